@@ -1,0 +1,171 @@
+"""The values that flow into a forecast: a steel section and one ordered list of steps.
+
+A pin drawn in mid-soak, a part reheated and tempered twice, a second trip to the box are all
+just other lists. Everything is SI (metres, seconds, kelvin) except carbon, which is wt%.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from model.steels import Steel
+
+
+class Shape(StrEnum):
+    """Shape of the section through which carbon and heat travel."""
+
+    PLATE = "plate"
+    ROD = "rod"
+    TUBE = "tube"
+
+
+@dataclass(frozen=True)
+class Section:
+    """A plate, rod or tube wall.
+
+    `size_m` is the plate's thickness or the outer diameter; `bore_m` the tube's inner diameter;
+    `bore_packed` says that the tube's bore is full of pack and feeds too.
+    """
+
+    shape: Shape
+    size_m: float
+    bore_m: float = 0.0
+    bore_packed: bool = False
+
+
+@dataclass(frozen=True)
+class History:
+    """Recorded temperature [K] against time [s from the start of the step], straight between points."""
+
+    seconds: tuple[float, ...]
+    temperature_K: tuple[float, ...]
+
+    @classmethod
+    def hold(cls, temperature_K: float, seconds: float) -> History:
+        """Return a hold at one temperature."""
+        return cls((0.0, seconds), (temperature_K, temperature_K))
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the step [s]."""
+        return self.seconds[-1] - self.seconds[0]
+
+
+@dataclass(frozen=True)
+class PackSupply:
+    """Carbon from a charcoal pack; its transfer and activity come from the constants.
+
+    `carbonate_percent` is the carbonate by weight that the substance amounts to, not the substance.
+    """
+
+    charcoal: str = "lump"
+    carbonate_percent: float = 0.0
+    fresh_share: float = 1.0
+
+
+@dataclass(frozen=True)
+class PotentialSupply:
+    """Carbon from a stated atmosphere: potential of pure iron [wt%] and transfer coefficient [m/s]."""
+
+    carbon_potential_wt: float
+    transfer_m_per_s: float
+
+
+@dataclass(frozen=True)
+class HeldSurface:
+    """The steel's own surface carbon [wt%], held."""
+
+    surface_carbon_wt: float
+
+
+Supply = PackSupply | PotentialSupply | HeldSurface
+
+
+@dataclass(frozen=True)
+class Carburize:
+    """A step in which the surface is fed.
+
+    `lag_share` is the part of the box's lag that the step's clock still contains: 1 when the clock
+    was started as the box went into the fire, 0 when it was started with the work at heat.
+    """
+
+    history: History
+    supply: Supply
+    lag_share: float = 0.0
+
+
+@dataclass(frozen=True)
+class EvenOut:
+    """A hot step with a sealed surface: carbon only spreads inwards."""
+
+    history: History
+
+
+@dataclass(frozen=True)
+class SlowCool:
+    """Cooling in the closed box; the pack goes on feeding while the steel is austenite."""
+
+    history: History
+    supply: Supply | None = None
+
+
+@dataclass(frozen=True)
+class Reheat:
+    """Heating for the quench, outside the pack, with a sealed surface."""
+
+    history: History
+
+
+@dataclass(frozen=True)
+class Quench:
+    """Cooling in a bath. `bath_K` is the bath's temperature."""
+
+    medium: str
+    bath_K: float = 293.15
+    agitation: str = "moderate"
+    seconds_to_bath: float = 2.0
+
+
+@dataclass(frozen=True)
+class Cold:
+    """A cooling below room temperature after the quench."""
+
+    temperature_K: float
+
+
+@dataclass(frozen=True)
+class Temper:
+    """A temper: temperature [K] and time [s]."""
+
+    temperature_K: float
+    seconds: float
+
+
+HotStep = Carburize | EvenOut | SlowCool | Reheat
+Step = HotStep | Quench | Cold | Temper
+
+
+@dataclass(frozen=True)
+class Keys:
+    """What the process ran on, by the logbook's own keys; an empty key means the books only."""
+
+    bar: str = ""
+    box: str = ""
+    mix: str = ""
+    bath: str = ""
+    oven: str = ""
+    heat_method: str = ""
+    fire: str = ""
+
+
+@dataclass(frozen=True)
+class Process:
+    """One piece of steel and everything that is done to it, in order."""
+
+    steel: Steel
+    section: Section
+    steps: tuple[Step, ...]
+    keys: Keys = field(default_factory=Keys)
+    start_depth_m: tuple[float, ...] = ()
+    start_carbon_wt: tuple[float, ...] = ()
