@@ -1,0 +1,1 @@
+"""The shop floor: pages, forms, services and the logbook's store."""

@@ -1,0 +1,1 @@
+"""The logbook's store: tables, engine, one writer, migrations, copies."""

@@ -1,0 +1,325 @@
+"""The logbook's tables: what is kept of a shop, its parts, its fires and their results.
+
+Rows carry no behaviour. Numbers are SI (metres, kelvin, seconds); beside each number that a user
+typed stands the text as typed, in `typed` (field name -> text). A record is never removed:
+`deleted_at` hides it and can be undone. `version` grows with each change and guards against two
+tablets overwriting each other.
+
+fire (one lit forge) -> batch (one box in it) -> item (parts or coupons) -> step and reading
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import JSON, Column, MetaData
+from sqlmodel import Field, SQLModel
+
+metadata: MetaData = SQLModel.metadata
+metadata.naming_convention = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+def json_field(factory: type[dict[str, Any]] | type[list[Any]] = dict) -> Any:
+    """Return a not-null JSON column with an empty default."""
+    return Field(default_factory=factory, sa_column=Column(JSON, nullable=False))
+
+
+class Record(SQLModel):
+    """What every kept record has."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    version: int = 1
+    created_at: datetime
+    updated_at: datetime
+    deleted_at: datetime | None = None
+    note: str = ""
+
+
+class Shop(Record, table=True):
+    """The one shop of this logbook and its habits; its row has id 1."""
+
+    name: str
+    zone: str = "UTC"
+    temperature_unit: str = "C"
+    length_unit: str = "mm"
+    is_demo: bool = False
+
+
+class Forge(Record, table=True):
+    """A gas forge: its fuel, inside size and hot end."""
+
+    name: str
+    fuel: str
+    inside_length_m: float
+    inside_width_m: float
+    inside_height_m: float
+    hot_end: str = "even"
+    typed: dict[str, Any] = json_field()
+
+
+class Instrument(Record, table=True):
+    """Anything that tells heat or hardness, or holds a temper: a thermocouple, an eye, a file, an oven.
+
+    `role` is heat, hardness or oven; `method` says which kind (colour, pyrometer, thermocouple, cone,
+    crayon, magnet; rockwell, vickers, lab, file_set, one_file; oven). `spread` is one standard
+    deviation, in kelvin for heat and ovens and in HRC for hardness. `settings` holds what only one
+    kind has, such as the hardness of each file.
+    """
+
+    name: str
+    role: str = Field(index=True)
+    method: str
+    spread: float
+    settings: dict[str, Any] = json_field()
+    typed: dict[str, Any] = json_field()
+
+
+class InstrumentCheck(Record, table=True):
+    """One dated check of an instrument against something known: both values in K or HRC."""
+
+    instrument_id: int = Field(foreign_key="instrument.id", index=True)
+    checked_on: date
+    against: str
+    known: float
+    reading: float
+    typed: dict[str, Any] = json_field()
+
+
+class Box(Record, table=True):
+    """A carburizing box: inner size, wall, how it is closed and filled."""
+
+    name: str
+    shape: str = "rectangular"
+    inner_length_m: float
+    inner_width_m: float
+    inner_height_m: float
+    wall_m: float
+    seal: str
+    fill: str = "filled"
+    typed: dict[str, Any] = json_field()
+
+
+class Mix(Record, table=True):
+    """A pack mix: charcoal, the substance that livens it, and how much of it is fresh."""
+
+    name: str
+    charcoal: str
+    grain_m: float
+    substance: str
+    substance_percent: float
+    fresh_share: float = 1.0
+    typed: dict[str, Any] = json_field()
+
+
+class Bath(Record, table=True):
+    """A quench bath."""
+
+    name: str
+    medium: str
+    volume_m3: float | None = None
+    salt_percent: float | None = None
+    temperature_K: float = 293.15
+    agitation: str = "moderate"
+    typed: dict[str, Any] = json_field()
+
+
+class Bar(Record, table=True):
+    """A bar in the rack: a standard grade, or a mystery with what a screening told."""
+
+    name: str
+    grade: str | None = None
+    carbon_low_wt: float
+    carbon_high_wt: float
+    screening: dict[str, Any] = json_field()
+    typed: dict[str, Any] = json_field()
+
+
+class Part(Record, table=True):
+    """A part the shop makes and what it must do."""
+
+    name: str
+    bar_id: int = Field(foreign_key="bar.id", index=True)
+    shape: str
+    size_m: float
+    bore_m: float | None = None
+    length_m: float | None = None
+    bore_packed: bool = False
+    duties: list[Any] = json_field(list)
+    wanted_hardness_HRC: float | None = None
+    depth_definition: str = "rim"
+    wanted_depth_low_m: float
+    wanted_depth_high_m: float
+    grind_m: float = 0.0
+    typed: dict[str, Any] = json_field()
+
+
+class Fit(SQLModel, table=True):
+    """One fit of the shop's constants: what it read and what it found. A cache that can be rebuilt."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    created_at: datetime
+    model_version: str
+    reading_ids: list[Any] = json_field(list)
+    fingerprint: str = Field(index=True)
+    belief: dict[str, Any] = json_field()
+    summary: dict[str, Any] = json_field()
+
+
+class Plan(Record, table=True):
+    """A plan for a part: what was chosen, what was forecast, and by which fit (none: the books)."""
+
+    part_id: int = Field(foreign_key="part.id", index=True)
+    fit_id: int | None = Field(default=None, foreign_key="fit.id")
+    box_id: int = Field(foreign_key="box.id")
+    mix_id: int = Field(foreign_key="mix.id")
+    bath_id: int | None = Field(default=None, foreign_key="bath.id")
+    heat_instrument_id: int = Field(foreign_key="instrument.id")
+    temperature_K: float
+    soak_s: float
+    reheat_K: float | None = None
+    reheat_s: float | None = None
+    temper_K: float | None = None
+    temper_s: float | None = None
+    result: dict[str, Any] = json_field()
+    typed: dict[str, Any] = json_field()
+
+
+class Fire(Record, table=True):
+    """One lit forge; up to a few boxes share it. `heat_instrument_id` is how its heat was known."""
+
+    forge_id: int = Field(foreign_key="forge.id", index=True)
+    heat_instrument_id: int = Field(foreign_key="instrument.id")
+
+
+class Batch(Record, table=True):
+    """One box in one fire, from planned to measured; `number` is what the shop calls it.
+
+    `clock_from` says when the soak clock was started: box_in, evenly_red or at_heat. Times that were
+    only roughly known carry a spread in seconds.
+    """
+
+    number: int = Field(unique=True)
+    state: str = Field(index=True)
+    fire_id: int = Field(foreign_key="fire.id", index=True)
+    box_id: int = Field(foreign_key="box.id", index=True)
+    mix_id: int = Field(foreign_key="mix.id", index=True)
+    plan_id: int | None = Field(default=None, foreign_key="plan.id")
+    day: date = Field(index=True)
+    given_up_why: str = ""
+    left_out_why: str = ""
+    typed: dict[str, Any] = json_field()
+
+
+class Item(Record, table=True):
+    """Parts or a coupon that lay in a batch's box. `own_path` is true when its steps differ from the batch's."""
+
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    kind: str
+    name: str
+    mark: str = ""
+    count: int = 1
+    part_id: int | None = Field(default=None, foreign_key="part.id", index=True)
+    bar_id: int = Field(foreign_key="bar.id", index=True)
+    shape: str
+    size_m: float
+    bore_m: float | None = None
+    bore_packed: bool = False
+    place: str = "middle"
+    layer: str = ""
+    is_pin: bool = False
+    own_path: bool = False
+    left_out_why: str = ""
+    typed: dict[str, Any] = json_field()
+
+
+class Step(Record, table=True):
+    """One thing done to a batch, or to one item that went its own way.
+
+    kind: box_in, at_heat, box_out, drawn, slow_cool, reheat, quench, cold, temper. `seconds` is how long
+    it took where that is what is known instead of an end; spreads are one standard deviation.
+    """
+
+    batch_id: int | None = Field(default=None, foreign_key="batch.id", index=True)
+    item_id: int | None = Field(default=None, foreign_key="item.id", index=True)
+    kind: str
+    order: int = 0
+    started_at: datetime | None = None
+    seconds: float | None = None
+    seconds_spread: float = 0.0
+    temperature_K: float | None = None
+    temperature_spread_K: float = 0.0
+    bath_id: int | None = Field(default=None, foreign_key="bath.id")
+    instrument_id: int | None = Field(default=None, foreign_key="instrument.id")
+    settings: dict[str, Any] = json_field()
+    typed: dict[str, Any] = json_field()
+
+
+class HeatNote(Record, table=True):
+    """A temperature noted while the fire burned."""
+
+    fire_id: int = Field(foreign_key="fire.id", index=True)
+    instrument_id: int = Field(foreign_key="instrument.id")
+    noted_at: datetime
+    temperature_K: float
+    typed: dict[str, Any] = json_field()
+
+
+class Event(Record, table=True):
+    """Something that happened in a batch: seal cracked, gas ran out, burner out, box turned."""
+
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    kind: str
+    happened_at: datetime
+
+
+class Reading(Record, table=True):
+    """One thing measured on an item.
+
+    kind: hardness, files, one_file, depth, traverse, spark, soft_spots, chips, cracks, bend, size.
+    `value` is SI (or HRC/HRA/HV by `unit`); `low` and `high` hold an interval (between two files);
+    `details` what only one kind has (points of a traverse, angle of a bend, sizes and bow).
+    """
+
+    item_id: int = Field(foreign_key="item.id", index=True)
+    kind: str = Field(index=True)
+    after: str = "quench"
+    place: str = "middle"
+    surface: str = "as it came"
+    removed_m: float = 0.0
+    instrument_id: int | None = Field(default=None, foreign_key="instrument.id")
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+    details: dict[str, Any] = json_field()
+    measured_at: datetime
+    left_out_why: str = ""
+    typed: dict[str, Any] = json_field()
+
+
+class Change(SQLModel, table=True):
+    """One line of the change record: who changed which record, when, from what to what."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    happened_at: datetime
+    device: str
+    table_name: str = Field(index=True)
+    record_id: int = Field(index=True)
+    action: str
+    before: dict[str, Any] = json_field()
+    after: dict[str, Any] = json_field()
+
+
+class FormUse(SQLModel, table=True):
+    """A one-use form id that was answered, and where its answer led."""
+
+    form_id: str = Field(primary_key=True)
+    used_at: datetime
+    location: str
