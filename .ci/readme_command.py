@@ -1,0 +1,12 @@
+"""Print the shell command that stands under a heading of the README."""
+
+import re
+import sys
+from pathlib import Path
+
+heading = sys.argv[1]
+readme = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
+found = re.search(rf"^## {re.escape(heading)}\n.*?^```sh\n(.*?)^```", readme, re.DOTALL | re.MULTILINE)
+if found is None:
+    sys.exit(f"README.md has no command under '{heading}'")
+sys.stdout.write(found.group(1))
