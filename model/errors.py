@@ -2,7 +2,8 @@
 
 ModelError
 ├── OutOfRange      a number outside the stated range of a quantity
-└── NotPossible     numbers that are each fine and together make no process
+├── NotPossible     numbers that are each fine and together make no process
+└── NumberProblem   typed text that is no number, or could be read two ways
 """
 
 from __future__ import annotations
@@ -29,3 +30,12 @@ class NotPossible(ModelError):
         """Keep the pieces, so that a form or the JSON interface can point at the field."""
         self.path, self.what, self.advice = path, what, advice
         super().__init__(f"{path}: {what}. {advice}")
+
+
+class NumberProblem(ModelError):
+    """Typed text does not read as one number."""
+
+    def __init__(self, text: str, what: str, advice: str) -> None:
+        """Keep the pieces; the text is cut so that a pasted novel does not come back whole."""
+        self.text, self.what, self.advice = text[:40], what, advice
+        super().__init__(f"{what} {advice}")
