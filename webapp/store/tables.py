@@ -16,6 +16,8 @@ from typing import Any
 from sqlalchemy import JSON, Column, MetaData
 from sqlmodel import Field, SQLModel
 
+from webapp.store.checks import add_checks
+
 metadata: MetaData = SQLModel.metadata
 metadata.naming_convention = {
     "ix": "ix_%(column_0_label)s",
@@ -36,8 +38,9 @@ class Record(SQLModel):
 
     id: int | None = Field(default=None, primary_key=True)
     version: int = 1
-    created_at: datetime
-    updated_at: datetime
+    # the unit of work fills these two, so that no caller has to
+    created_at: datetime = Field(default=None, nullable=False)
+    updated_at: datetime = Field(default=None, nullable=False)
     deleted_at: datetime | None = None
     note: str = ""
 
@@ -218,7 +221,7 @@ class Batch(Record, table=True):
 
 
 class Item(Record, table=True):
-    """Parts or a coupon that lay in a batch's box. `own_path` is true when its steps differ from the batch's."""
+    """Parts or a coupon that lay in a batch's box; `own_path` is true when its steps are not the batch's."""
 
     batch_id: int = Field(foreign_key="batch.id", index=True)
     kind: str
@@ -242,7 +245,7 @@ class Item(Record, table=True):
 class Step(Record, table=True):
     """One thing done to a batch, or to one item that went its own way.
 
-    kind: box_in, at_heat, box_out, drawn, slow_cool, reheat, quench, cold, temper. `seconds` is how long
+    kind: box_in, soak, box_out, drawn, slow_cool, reheat, quench, cold, temper. `seconds` is how long
     it took where that is what is known instead of an end; spreads are one standard deviation.
     """
 
@@ -323,3 +326,6 @@ class FormUse(SQLModel, table=True):
     form_id: str = Field(primary_key=True)
     used_at: datetime
     location: str
+
+
+add_checks(metadata)

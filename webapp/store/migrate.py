@@ -1,0 +1,116 @@
+"""Bringing a logbook up to date: copy first, then everything in one transaction or nothing.
+
+Foreign keys are off outside the transaction, because rebuilding a table would otherwise silently
+delete the rows that refer to it; they are checked before the commit.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Protocol
+
+from alembic import command
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from alembic.util.exc import CommandError
+from sqlalchemy.engine import Connection
+
+from webapp.resources import migrations_folder
+from webapp.store.backup import copy_database, copy_path
+from webapp.store.engine import Store
+from webapp.store.errors import LogbookNewer, MigrationFailed, StoreError
+
+
+class Upgrade(Protocol):
+    """Something that brings the database behind a connection up to date."""
+
+    def __call__(self, connection: Connection) -> None:
+        """Do it, inside the transaction that is open."""
+
+
+def alembic_config(connection: Connection | None = None, folder: Path | None = None) -> Config:
+    """Return alembic's configuration, made in code so that an installed package needs no ini file."""
+    config = Config()
+    config.set_main_option("script_location", str(folder or migrations_folder()).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+def newest_revision() -> str:
+    """Return the revision this code works with."""
+    return ScriptDirectory.from_config(alembic_config()).get_current_head() or ""
+
+
+def run_alembic(connection: Connection) -> None:
+    """Upgrade to the newest revision inside the transaction that is open."""
+    command.upgrade(alembic_config(connection), "head")
+
+
+def bring_up_to_date(store: Store, now: datetime, upgrade: Upgrade = run_alembic) -> Path | None:
+    """Migrate the logbook if it is behind and return the copy taken first (None: nothing to lose)."""
+    with store.lock:
+        current = current_revision(store)
+        if current == newest_revision():
+            return None
+        _refuse_newer(current)
+        copy = None
+        if current is not None:
+            copy = copy_database(store.file, copy_path(store.folder, f"before-update-from-{current}", now))
+        _upgrade_whole(store, upgrade, copy)
+        return copy
+
+
+def current_revision(store: Store) -> str | None:
+    """Return the revision the logbook was last brought to, or None when it is empty."""
+    with store.reader.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def _refuse_newer(current: str | None) -> None:
+    if current is None:
+        return
+    script = ScriptDirectory.from_config(alembic_config())
+    try:
+        script.get_revision(current)
+    except CommandError as error:
+        raise LogbookNewer(
+            f"This logbook was written by a newer casewright (its form is {current}, the newest this one "
+            f"knows is {newest_revision()}). Nothing was touched. Install the newer casewright, or open "
+            "one of the copies with --data."
+        ) from error
+
+
+def _upgrade_whole(store: Store, upgrade: Upgrade, copy: Path | None) -> None:
+    kept = f" A copy from before lies at {copy}." if copy else ""
+    with store.writer.connect() as connection:
+        driver = connection.connection.driver_connection
+        assert driver is not None
+        # inside a transaction the switch would be silently ignored
+        driver.execute("PRAGMA foreign_keys = OFF")
+        try:
+            with connection.begin():
+                upgrade(connection)
+                _check_references(connection)
+        except Exception as error:
+            raise MigrationFailed(
+                f"The logbook could not be brought up to date and was left as it was: {error}.{kept}"
+            ) from error
+        finally:
+            driver.execute("PRAGMA foreign_keys = ON")
+
+
+def _check_references(connection: Connection) -> None:
+    loose = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    if loose:
+        tables = ", ".join(sorted({str(row[0]) for row in loose}))
+        raise StoreError(f"{len(loose)} references in {tables} would lead nowhere")
+
+
+def draft_revision(store: Store, message: str, number: str, folder: Path | None = None) -> None:
+    """Write a new migration from what the tables are now against what the logbook is; for developers."""
+    with store.writer.connect() as connection:
+        command.revision(
+            alembic_config(connection, folder), message=message, autogenerate=True, rev_id=number
+        )
