@@ -7,12 +7,24 @@ named coordinates; a name never seen before draws from its prior.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from model.errors import NotPossible
+from model.inputs import LATENTS, Links, links
+from model.priors import prior_table
+from model.process import Process
 
 Array = NDArray[np.float64]
+
+LEAST_RIM_CARBON_WT: Final = 0.25  # no eye calls softer steel a hard rim; keeps far draws sensible
+JITTER: Final = 1e-12
 
 
 @dataclass(frozen=True)
@@ -45,4 +57,125 @@ class Constants:
     @property
     def draws(self) -> int:
         """Number of draws."""
-        return max(getattr(self, name).shape[0] for name in self.__dataclass_fields__)
+        return max(int(getattr(self, name).shape[0]) for name in self.__dataclass_fields__)
+
+
+def constants_of(process: Process, inputs: Array) -> Constants:
+    """Return the constants of a process from its local inputs.
+
+    process : the process (the range of its bar's carbon is read from its steel)
+    inputs : (draws, local inputs) in the order of `LOCAL_INPUTS`
+    Returns constants with fields of shape (draws,).
+    """
+    table = prior_table()
+    half_range_wt = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
+    return Constants(
+        temperature_bias_K=inputs[:, 0],
+        transfer_m_per_s=np.exp(inputs[:, 1]),
+        transfer_activation_J_per_mol=inputs[:, 6],
+        carbon_activity=table["activity/shop"].transformed(inputs[:, 2]),
+        lag_s=np.exp(inputs[:, 3]),
+        base_carbon_shift_wt=half_range_wt * table["bar_carbon"].transformed(inputs[:, 4]),
+        alloy_exponent=table["alloy_exponent/shop"].transformed(inputs[:, 7]),
+        rim_carbon_wt=np.maximum(inputs[:, 5], LEAST_RIM_CARBON_WT),
+        retained_austenite_factor=np.exp(inputs[:, 8]),
+        martensite_shift_HV=inputs[:, 9],
+    )
+
+
+@dataclass(frozen=True)
+class ShopBelief:
+    """What is believed of a shop: mean and covariance over named, whitened coordinates.
+
+    names : keyed names such as `temperature_bias/thermocouple:3`, `ln_transfer/mix:2`, `fire/12`
+    mean : (names,); covariance : (names, names), both in prior sds
+    spread : how much wider than the books the next fire is taken to scatter, 1 or more
+    coupons : how many coupons it was learnt from
+    """
+
+    names: tuple[str, ...] = ()
+    mean: Array = field(default_factory=lambda: np.zeros(0))
+    covariance: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    spread: float = 1.0
+    coupons: int = 0
+
+    def constants(
+        self, process: Process, draws: int, seed: int = 0, include_fire_scatter: bool = True
+    ) -> Constants:
+        """Draw the constants of a process.
+
+        process : its keys choose the coordinates; a key never seen is drawn from the books
+        draws : 1 or more; seed : any integer; the same seed gives the same draws of the same names
+        include_fire_scatter : False leaves out what only one fire or one box in it has
+        Returns constants with fields of shape (draws,).
+        """
+        return constants_of(process, self.inputs(process, draws, seed, include_fire_scatter))
+
+    def inputs(self, process: Process, draws: int, seed: int = 0, include_fire_scatter: bool = True) -> Array:
+        """Draw the local inputs of a process, (draws, local inputs); parameters as `constants`."""
+        linked = links(process)
+        names = linked.names()
+        coordinates = self.drawn(names, draws, seed)
+        if not include_fire_scatter:
+            coordinates[:, [name.startswith(LATENTS) for name in names]] = 0.0
+        return np.asarray(linked.offset + coordinates @ linked.matrix(names).T)
+
+    def point(self, process: Process) -> Constants:
+        """Return the constants at the middle of what is believed, fields of shape (1,)."""
+        return constants_of(process, self.point_inputs(links(process))[None, :])
+
+    def point_inputs(self, linked: Links) -> Array:
+        """Return the local inputs at the middle of what is believed, (local inputs,)."""
+        known = dict(zip(self.names, self.mean, strict=True))
+        inputs = linked.offset.copy()
+        for name, row, coefficient in linked.terms:
+            inputs[row] += coefficient * known.get(name, 0.0)
+        return inputs
+
+    def drawn(self, names: Sequence[str], draws: int, seed: int) -> Array:
+        """Draw coordinates, (draws, names): known ones together, the rest from the books.
+
+        Each name has its own evenly spread stream, so that a new name leaves the draws of the others alone.
+        """
+        coordinates = np.stack([_normal_stream(name, draws, seed) for name in names], axis=1)
+        index = {name: place for place, name in enumerate(self.names)}
+        known = [place for place, name in enumerate(names) if name in index]
+        fresh = [p for p, name in enumerate(names) if name not in index and name.startswith(LATENTS)]
+        coordinates[:, fresh] *= self.spread
+        if known:
+            at = [index[names[place]] for place in known]
+            root = np.linalg.cholesky(self.covariance[np.ix_(at, at)] + JITTER * np.eye(len(at)))
+            coordinates[:, known] = self.mean[at] + coordinates[:, known] @ root.T
+        return coordinates
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain lists and numbers, for storage."""
+        return {
+            "names": list(self.names),
+            "mean": self.mean.tolist(),
+            "covariance": self.covariance.tolist(),
+            "spread": self.spread,
+            "coupons": self.coupons,
+        }
+
+    @classmethod
+    def from_dict(cls, stored: Mapping[str, Any]) -> ShopBelief:
+        """Return the belief that `to_dict` stored; NotPossible when the pieces do not fit together."""
+        names = tuple(str(name) for name in stored["names"])
+        mean = np.asarray(stored["mean"], dtype=float)
+        covariance = np.asarray(stored["covariance"], dtype=float).reshape(len(names), -1)
+        fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
+        if not (fits and np.isfinite(mean).all() and np.isfinite(covariance).all()):
+            raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
+        return cls(names, mean, covariance, float(stored["spread"]), int(stored["coupons"]))
+
+
+def handbook_belief() -> ShopBelief:
+    """Return the belief of a shop of which nothing is known: the books alone."""
+    return ShopBelief()
+
+
+def _normal_stream(name: str, draws: int, seed: int) -> Array:
+    """Draw from N(0, 1), one from each of `draws` equally likely slices, in an order of the name's own."""
+    rng = np.random.default_rng([seed, crc32(name.encode())])
+    return np.asarray(ndtri((rng.permutation(draws) + rng.uniform(1e-9, 1.0, draws)) / draws))

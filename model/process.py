@@ -161,7 +161,11 @@ class Keys:
 
 @dataclass(frozen=True)
 class Process:
-    """One piece of steel and everything that is done to it, in order."""
+    """One piece of steel and everything that is done to it, in order.
+
+    `box_inner_m` is the smallest inner size of the box, 0 when not known. `record_doubt_K` is the
+    doubt in the recorded heat and times, as a temperature (see `model.inputs.record_doubt_K`).
+    """
 
     steel: Steel
     section: Section
@@ -169,3 +173,5 @@ class Process:
     keys: Keys = field(default_factory=Keys)
     start_depth_m: tuple[float, ...] = ()
     start_carbon_wt: tuple[float, ...] = ()
+    box_inner_m: float = 0.0
+    record_doubt_K: float = 0.0

@@ -1,0 +1,137 @@
+"""The few local inputs through which a shop's parameters reach one process.
+
+Every shop parameter enters linearly (in its whitened coordinate) into a handful of local inputs, so the
+forecast need only be differenced by the local inputs, however many parameters a logbook has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import hypot, log
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.pack import pack_prior
+from model.priors import heat_kind, mix_deviation_prior, nominal_lag_s, prior_for, prior_table
+from model.process import Carburize, PackSupply, Process
+
+Array = NDArray[np.float64]
+
+LOCAL_INPUTS: Final = (
+    "temperature_K",
+    "ln_transfer",
+    "activity_logit",
+    "ln_lag",
+    "bar_quantile",
+    "rim_carbon_wt",
+    "activation_J_per_mol",
+    "alloy_logit",
+    "ln_retained_austenite",
+    "martensite_HV",
+)
+FITTED_INPUTS: Final = 6  # the rest are drawn from the books and not learned in this release
+CARRIED: Final = (
+    "transfer_activation/shop",
+    "alloy_exponent/shop",
+    "retained_austenite_factor/shop",
+    "martensite_shift/shop",
+)
+LATENTS: Final = ("fire/", "load/")
+LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
+
+# Harris's law, d = 802.6 exp(-8571/T) sqrt(t) (physics notes 2a): one part in t is T^2/(2 * 8571) kelvin.
+HARRIS_EXPONENT_K: Final = 8571.0
+
+
+@dataclass(frozen=True)
+class Links:
+    """Local inputs of a process: what the books say, and the shop's keyed coordinates that shift them."""
+
+    offset: Array
+    terms: tuple[tuple[str, int, float], ...]
+
+    def names(self) -> tuple[str, ...]:
+        """Names of the coordinates, in order."""
+        return tuple(name for name, _, _ in self.terms)
+
+    def matrix(self, names: Iterable[str]) -> Array:
+        """Return d(local inputs)/d(coordinates), shape (local inputs, names)."""
+        column = {name: index for index, name in enumerate(names)}
+        matrix = np.zeros((len(LOCAL_INPUTS), len(column)))
+        for name, row, coefficient in self.terms:
+            matrix[row, column[name]] += coefficient
+        return matrix
+
+
+def record_doubt_K(
+    temperature_K: float, soak_s: float, temperature_sd_K: float = 0.0, soak_sd_s: float = 0.0
+) -> float:
+    """Return the doubt in a recorded heat and soak as one temperature: what shifts the depth as much.
+
+    temperature_K : recorded soak temperature [K], 900 to 1400
+    soak_s : recorded soak [s], above 0
+    temperature_sd_K, soak_sd_s : give or take of either, 1 sd [K], [s], 0 or more
+    Returns hypot(sd_T, T^2/(2 * 8571 K) * sd_t/t) [K]; at 925 C 10 % of the time is 8 K.
+    Source: logarithmic slope of Harris's law (physics notes 2a, from memory, H).
+    """
+    per_part_K = temperature_K**2 / (2.0 * HARRIS_EXPONENT_K)
+    return hypot(temperature_sd_K, per_part_K * soak_sd_s / soak_s)
+
+
+def links(process: Process) -> Links:
+    """Return how the keyed coordinates of a shop reach the local inputs of a process.
+
+    process : the process; an empty key is a thing of its own of that fire, known from the books only
+    Returns the offset (what the books say) and the linear terms.
+    """
+    keys = process.keys
+    supply = _pack_supply(process)
+    box, mix, bar = (key or f"?{keys.fire}" for key in (keys.box, keys.mix, keys.bar))
+    offset = np.zeros(len(LOCAL_INPUTS))
+    offset[1] = log(pack_prior(supply).transfer_median_m_per_s)
+    offset[2] = prior_table()["activity/shop"].mean
+    offset[3] = log(nominal_lag_s(process.box_inner_m))
+    offset[5] = prior_table()["rim_carbon/shop"].mean
+    for index, name in enumerate(CARRIED, start=FITTED_INPUTS):
+        offset[index] = prior_table()[name].mean
+    shop = [
+        *_temperature_terms(process, box),
+        _term("ln_transfer/shop", 1),
+        (f"ln_transfer/mix:{mix}", 1, mix_deviation_prior(supply.carbonate_percent).sd),
+        _term("activity/shop", 2),
+        _term("lag/shop", 3),
+        _term(f"lag/box:{box}", 3),
+        _term(f"bar_carbon/{bar}", 4),
+        _term("rim_carbon/shop", 5),
+    ]
+    return Links(offset, (*shop, *(_term(name, FITTED_INPUTS + k) for k, name in enumerate(CARRIED))))
+
+
+def _term(name: str, row: int) -> tuple[str, int, float]:
+    return name, row, prior_for(name).sd
+
+
+def _temperature_terms(process: Process, box: str) -> list[tuple[str, int, float]]:
+    """Bias of the heat method, the fire's own scatter (with the doubt in its record), the box's in it."""
+    keys = process.keys
+    kind = heat_kind(keys.heat_method)
+    method = keys.heat_method or f"{kind}:?{keys.fire}"
+    scatter_K = prior_table()[f"fire_scatter/{kind}"].sd
+    fire_K = hypot(scatter_K * (1.0 - LOAD_SHARE**2) ** 0.5, process.record_doubt_K)
+    return [
+        (f"temperature_bias/{method}", 0, prior_table()[f"temperature_bias/{kind}"].sd),
+        (f"fire/{keys.fire}", 0, fire_K),
+        (f"load/{keys.fire}|{box}", 0, scatter_K * LOAD_SHARE),
+    ]
+
+
+def _pack_supply(process: Process) -> PackSupply:
+    packs = (
+        step.supply
+        for step in process.steps
+        if isinstance(step, Carburize) and isinstance(step.supply, PackSupply)
+    )
+    return next(packs, PackSupply())
