@@ -47,7 +47,7 @@ class _Matrix:
     @classmethod
     def of(cls, transport: Transport, fluxes: Fluxes, reach_s: Array) -> _Matrix:
         """Return the factored matrix; reach_s is gamma times each member's step, (M,) [s]."""
-        coupling = reach_s[:, None] * transport.conductance
+        coupling = (2.0 * reach_s[:, None]) * transport.half_conductance
         coupling[:, 0] *= fluxes.outer_share
         coupling[:, -1] *= fluxes.inner_share
         diagonal = transport.grid.volume_m / fluxes.mobility
@@ -70,17 +70,16 @@ class _Matrix:
 def rosenbrock_step(
     transport: Transport, segment: Segment, state: State, fluxes: Fluxes, s: float, step: float
 ) -> tuple[State, float]:
-    """Return the state one step further in a segment, and the error of that step.
+    """Return the state one step further in a segment that is spread, and the error of that step.
 
     fluxes : of the state at s; s, step : fractions of the segment [-]
     returns : the new state; the root mean square over the cells of the worst member's error [wt%]
     source : Verwer et al. 1999, ROS2
     """
-    members, cells = state.carbon_wt.shape
-    seconds = np.broadcast_to(segment.duration_s, (members,))
+    seconds = segment.duration_s
     matrix = _Matrix.of(transport, fluxes, GAMMA * step * seconds)
     first = matrix.rates(_per_fraction(fluxes, seconds))
-    ahead = transport.fluxes(state.carbon_wt + step * first.carbon_wt, segment.moment(s + step, members))
+    ahead = transport.fluxes(state.carbon_wt + step * first.carbon_wt, segment.moment(s + step))
     right = _per_fraction(ahead, seconds)
     right.carbon_wt[...] -= (2.0 * transport.grid.volume_m) * first.carbon_wt
     second = matrix.rates(
@@ -89,7 +88,7 @@ def rosenbrock_step(
     parts = zip(state, first, second, strict=True)
     moved = State(*(now + (1.5 * step) * one + (0.5 * step) * two for now, one, two in parts))
     error = first.carbon_wt + second.carbon_wt
-    worst = np.einsum("ij,ij->i", error, error).max() / cells
+    worst = np.einsum("ij,ij->i", error, error).max() / error.shape[1]
     return moved, 0.5 * step * float(worst) ** 0.5
 
 

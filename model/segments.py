@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -15,7 +15,7 @@ class Supply(Protocol):
     """What a surface is offered, for all members at once."""
 
     def __call__(self, temperature_K: Array, /) -> tuple[Array, Array]:
-        """Return transfer [m/s] (inf: held, 0: sealed) and the steel's carbon potential [wt%], each (M,)."""
+        """Return transfer [m/s] (inf: held, 0: sealed) and the steel's own potential [wt%], (M,) or (1,)."""
         ...
 
 
@@ -26,12 +26,8 @@ def steady(transfer_m_per_s: Array | float, potential_wt: Array | float) -> Supp
     returns : the supply
     source : definition
     """
-
-    def supply(temperature_K: Array) -> tuple[Array, Array]:
-        shape = temperature_K.shape
-        return np.broadcast_to(transfer_m_per_s, shape), np.broadcast_to(potential_wt, shape)
-
-    return supply
+    offered = np.atleast_1d(np.asarray(transfer_m_per_s)), np.atleast_1d(np.asarray(potential_wt))
+    return lambda _: offered
 
 
 def held(surface_carbon_wt: Array | float) -> Supply:
@@ -44,11 +40,11 @@ sealed: Supply = steady(0.0, 0.0)
 
 
 class Moment(NamedTuple):
-    """Temperature [K] and supplies of one moment, each array (M,)."""
+    """Temperature (M,) [K] and supplies of one moment, each as a `Supply` returns it."""
 
     temperature_K: Array
     outer: tuple[Array, Array]
-    inner: tuple[Array, Array]
+    inner: tuple[Array, Array] | None
 
 
 @dataclass(frozen=True)
@@ -68,7 +64,16 @@ class Segment:
     inner: Supply | None = None
     record: tuple[float, ...] = ()
 
-    def moment(self, s: float, members: int) -> Moment:
-        """Return temperature and supplies of all members at the fraction s of the segment, 0 to 1."""
-        kelvin = np.broadcast_to(self.start_K + s * (self.end_K - self.start_K), (members,))
-        return Moment(kelvin, self.outer(kelvin), (self.inner or sealed)(kelvin))
+    def spread(self, members: int) -> Segment:
+        """Return the segment with duration and temperatures given for every member."""
+        return replace(
+            self,
+            duration_s=np.broadcast_to(self.duration_s, (members,)),
+            start_K=np.broadcast_to(self.start_K, (members,)),
+            end_K=np.broadcast_to(self.end_K, (members,)),
+        )
+
+    def moment(self, s: float) -> Moment:
+        """Return temperature and supplies at the fraction s of a segment that is spread, 0 to 1."""
+        kelvin = self.start_K + s * (self.end_K - self.start_K)
+        return Moment(kelvin, self.outer(kelvin), self.inner(kelvin) if self.inner else None)

@@ -24,6 +24,7 @@ _FREE_TRANSFER = 1.0e9
 _FROZEN_MOBILITY = 1.0e-6
 """Share of mobility given in the matrix to cells above saturation, which in truth have none: it keeps the
 matrix positive definite, and the method's order does not depend on the matrix."""
+_NEVER_ZERO = 1.0e-300
 
 
 class Fluxes(NamedTuple):
@@ -31,7 +32,7 @@ class Fluxes(NamedTuple):
 
     net : (M, n) into each cell; outer, inner : (M,) into the section through each face
     mobility : (M, n) diffusivity with which each cell answers to a change of its carbon [m2/s]
-    outer_share, inner_share : (M,) part of potential less first cell that lies across the half cell
+    outer_share, inner_share : part of potential less end cell that lies across the half cell [-]
     surface_wt, inner_surface_wt : (M,) total carbon at each face
     """
 
@@ -46,20 +47,52 @@ class Fluxes(NamedTuple):
 
 
 @dataclass(frozen=True)
+class Face:
+    """An end of the grid that may be fed.
+
+    cell, beyond : indices of the end cell and of its neighbour
+    area : (M,) area over the outer face's, 0 where nothing can reach it [-]
+    lever : (M,) distance face to end cell over end cell to neighbour [-]
+    """
+
+    cell: int
+    beyond: int
+    area: Array
+    lever: Array
+
+    def supply(self, offered: tuple[Array, Array], saturation: Array) -> tuple[Array, Array]:
+        """Return transfer over the outer area [m/s] and the carbon that the face can take up [wt%]."""
+        return np.minimum(offered[0], _FREE_TRANSFER) * self.area, np.minimum(offered[1], saturation)
+
+    def guess(self, cells: Array, supply: tuple[Array, Array]) -> Array:
+        """Return face carbon good enough to take the half cell's D at: the profile run on, or as held."""
+        end = cells[:, self.cell]
+        run_on = end + self.lever * (end - cells[:, self.beyond])
+        return np.where(supply[0] >= _FREE_TRANSFER * self.area, supply[1], run_on)
+
+
+@dataclass(frozen=True)
 class Transport:
-    """Diffusion in the cells of a grid, with a diffusivity and a saturation line."""
+    """Diffusion in the cells of a grid, with a diffusivity and a saturation line.
+
+    half_conductance : (M, n + 1) half of area over distance at each face, half cells at both ends [1/m]
+    """
 
     grid: Grid
     diffusivity: Diffusivity
     saturation_wt: Saturation
-    conductance: Array
-    """Area over distance at each face, half cells at both ends, (M, n + 1) [1/m]."""
+    half_conductance: Array
+    outer: Face
+    inner: Face
 
     @classmethod
     def on(cls, grid: Grid, diffusivity: Diffusivity, saturation_wt: Saturation) -> Transport:
         """Return the transport on a grid."""
         nodes = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
-        return cls(grid, diffusivity, saturation_wt, grid.area / np.diff(nodes, axis=1))
+        gaps = np.diff(nodes, axis=1)
+        outer = Face(0, 1, grid.area[:, 0], gaps[:, 0] / gaps[:, 1])
+        inner = Face(-1, -2, grid.area[:, -1] * grid.inner_fed, gaps[:, -1] / gaps[:, -2])
+        return cls(grid, diffusivity, saturation_wt, 0.5 * grid.area / gaps, outer, inner)
 
     def fluxes(self, carbon_wt: Array, moment: Moment) -> Fluxes:
         """Return the fluxes that a state has at a moment.
@@ -71,46 +104,39 @@ class Transport:
         """
         saturation = self.saturation_wt(moment.temperature_K)
         driving = np.empty((carbon_wt.shape[0], carbon_wt.shape[1] + 2))
-        cells = driving[:, 1:-1]
-        np.minimum(carbon_wt, saturation[:, None], out=cells)
-        offered = np.minimum(moment.outer[1], saturation), np.minimum(moment.inner[1], saturation)
-        driving[:, 0], driving[:, -1] = self._guessed_surfaces(cells, moment, offered)
+        cells = np.minimum(carbon_wt, saturation[:, None], out=driving[:, 1:-1])
+        outer = self.outer.supply(moment.outer, saturation)
+        inner = self.inner.supply(moment.inner, saturation) if moment.inner else None
+        driving[:, 0] = self.outer.guess(cells, outer)
+        driving[:, -1] = self.inner.guess(cells, inner) if inner else cells[:, -1]
         diffusivity = self.diffusivity(driving, moment.temperature_K[:, None])
-        permeance = (0.5 * self.conductance) * (diffusivity[:, :-1] + diffusivity[:, 1:])
-        outer_share = _share(moment.outer[0], permeance[:, 0], self.grid.area[:, 0])
-        inner_share = _share(moment.inner[0] * self.grid.inner_fed, permeance[:, -1], self.grid.area[:, -1])
-        driving[:, 0] = cells[:, 0] + outer_share * (offered[0] - cells[:, 0])
-        driving[:, -1] = cells[:, -1] + inner_share * (offered[1] - cells[:, -1])
-        flux = permeance * (driving[:, :-1] - driving[:, 1:])
-        free = carbon_wt <= saturation[:, None]
-        mobility = diffusivity[:, 1:-1] * np.where(free, 1.0, _FROZEN_MOBILITY)
-        carbide = carbon_wt[:, 0] - cells[:, 0], carbon_wt[:, -1] - cells[:, -1]
-        surfaces = driving[:, 0] + carbide[0], driving[:, -1] + carbide[1]
+        permeance = diffusivity[:, :-1] + diffusivity[:, 1:]
+        permeance *= self.half_conductance
+        outer_share, driving[:, 0] = _settle(outer, permeance[:, 0], cells[:, 0])
+        inner_share, driving[:, -1] = _settle(inner, permeance[:, -1], cells[:, -1])
+        permeance *= driving[:, :-1] - driving[:, 1:]
+        return self._gathered(permeance, diffusivity[:, 1:-1], driving, carbon_wt, (outer_share, inner_share))
+
+    @staticmethod
+    def _gathered(
+        flux: Array, diffusivity: Array, driving: Array, carbon_wt: Array, shares: tuple[Array, Array]
+    ) -> Fluxes:
+        """Return the fluxes with cells above saturation frozen and their carbide counted at the faces."""
+        carbide = carbon_wt - driving[:, 1:-1]
+        if carbide.any():
+            diffusivity = np.where(carbide > 0.0, _FROZEN_MOBILITY * diffusivity, diffusivity)
+        surface, inner_surface = driving[:, 0] + carbide[:, 0], driving[:, -1] + carbide[:, -1]
         net = flux[:, :-1] - flux[:, 1:]
-        return Fluxes(net, flux[:, 0], -flux[:, -1], mobility, outer_share, inner_share, *surfaces)
-
-    def _guessed_surfaces(
-        self, cells: Array, moment: Moment, offered: tuple[Array, Array]
-    ) -> tuple[Array, Array]:
-        """Return surface carbon good enough to take the half cells' D at: the profile run on to the face."""
-        faces, centres = self.grid.faces_m, self.grid.centres_m
-        lever = (centres[:, 0] - faces[:, 0]) / (centres[:, 1] - centres[:, 0])
-        inner_lever = (faces[:, -1] - centres[:, -1]) / (centres[:, -1] - centres[:, -2])
-        outer = _run_on(cells[:, 0], cells[:, 1], lever, moment.outer[0], offered[0])
-        inner = _run_on(cells[:, -1], cells[:, -2], inner_lever, moment.inner[0], offered[1])
-        return outer, inner
+        return Fluxes(net, flux[:, 0], -flux[:, -1], diffusivity, *shares, surface, inner_surface)
 
 
-def _run_on(first: Array, second: Array, lever: Array, transfer: Array, offered: Array) -> Array:
-    """Return two cells' straight continuation to the face, kept between the cell and what is offered."""
-    guess = first + lever * (first - second)
-    low, high = np.minimum(first, offered), np.maximum(first, offered)
-    guess = np.minimum(np.maximum(guess, low), high)
-    return np.where(transfer > _FREE_TRANSFER, offered, guess)
+def _settle(supply: tuple[Array, Array] | None, permeance: Array, cell: Array) -> tuple[Array, Array]:
+    """Return the share of the difference that lies across the half cell, and the face's carbon [wt%]."""
+    if supply is None:
+        return _NO_SHARE, cell
+    transfer, offered = supply
+    share = transfer / (transfer + permeance + _NEVER_ZERO)
+    return share, cell + share * (offered - cell)
 
 
-def _share(transfer: Array, permeance: Array, area: Array) -> Array:
-    """Return transfer / (transfer + half cell's permeance), 0 for a sealed face and 1 for a held one."""
-    through = np.minimum(transfer, _FREE_TRANSFER) * area
-    total = through + permeance
-    return np.divide(through, total, out=np.zeros_like(total), where=total > 0.0)
+_NO_SHARE = np.zeros(1)
