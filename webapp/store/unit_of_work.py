@@ -87,11 +87,11 @@ class UnitOfWork:
         """Save a new row, give it its id and, if it is a record, write it into the change record."""
         if isinstance(row, Record):
             row.version, row.created_at, row.updated_at = 1, self.now, self.now
-        after = plain_fields(row)
+        plain_fields(row)  # refuses NaN before SQLite turns it into an empty field
         self.session.add(row)
         self.session.flush()
         if isinstance(row, Record):
-            self._note(row, "added", {}, after)
+            self._note(row, "added", {}, plain_fields(row))
         return row
 
     def change(self, row: AnyRecord, version: int | None = None, **fields: Any) -> AnyRecord:

@@ -1,0 +1,67 @@
+"""The app factory: opens the logbook, brings it up to date, and puts the rooms together."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+
+from webapp.clock import Clock, SystemClock
+from webapp.context import AppContext
+from webapp.pages.refusals import add_refusals
+from webapp.resources import static_folder
+from webapp.routes import API, PAGES
+from webapp.security import LimitedBody, OnlyKnownHosts, SafeHeaders
+from webapp.settings import Settings
+from webapp.static_files import KeptStaticFiles
+from webapp.store.engine import open_store
+from webapp.store.migrate import bring_up_to_date
+from webapp.worker import Worker
+
+SMALLEST_TO_COMPRESS = 1000
+
+
+def create_app(settings: Settings, clock: Clock | None = None) -> FastAPI:
+    """Return the app on the logbook in the settings' data folder; `CannotOpen` if there is no using it."""
+    context = open_context(settings, clock or SystemClock())
+    app = FastAPI(
+        title="casewright",
+        openapi_url="/api/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=close_at_end,
+    )
+    app.state.context = context
+    for router in PAGES:
+        app.include_router(router, include_in_schema=False)
+    for router in API:
+        app.include_router(router, prefix="/api")
+    app.mount("/static", KeptStaticFiles(directory=static_folder()))
+    add_refusals(app)
+    # the last one added stands outermost
+    app.add_middleware(LimitedBody)
+    app.add_middleware(GZipMiddleware, minimum_size=SMALLEST_TO_COMPRESS)
+    app.add_middleware(OnlyKnownHosts, allowed_hosts=settings.allowed_hosts)
+    app.add_middleware(SafeHeaders)
+    return app
+
+
+def open_context(settings: Settings, clock: Clock) -> AppContext:
+    """Open the logbook and bring it up to date."""
+    store = open_store(settings.data_folder)
+    try:
+        bring_up_to_date(store, clock.now())
+    except BaseException:
+        store.close()
+        raise
+    return AppContext(settings, store, Worker(), clock)
+
+
+@asynccontextmanager
+async def close_at_end(app: FastAPI) -> AsyncIterator[None]:
+    """End the compute worker and close the logbook when the server stops."""
+    yield
+    app.state.context.worker.close()
+    app.state.context.store.close()

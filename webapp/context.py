@@ -1,0 +1,20 @@
+"""Everything one running app holds; made by the factory, handed to whoever needs it, never global."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from webapp.clock import Clock
+from webapp.settings import Settings
+from webapp.store.engine import Store
+from webapp.worker import Worker
+
+
+@dataclass(frozen=True)
+class AppContext:
+    """The settings, the open logbook, the compute worker and the clock of one app."""
+
+    settings: Settings
+    store: Store
+    worker: Worker
+    clock: Clock

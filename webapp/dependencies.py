@@ -1,0 +1,107 @@
+"""What a page may ask for by its type: the open logbook to read, a way to save, the shop, the clock.
+
+@router.get("/boxes/{box_id}")
+def show_box(request: Request, box_id: RecordId, session: Reading, shop: CurrentShop) -> Response: ...
+
+@router.post("/boxes")
+def add_box(request: Request, raw: RawForm, save: Saving, units: ShopUnits) -> Response:
+    state = read_form(BoxForm, raw, units)
+    ...
+    with save(state.form_id) as work:
+        location = boxes.add_box(work, state.value)
+        work.answered_at(location)
+    return saved(request, location)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from functools import partial
+from typing import Annotated, Any, Literal, cast
+
+from fastapi import Depends, Path, Request
+from sqlmodel import Session
+
+from webapp.clock import Clock
+from webapp.context import AppContext
+from webapp.forms.ask import Units
+from webapp.forms.kit import raw_of
+from webapp.security import MOST_BODY_BYTES
+from webapp.services.shop_view import ShopView, view_shop
+from webapp.store.engine import read
+from webapp.store.unit_of_work import Actor, UnitOfWork, write
+
+DEVICE_COOKIE = "casewright_device"
+UNNAMED_DEVICE = "unnamed device"
+LONGEST_DEVICE_NAME = 40
+LARGEST_ID = 2**53
+
+RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
+
+
+def get_context(request: Request) -> AppContext:
+    """Return what this app holds."""
+    return cast(AppContext, request.app.state.context)
+
+
+Context = Annotated[AppContext, Depends(get_context)]
+
+
+def get_clock(context: Context) -> Clock:
+    """Return the app's clock."""
+    return context.clock
+
+
+def open_reading(context: Context) -> Iterator[Session]:
+    """Give a session on one steady snapshot, closed before the answer is sent."""
+    with read(context.store) as session:
+        yield session
+
+
+Reading = Annotated[Session, Depends(open_reading, scope="function")]
+
+
+def get_device(request: Request) -> str:
+    """Return what this tablet or computer is called, as its cookie says."""
+    name = " ".join(request.cookies.get(DEVICE_COOKIE, "").split())
+    return name[:LONGEST_DEVICE_NAME] or UNNAMED_DEVICE
+
+
+Device = Annotated[str, Depends(get_device)]
+Saver = Callable[[str | None], AbstractContextManager[UnitOfWork]]
+
+
+def get_saver(context: Context, device: Device) -> Saver:
+    """Return `save(form_id)`, which opens the unit of work of one answer."""
+    return partial(write, context.store, Actor(device), context.clock.now())
+
+
+def get_shop(session: Reading) -> ShopView:
+    """Return the shop of this logbook."""
+    return view_shop(session)
+
+
+CurrentShop = Annotated[ShopView, Depends(get_shop)]
+
+
+def get_units(shop: CurrentShop) -> Units:
+    """Return the units and the zone in which the shop writes."""
+    return Units(
+        temperature=cast(Literal["C", "F"], shop.temperature_unit),
+        length=cast(Literal["mm", "in"], shop.length_unit),
+        mass="oz" if shop.length_unit == "in" else "g",
+        zone=shop.zone,
+    )
+
+
+async def get_raw_form(request: Request) -> dict[str, str | list[str]]:
+    """Return the fields of the form that was sent, as typed."""
+    async with request.form(max_part_size=MOST_BODY_BYTES) as form:
+        return raw_of(form)
+
+
+AppClock = Annotated[Clock, Depends(get_clock)]
+Saving = Annotated[Saver, Depends(get_saver)]
+ShopUnits = Annotated[Units, Depends(get_units)]
+RawForm = Annotated[dict[str, Any], Depends(get_raw_form)]
