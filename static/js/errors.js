@@ -1,0 +1,49 @@
+// The server did not answer: say so, promise only what is true, and take the bar away once it answers again.
+const words = {
+  away: "Server not reached. Nothing is lost: what you typed is kept on this tablet. Press the button again when it is back.",
+  refused: "The server could not do that. What you typed is kept on this tablet; try again, or reload the page.",
+};
+
+function bar() {
+  let found = document.querySelector(".bar.lost");
+  if (!found) {
+    found = document.createElement("div");
+    found.className = "bar lost";
+    found.setAttribute("role", "alert");
+    const close = document.createElement("button");
+    close.type = "button";
+    close.className = "button";
+    close.textContent = "Close";
+    close.addEventListener("click", () => found.remove());
+    found.append(document.createElement("span"), close);
+    document.body.append(found);
+  }
+  return found;
+}
+
+function say(text) {
+  bar().firstElementChild.textContent = text;
+}
+
+document.addEventListener("htmx:sendError", () => say(words.away));
+document.addEventListener("htmx:timeout", () => say(words.away));
+document.addEventListener("htmx:responseError", (event) => {
+  const { status, responseText, responseURL } = event.detail.xhr;
+  const page = new DOMParser().parseFromString(responseText || "", "text/html");
+  const said = page.querySelector(".caution strong")?.textContent;
+  say(said && status < 500 ? said : words.refused);
+  if (status === 401 && responseURL) location.reload();
+});
+document.addEventListener("htmx:afterRequest", (event) => {
+  if (event.detail.successful) document.querySelector(".bar.lost")?.remove();
+});
+
+// After a refused form comes back, the summary of what to put right is read and seen first.
+document.addEventListener("htmx:afterSettle", () => {
+  const summary = document.querySelector("[data-error-summary]");
+  if (summary && !summary.dataset.seen) {
+    summary.dataset.seen = "yes";
+    summary.focus();
+    summary.scrollIntoView({ block: "start" });
+  }
+});
