@@ -1,0 +1,174 @@
+"""The rows of a batch, read in one go: its fire, steps, items, readings, notes and events."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from sqlmodel import Session, col, select
+
+from webapp.services.step_rules import StepSpan
+from webapp.store.errors import NotFound
+from webapp.store.tables import (
+    Batch,
+    Box,
+    Event,
+    Fire,
+    Forge,
+    HeatNote,
+    Instrument,
+    Item,
+    Mix,
+    Plan,
+    Reading,
+    Record,
+    Step,
+)
+from webapp.store.unit_of_work import AnyRecord
+
+
+@dataclass(frozen=True)
+class BatchRows:
+    """One batch and everything that hangs on it, removed records left out."""
+
+    batch: Batch
+    fire: Fire
+    forge: Forge
+    box: Box
+    mix: Mix
+    heat: Instrument
+    plan: Plan | None
+    steps: list[Step]
+    item_steps: dict[int, list[Step]]
+    items: list[Item]
+    readings: dict[int, list[Reading]]
+    heat_notes: list[HeatNote]
+    events: list[Event]
+
+    @property
+    def kinds(self) -> list[str]:
+        """Return the kinds of the batch's own steps, in order."""
+        return [step.kind for step in self.steps]
+
+
+def get_row(session: Session, kind: type[AnyRecord], record_id: int) -> AnyRecord:
+    """Return a record that is not in the bin, or raise `NotFound`."""
+    row = session.get(kind, record_id)
+    if row is None or row.deleted_at is not None:
+        raise NotFound(kind.__name__.lower(), record_id)
+    return row
+
+
+def kept(session: Session, kind: type[AnyRecord], *conditions: object) -> list[AnyRecord]:
+    """Return the records of one table that meet the conditions and are not in the bin, oldest first."""
+    query = select(kind).where(col(kind.deleted_at).is_(None))
+    for condition in conditions:
+        query = query.where(condition)  # type: ignore[arg-type]
+    return list(session.exec(query.order_by(col(kind.id))))
+
+
+def load_batch(session: Session, batch_id: int) -> BatchRows:
+    """Return a batch with all its rows, or raise `NotFound`."""
+    batch = get_row(session, Batch, batch_id)
+    fire = _of(session, Fire, batch.fire_id)
+    items = kept(session, Item, Item.batch_id == batch_id)
+    item_ids = [row_id(item) for item in items]
+    return BatchRows(
+        batch=batch,
+        fire=fire,
+        forge=_of(session, Forge, fire.forge_id),
+        box=_of(session, Box, batch.box_id),
+        mix=_of(session, Mix, batch.mix_id),
+        heat=_of(session, Instrument, fire.heat_instrument_id),
+        plan=session.get(Plan, batch.plan_id) if batch.plan_id else None,
+        steps=in_order(kept(session, Step, Step.batch_id == batch_id)),
+        item_steps=_by_item(in_order(kept(session, Step, col(Step.item_id).in_(item_ids)))),
+        items=items,
+        readings=_by_item(kept(session, Reading, col(Reading.item_id).in_(item_ids))),
+        heat_notes=kept(session, HeatNote, HeatNote.fire_id == fire.id),
+        events=kept(session, Event, Event.batch_id == batch_id),
+    )
+
+
+def _of(session: Session, kind: type[AnyRecord], record_id: int) -> AnyRecord:
+    """Return a record that another one points to, even if it was put in the bin since."""
+    row = session.get(kind, record_id)
+    if row is None:
+        raise NotFound(kind.__name__.lower(), record_id)
+    return row
+
+
+def _by_item(rows: Iterable[AnyRecord]) -> dict[int, list[AnyRecord]]:
+    grouped: dict[int, list[AnyRecord]] = {}
+    for row in rows:
+        grouped.setdefault(row.item_id, []).append(row)  # type: ignore[attr-defined]
+    return grouped
+
+
+def in_order(steps: list[Step]) -> list[Step]:
+    """Return steps in the order they were done."""
+    return sorted(steps, key=lambda step: (step.order, step.id or 0))
+
+
+def row_id(row: Record) -> int:
+    """Return the id of a saved row."""
+    if row.id is None:
+        raise TypeError(f"{type(row).__name__} was not saved yet")
+    return row.id
+
+
+def last_of(session: Session, kind: type[AnyRecord], *conditions: object) -> AnyRecord | None:
+    """Return the newest record of a table that is not in the bin."""
+    rows = kept(session, kind, *conditions)
+    return rows[-1] if rows else None
+
+
+def steps_of(session: Session, batch_id: int | None = None, item_id: int | None = None) -> list[Step]:
+    """Return the steps of a batch or of one item, in order."""
+    owner = Step.batch_id == batch_id if batch_id is not None else Step.item_id == item_id
+    return in_order(kept(session, Step, owner))
+
+
+def spans(steps: Iterable[Step]) -> list[StepSpan]:
+    """Return when each step began and ended, as the order rules want it."""
+    return [StepSpan(step.kind, step.started_at and aware(step.started_at), ended_at(step)) for step in steps]
+
+
+def ended_at(step: Step) -> datetime | None:
+    """Return when a step ended, if both its beginning and its length were noted."""
+    if step.started_at is None or step.seconds is None:
+        return None
+    return aware(step.started_at) + timedelta(seconds=step.seconds)
+
+
+def aware(moment: datetime) -> datetime:
+    """Return a stored moment with its zone; the store keeps UTC."""
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
+def own_steps(rows: BatchRows, item: Item) -> list[Step]:
+    """Return the steps an item went through outside the batch's; none when it follows the batch."""
+    return rows.item_steps.get(row_id(item), []) if item.own_path else []
+
+
+def path_kinds(rows: BatchRows, item: Item) -> list[str]:
+    """Return the kinds of step an item has been through, its own or the batch's."""
+    if not item.own_path:
+        return rows.kinds
+    own = [step.kind for step in own_steps(rows, item)]
+    return [*(kind for kind in rows.kinds if kind in ("box_in", "soak")), *own]
+
+
+def path_kinds_of(session: Session, item: Item) -> list[str]:
+    """Return the kinds of step an item has been through, read for one item only."""
+    in_box = [step.kind for step in steps_of(session, batch_id=item.batch_id)]
+    if not item.own_path:
+        return in_box
+    own = [step.kind for step in steps_of(session, item_id=row_id(item))]
+    return [*(kind for kind in in_box if kind in ("box_in", "soak")), *own]
+
+
+def began_of(session: Session, item: Item) -> list[StepSpan]:
+    """Return when the box of an item went into the fire, which everything read off it comes after."""
+    return spans(step for step in steps_of(session, batch_id=item.batch_id) if step.kind == "box_in")

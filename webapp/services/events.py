@@ -1,0 +1,78 @@
+"""What happens while a fire burns: temperatures noted as they are read, and mishaps."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from webapp.services.batch_rows import row_id, spans, steps_of
+from webapp.services.step_rules import StepRefused, check_moment
+from webapp.store.tables import Batch, Event, Fire, HeatNote
+from webapp.store.unit_of_work import UnitOfWork
+
+OTHER = "other"
+EVENT_WORDS = {
+    "seal cracked": "Seal cracked",
+    "gas ran out": "Gas ran out",
+    "burner out": "Burner went out",
+    "burning back": "Burner burning back",
+    "box turned": "Box turned",
+    OTHER: "Something else",
+}
+
+
+def _moment(work: UnitOfWork, batch_id: int, at: datetime | None, field: str, insisted: bool) -> datetime:
+    """Return when it was, or refuse a time before the box went in."""
+    moment = at or work.now
+    began = [step for step in steps_of(work.session, batch_id=batch_id) if step.kind == "box_in"]
+    check_moment(moment, work.now, spans(began), field, insisted)
+    return moment
+
+
+def note_heat(
+    work: UnitOfWork,
+    batch_id: int,
+    temperature_K: float,
+    at: datetime | None = None,
+    insisted: bool = False,
+    typed: dict[str, Any] | None = None,
+    instrument_id: int | None = None,
+) -> HeatNote:
+    """Note a temperature as it is read; it counts for every box in the fire."""
+    batch = work.get(Batch, batch_id)
+    fire = work.get(Fire, batch.fire_id)
+    return work.add(
+        HeatNote(
+            fire_id=row_id(fire),
+            instrument_id=instrument_id or fire.heat_instrument_id,
+            noted_at=_moment(work, batch_id, at, "noted_at", insisted),
+            temperature_K=temperature_K,
+            typed=typed or {},
+        )
+    )
+
+
+def note_event(
+    work: UnitOfWork,
+    batch_id: int,
+    kind: str,
+    at: datetime | None = None,
+    insisted: bool = False,
+    note: str = "",
+) -> Event:
+    """Note that something happened in a batch."""
+    work.get(Batch, batch_id)
+    if kind == OTHER and not note:
+        raise StepRefused("event_note", "Write in a few words what happened.")
+    moment = _moment(work, batch_id, at, "event_at", insisted)
+    return work.add(Event(batch_id=batch_id, kind=kind, happened_at=moment, note=note))
+
+
+def remove_note(work: UnitOfWork, note_id: int) -> HeatNote:
+    """Put a noted temperature in the bin."""
+    return work.remove(work.get(HeatNote, note_id))
+
+
+def remove_event(work: UnitOfWork, event_id: int) -> Event:
+    """Put an event in the bin."""
+    return work.remove(work.get(Event, event_id))

@@ -1,0 +1,172 @@
+"""Readings: what was measured on a part or a coupon, kept as typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from model.errors import NumberProblem
+from model.units import parse_number, parse_quantity
+from webapp.services.batch_rows import began_of, get_row, kept, path_kinds_of
+from webapp.services.step_rules import StepRefused, check_moment
+from webapp.store.tables import Instrument, Item, Reading
+from webapp.store.unit_of_work import UnitOfWork
+
+MOST_POINTS = 60
+LOWEST_HV, HIGHEST_HV = 80.0, 1200.0
+DEEPEST_POINT_M = 0.010
+
+
+@dataclass(frozen=True)
+class ReadingEntry:
+    """One reading as its form tells it, in SI; `at` None means now."""
+
+    kind: str
+    after: str
+    place: str = "middle"
+    surface: str = "as it came"
+    removed_m: float = 0.0
+    instrument_id: int | None = None
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+    details: dict[str, Any] = field(default_factory=dict)
+    at: datetime | None = None
+    insisted: bool = False
+    note: str = ""
+    typed: dict[str, Any] = field(default_factory=dict)
+
+    def fields(self) -> dict[str, Any]:
+        """Return what goes into a reading's row, but for its time."""
+        return {name: value for name, value in vars(self).items() if name not in ("at", "insisted")}
+
+
+def add_readings(work: UnitOfWork, item_id: int, entries: Sequence[ReadingEntry]) -> list[Reading]:
+    """Save what was read off one item in one go."""
+    item = work.get(Item, item_id)
+    rows = []
+    for entry in entries:
+        checked = _checked(work, item, entry)
+        row = Reading(item_id=item_id, measured_at=entry.at or work.now, **checked.fields())
+        rows.append(work.add(row))
+    return rows
+
+
+def change_reading(
+    work: UnitOfWork, reading_id: int, entry: ReadingEntry, version: int | None = None
+) -> Reading:
+    """Put a reading right."""
+    row = work.get(Reading, reading_id)
+    checked = _checked(work, work.get(Item, row.item_id), entry)
+    return work.change(row, version, measured_at=entry.at or row.measured_at, **checked.fields())
+
+
+def remove_reading(work: UnitOfWork, reading_id: int, version: int | None = None) -> Reading:
+    """Put a reading in the bin; it can be put back."""
+    return work.remove(work.get(Reading, reading_id), version)
+
+
+def put_back_reading(work: UnitOfWork, reading_id: int) -> Reading:
+    """Take a reading out of the bin."""
+    row = work.session.get(Reading, reading_id)
+    if row is None:
+        return work.get(Reading, reading_id)
+    return work.put_back(row) if row.deleted_at else row
+
+
+def _checked(work: UnitOfWork, item: Item, entry: ReadingEntry) -> ReadingEntry:
+    """Return an entry that can be, with its instrument; refuse one that cannot."""
+    if entry.kind != "size":
+        _check_after(work.session, item, entry.after)
+    if entry.kind == "depth" and entry.value is not None:
+        _check_depth(item, entry.value)
+    if entry.kind == "size" and item.kind != "part":
+        raise StepRefused("", "Size and bow are kept for parts only.")
+    if entry.at is not None and entry.details.get("when") != "before":
+        check_moment(entry.at, work.now, began_of(work.session, item), insisted=entry.insisted)
+    if entry.instrument_id is not None:
+        work.get(Instrument, entry.instrument_id)
+        return entry
+    return replace(entry, instrument_id=_usual_instrument(work.session, entry.kind))
+
+
+AFTER_NEEDS = {
+    "slow_cool": ("box_out", 1, "that the box came out"),
+    "quench": ("quench", 1, "the quench"),
+    "temper_1": ("temper", 1, "the temper"),
+    "temper_2": ("temper", 2, "the second temper"),
+}
+
+
+def _check_after(session: Session, item: Item, after: str) -> None:
+    kind, count, words = AFTER_NEEDS[after]
+    kinds = path_kinds_of(session, item)
+    if kind == "box_out" and "drawn" in kinds:
+        return
+    if kinds.count(kind) < count:
+        raise StepRefused(
+            "after",
+            f"The log does not hold {words} yet for this piece. Note it first, or pick what came before.",
+        )
+
+
+def deepest_case_m(item: Item) -> float:
+    """Return how deep a case can be in a section before it meets itself."""
+    if item.shape == "tube" and item.bore_m is not None:
+        return (item.size_m - item.bore_m) / 2
+    return item.size_m / 2
+
+
+def _check_depth(item: Item, depth_m: float) -> None:
+    if depth_m > deepest_case_m(item):
+        raise StepRefused("value", "That is deeper than the middle of this section. Read it again.")
+
+
+def _usual_instrument(session: Session, kind: str) -> int | None:
+    """Return the shop's instrument for a kind of reading, the newest where there are several."""
+    methods = {"hardness": "rockwell", "files": "file_set", "one_file": "one_file", "traverse": "lab"}
+    method = methods.get(kind)
+    found = [row for row in kept(session, Instrument, Instrument.role == "hardness") if row.method == method]
+    return found[-1].id if found else None
+
+
+def parse_points(text: str, length_unit: str) -> list[list[float]]:
+    """Return the points of a traverse, [depth in m, HV], from lines such as `0.1 760`."""
+    lines = [line for line in text.splitlines() if line.strip()]
+    if len(lines) < 2:
+        raise StepRefused("points", "A traverse has two points or more, one a line: depth, a space, HV.")
+    if len(lines) > MOST_POINTS:
+        raise StepRefused("points", f"That is more than {MOST_POINTS} points. Leave some out.")
+    points = [_point(number, line, length_unit) for number, line in enumerate(lines, start=1)]
+    depths = [point[0] for point in points]
+    if sorted(set(depths)) != depths:
+        raise StepRefused("points", "The depths must grow from line to line, each once.")
+    return points
+
+
+def _point(number: int, line: str, length_unit: str) -> list[float]:
+    pieces = line.replace(";", " ").replace("\t", " ").split()
+    if pieces and pieces[-1].upper() == "HV":
+        pieces = pieces[:-1]
+    if len(pieces) < 2:
+        raise StepRefused("points", f"Line {number}, '{line[:30]}': give depth and hardness, as in 0.1 760.")
+    try:
+        depth_m = parse_quantity(" ".join(pieces[:-1]), "length", length_unit).value_si
+        hardness_HV = parse_number(pieces[-1])
+    except NumberProblem as problem:
+        raise StepRefused("points", f"Line {number}: {problem}") from None
+    if not 0.0 <= depth_m <= DEEPEST_POINT_M:
+        raise StepRefused("points", f"Line {number}: a depth lies between 0 and 10 mm (0.4 in).")
+    if not LOWEST_HV <= hardness_HV <= HIGHEST_HV:
+        raise StepRefused("points", f"Line {number}: hardness lies between 80 and 1200 HV.")
+    return [depth_m, hardness_HV]
+
+
+def reading_of(session: Session, reading_id: int) -> Reading:
+    """Return one reading, or raise `NotFound`."""
+    return get_row(session, Reading, reading_id)

@@ -1,0 +1,233 @@
+"""What was done to a batch: noting a step, correcting it, taking back a wrong one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from webapp.services.batch_rows import aware, row_id, spans, steps_of
+from webapp.services.step_rules import (
+    GIVEN_UP,
+    IN_THE_FIRE,
+    MEASURED,
+    STATE_WORDS,
+    StepRefused,
+    check_moment,
+    next_actions,
+    state_of,
+)
+from webapp.store.tables import Batch, Fire, Plan, Shop, Step
+from webapp.store.unit_of_work import UnitOfWork
+
+STRAIGHT_TO_BATH = "straight_to_bath"
+
+
+@dataclass(frozen=True)
+class StepEntry:
+    """One step as its form tells it, in SI; `at` None means now."""
+
+    at: datetime | None = None
+    insisted: bool = False
+    temperature_K: float | None = None
+    temperature_spread_K: float = 0.0
+    seconds: float | None = None
+    seconds_spread: float = 0.0
+    bath_id: int | None = None
+    instrument_id: int | None = None
+    settings: dict[str, Any] = field(default_factory=dict)
+    typed: dict[str, Any] = field(default_factory=dict)
+    note: str = ""
+
+    def fields(self) -> dict[str, Any]:
+        """Return what goes into a step's row, but for its time and kind."""
+        left_out = ("at", "insisted")
+        return {name: value for name, value in vars(self).items() if name not in left_out}
+
+
+@dataclass(frozen=True)
+class _Noting:
+    """One step on its way into the logbook."""
+
+    work: UnitOfWork
+    batch: Batch
+    steps: list[Step]
+    action: str
+    at: datetime
+    entry: StepEntry
+
+    def add(self, kind: str, at: datetime, entry: StepEntry, after: int = 0) -> Step:
+        """Save one row of the time line, so many places after the last one."""
+        order = len(self.steps) + after
+        row = Step(batch_id=row_id(self.batch), kind=kind, order=order, started_at=at, **entry.fields())
+        return self.work.add(row)
+
+
+def record_step(
+    work: UnitOfWork, batch_id: int, action: str, entry: StepEntry, version: int | None = None
+) -> Batch:
+    """Note the next thing done to a batch and move its state on."""
+    batch = work.get(Batch, batch_id)
+    steps = steps_of(work.session, batch_id=batch_id)
+    kinds = [step.kind for step in steps]
+    if action not in next_actions(batch.state, kinds):
+        state = STATE_WORDS[batch.state]
+        raise StepRefused(
+            "", f"The batch is {state} by now, so this cannot be noted. Look at its page again."
+        )
+    at = entry.at or work.now
+    check_moment(at, work.now, spans(steps), insisted=entry.insisted)
+    work.change(batch, version)
+    _RECORDERS.get(action, _note_plain)(_Noting(work, batch, steps, action, at, entry))
+    if batch.state != MEASURED:
+        kinds = [step.kind for step in steps_of(work.session, batch_id=batch_id)]
+        work.change(batch, state=state_of(kinds))
+    return batch
+
+
+def _note_plain(noting: _Noting) -> None:
+    noting.add(noting.action, noting.at, noting.entry)
+
+
+def _note_box_in(noting: _Noting) -> None:
+    _note_plain(noting)
+    noting.work.change(noting.batch, day=noting.at.astimezone(shop_zone(noting.work)).date())
+
+
+def _note_soak(noting: _Noting) -> None:
+    """Start the soak clock, at the box-in where the shop counts from there."""
+    at, work = noting.at, noting.work
+    box_in = next((step.started_at for step in noting.steps if step.kind == "box_in"), None)
+    if noting.entry.settings.get("clock_from") == "box_in" and box_in is not None:
+        at = aware(box_in)
+    fire = work.get(Fire, noting.batch.fire_id)
+    plan = work.session.get(Plan, noting.batch.plan_id) if noting.batch.plan_id else None
+    entry = replace(
+        noting.entry,
+        instrument_id=noting.entry.instrument_id or fire.heat_instrument_id,
+        temperature_K=noting.entry.temperature_K or (plan.temperature_K if plan else None),
+    )
+    noting.add("soak", at, entry)
+
+
+def _note_box_out(noting: _Noting) -> None:
+    """Close the soak; the work that went straight from the box into the bath is quenched too."""
+    close_soak(noting.work, noting.steps, noting.at)
+    settings = dict(noting.entry.settings)
+    then = settings.pop("then", "slow_cool")
+    noting.add("box_out", noting.at, StepEntry(settings={"then": then}, note=noting.entry.note))
+    if then == STRAIGHT_TO_BATH:
+        quench = StepEntry(bath_id=noting.entry.bath_id, settings=settings, typed=noting.entry.typed)
+        noting.add("quench", noting.at, quench, after=1)
+
+
+def _note_measured(noting: _Noting) -> None:
+    noting.work.change(noting.batch, state=MEASURED)
+
+
+_RECORDERS = {
+    "box_in": _note_box_in,
+    "at_heat": _note_soak,
+    "box_out": _note_box_out,
+    "measured": _note_measured,
+}
+
+
+def close_soak(work: UnitOfWork, steps: list[Step], at: datetime) -> None:
+    """Give the soak that is running its length, from its clock's start to this moment."""
+    soak = next((step for step in reversed(steps) if step.kind == "soak"), None)
+    if soak is not None and soak.started_at is not None:
+        work.change(soak, seconds=(at - aware(soak.started_at)).total_seconds())
+
+
+def shop_zone(work: UnitOfWork) -> ZoneInfo:
+    """Return the zone of the shop whose logbook this is."""
+    shop = work.session.get(Shop, 1)
+    return ZoneInfo(shop.zone if shop else "UTC")
+
+
+def correct_step(work: UnitOfWork, step_id: int, entry: StepEntry, version: int | None = None) -> Step:
+    """Change when a step was, how hot, how long, and how sure of it the shop is."""
+    step = work.get(Step, step_id)
+    steps = steps_of(work.session, step.batch_id, step.item_id)
+    _check_between(step, steps, entry, work.now)
+    fields = entry.fields() | {"settings": step.settings | entry.settings}
+    work.change(step, version, started_at=entry.at, **fields)
+    _stretch_soak(work, step, steps)
+    return step
+
+
+def _check_between(step: Step, steps: list[Step], entry: StepEntry, now: datetime) -> None:
+    """Refuse a time before the step's forerunner or after its follower."""
+    if entry.at is None:
+        return
+    place = steps.index(step)
+    # a soak's end moves with the box-out, so only its beginning binds it
+    before = [span for span in spans(steps[:place]) if not (step.kind == "box_out" and span.kind == "soak")]
+    check_moment(entry.at, now, before, insisted=entry.insisted)
+    if step.kind == "box_out":
+        began = next((s.started_at for s in steps[:place] if s.kind == "soak"), None)
+        if began is not None and entry.at < aware(began):
+            raise StepRefused(
+                "at", "That is before the soak clock was started: the soak would end before it began."
+            )
+    later = [aware(s.started_at) for s in steps[place + 1 :] if s.started_at is not None]
+    if later and entry.at > min(later):
+        raise StepRefused("at", "That is after the next step was noted. Correct that one first.")
+
+
+def _stretch_soak(work: UnitOfWork, step: Step, steps: list[Step]) -> None:
+    """Keep the soak's length true after its start or the box-out was corrected."""
+    box_out = next((s.started_at for s in steps if s.kind == "box_out"), None)
+    if step.kind in ("soak", "box_out") and box_out is not None:
+        close_soak(work, steps, aware(box_out))
+
+
+def undo_step(work: UnitOfWork, step_id: int, version: int | None = None) -> Step:
+    """Take back the last step that was noted, with what it brought about."""
+    step = work.get(Step, step_id)
+    steps = steps_of(work.session, step.batch_id, step.item_id)
+    if steps[-1] is not step:
+        raise StepRefused("step", "Only the last step can be taken back. Take back the later ones first.")
+    work.remove(step, version)
+    if step.kind == "box_out":
+        _reopen_soak(work, steps)
+    if step.batch_id is not None:
+        _undo_in_batch(work, step, steps)
+    return step
+
+
+def _reopen_soak(work: UnitOfWork, steps: list[Step]) -> None:
+    soak = next((step for step in reversed(steps) if step.kind == "soak"), None)
+    if soak is not None:
+        work.change(soak, seconds=None)
+
+
+def _undo_in_batch(work: UnitOfWork, step: Step, steps: list[Step]) -> None:
+    before = steps[-2] if len(steps) > 1 else None
+    if step.kind == "quench" and before is not None and before.settings.get("then") == STRAIGHT_TO_BATH:
+        work.remove(before)
+        _reopen_soak(work, steps)
+    batch = work.get(Batch, step.batch_id or 0)
+    state = MEASURED if batch.state == MEASURED and step.kind == "temper" else None
+    left = [s.kind for s in steps_of(work.session, batch_id=step.batch_id)]
+    work.change(batch, state=state or state_of(left))
+
+
+def reopen_batch(work: UnitOfWork, batch_id: int, version: int | None = None) -> Batch:
+    """Take back "all measured" or "given up": the batch stands where its steps say."""
+    batch = work.get(Batch, batch_id)
+    kinds = [step.kind for step in steps_of(work.session, batch_id=batch_id)]
+    work.change(batch, version, state=state_of(kinds), given_up_why="")
+    return batch
+
+
+def give_up(work: UnitOfWork, batch_id: int, why: str, version: int | None = None) -> Batch:
+    """End a batch early, with the reason."""
+    batch = work.get(Batch, batch_id)
+    steps = steps_of(work.session, batch_id=batch_id)
+    if batch.state == IN_THE_FIRE and not any(step.kind == "box_out" for step in steps):
+        close_soak(work, steps, work.now)
+    work.change(batch, version, state=GIVEN_UP, given_up_why=why)
+    return batch
