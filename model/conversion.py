@@ -1,0 +1,110 @@
+"""Hardness scales of steel against one another, by the published tables in `data/`."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from pathlib import Path
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+Array = NDArray[np.float64]
+Table = Literal["E140", "ISO18265"]
+
+_FILES: Final = {"E140": "hardness_conversion_e140.csv", "ISO18265": "hardness_iso18265.csv"}
+
+ROCKWELL_C_RANGE: Final = (20.0, 68.0)
+"""Rockwell C outside this range is not converted [HRC]; E140 table 1 covers 20 to 68."""
+
+
+@cache
+def _column(table: Table, scale: str) -> Array:
+    """Return one column of a conversion table, softest first."""
+    with (Path(__file__).parent / "data" / _FILES[table]).open(encoding="utf-8", newline="") as file:
+        return np.array([float(row[scale]) for row in csv.DictReader(file)])
+
+
+@cache
+def _curve(table: Table, known: str, wanted: str) -> PchipInterpolator:
+    """Return the monotone curve through a table's points."""
+    return PchipInterpolator(_column(table, known), _column(table, wanted), extrapolate=False)
+
+
+def _convert(values: Array | float, table: Table, known: str, wanted: str) -> Array:
+    return np.asarray(_curve(table, known, wanted)(np.asarray(values, dtype=float)), dtype=float)
+
+
+def rockwell_c_of_vickers(hardness_HV: Array | float, table: Table = "E140") -> Array:
+    """Rockwell C equal to a Vickers hardness.
+
+    hardness_HV : any shape [HV]; E140 covers 238 to 940, ISO 18265 240 to 940
+    table : which published table
+    Returns the same shape [HRC], nan outside the table.
+    Source: ASTM E140-12b table 1; ISO 18265:2013 table A.1; rows marked seen or from memory.
+    """
+    return _convert(hardness_HV, table, "HV", "HRC")
+
+
+def vickers_of_rockwell_c(hardness_HRC: Array | float, table: Table = "E140") -> Array:
+    """Vickers hardness equal to a Rockwell C hardness.
+
+    hardness_HRC : any shape [HRC], 20 to 68
+    table : which published table
+    Returns the same shape [HV], nan outside the table.
+    Source: as `rockwell_c_of_vickers`.
+    """
+    return _convert(hardness_HRC, table, "HRC", "HV")
+
+
+def rockwell_a_of_vickers(hardness_HV: Array | float) -> Array:
+    """Rockwell A equal to a Vickers hardness.
+
+    hardness_HV : any shape [HV], 238 to 940
+    Returns the same shape [HRA], nan outside the table.
+    Source: ASTM E140-12b table 1, HRA column from memory.
+    """
+    return _convert(hardness_HV, "E140", "HV", "HRA")
+
+
+def vickers_of_rockwell_a(hardness_HRA: Array | float) -> Array:
+    """Vickers hardness equal to a Rockwell A hardness.
+
+    hardness_HRA : any shape [HRA], 60.5 to 85.6
+    Returns the same shape [HV], nan outside the table.
+    Source: ASTM E140-12b table 1, HRA column from memory.
+    """
+    return _convert(hardness_HRA, "E140", "HRA", "HV")
+
+
+def rockwell_c_continued(hardness_HV: Array | float) -> Array:
+    """Rockwell C by E140, carried on in straight lines beyond both ends of the table.
+
+    hardness_HV : any shape [HV]
+    Returns the same shape [HRC]; beyond 238 to 940 HV a working number for root finding and
+    likelihoods, never one to show.
+    Source: E140 within the table; the lines beyond it are our own, at the end slopes.
+    """
+    values = np.asarray(hardness_HV, dtype=float)
+    vickers, rockwell = _column("E140", "HV"), _column("E140", "HRC")
+    inside = _convert(np.clip(values, vickers[0], vickers[-1]), "E140", "HV", "HRC")
+    low, high = np.gradient(rockwell, vickers)[[0, -1]]
+    beyond = low * np.minimum(values - vickers[0], 0.0) + high * np.maximum(values - vickers[-1], 0.0)
+    return np.asarray(inside + beyond, dtype=float)
+
+
+def vickers_continued(hardness_HRC: Array | float) -> Array:
+    """Vickers by E140, carried on in straight lines beyond both ends: undoes `rockwell_c_continued`.
+
+    hardness_HRC : any shape [HRC]
+    Returns the same shape [HV].
+    Source: as `rockwell_c_continued`; the two agree to 0.5 HV.
+    """
+    values = np.asarray(hardness_HRC, dtype=float)
+    vickers, rockwell = _column("E140", "HV"), _column("E140", "HRC")
+    inside = _convert(np.clip(values, rockwell[0], rockwell[-1]), "E140", "HRC", "HV")
+    low, high = 1.0 / np.gradient(rockwell, vickers)[[0, -1]]
+    beyond = low * np.minimum(values - rockwell[0], 0.0) + high * np.maximum(values - rockwell[-1], 0.0)
+    return np.asarray(inside + beyond, dtype=float)

@@ -1,0 +1,197 @@
+"""One piece of steel from cold to measured: carbon, structure, hardness and case depth over draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.assumptions_of_forecast import assumptions_of
+from model.belief import Constants
+from model.course import HOT_STEPS, carbon_states, hot_steps, start_carbon
+from model.grid import Grid
+from model.hardening import Hardened, finish_of, harden, phases_of, quench_temperature_K
+from model.members import Members
+from model.process import Process, SlowCool
+from model.profile import CarbonProfile
+from model.traverse import (
+    ISO_18203_LIMIT_HV,
+    TOTAL_CASE_RISE_WT,
+    US_LIMIT_HV,
+    CaseDepth,
+    depth_of_fall,
+    rockwell_c_reading,
+)
+from model.warnings_of_forecast import Warned, warnings_of
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class StepState:
+    """Carbon after one hot step.
+
+    step : the step's place in the process; kind : its class's name
+    carbon_wt : (draws, n) total carbon [wt%]
+    gained_kg_per_m2 : (draws,) net carbon through the fed faces so far [kg/m2]
+    """
+
+    step: int
+    kind: str
+    carbon_wt: Array
+    gained_kg_per_m2: Array
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """What a process makes of a piece of steel; arrays over draws, None for what is not modelled.
+
+    depth_m : (n,) from the outer face, 0 included, to the middle or the bore [m]
+    carbon_wt : (draws, n) total carbon at the end [wt%]
+    base_carbon_wt : (draws,) the bar's own [wt%]
+    carbon_in_austenite_wt : (draws, n) dissolved at the last heat [wt%]; None after a slow cool
+    hardened : structure and hardness, arrays (draws, n); None if not quenched
+    case_depth : `HV550`, `HRC50` (after temper), `total`, `rim`; None where it cannot be said
+    reading_HRC, reading_sd_HRC : (draws,) what a Rockwell C test shows on the face, and its doubt
+    carbon_gain_kg_per_m2 : (draws,) net, per fed area [kg/m2]
+    states : carbon after each hot step, in order
+    warnings, assumptions : in plain words
+    """
+
+    depth_m: Array
+    carbon_wt: Array
+    base_carbon_wt: Array
+    carbon_in_austenite_wt: Array | None
+    hardened: Hardened | None
+    tempered: bool
+    case_depth: Mapping[str, CaseDepth | None]
+    reading_HRC: Array | None
+    reading_sd_HRC: Array | None
+    carbon_gain_kg_per_m2: Array
+    states: tuple[StepState, ...]
+    warnings: tuple[Warned, ...]
+    assumptions: tuple[str, ...]
+    core_at: int
+
+    @property
+    def hardness_as_quenched_HV(self) -> Array | None:
+        """Hardness after the quench, (draws, n) [HV]."""
+        return None if self.hardened is None else self.hardened.as_quenched_HV
+
+    @property
+    def hardness_tempered_HV(self) -> Array | None:
+        """Hardness after the tempers, (draws, n) [HV]; None without a temper that is modelled."""
+        return self.hardness_HV if self.tempered else None
+
+    @property
+    def hardness_HV(self) -> Array | None:
+        """Final hardness, (draws, n) [HV]: tempered if there is a temper, else as quenched."""
+        return None if self.hardened is None else _known(self.hardened.tempered_HV)
+
+    @property
+    def surface_HV(self) -> Array | None:
+        """Final hardness of the true skin, (draws,) [HV]."""
+        return None if self.hardness_HV is None else self.hardness_HV[:, 0]
+
+    @property
+    def core_HV(self) -> Array | None:
+        """Final hardness of the core, (draws,) [HV]."""
+        return None if self.hardness_HV is None else self.hardness_HV[:, self.core_at]
+
+
+def forecast(process: Process, constants: Constants) -> Forecast:
+    """Forecast one process over all draws of its constants, as one array solve.
+
+    process : the steel, the section and the steps
+    constants : the shop's constants, fields of shape (draws,) or (1,)
+    Returns the forecast.
+    Raises NotPossible for steps that contradict each other, OutOfRange for numbers outside the equations.
+    Source: the modules it calls; full hardening is assumed in this release.
+    """
+    finish = finish_of(process)
+    members = Members.of([process], [constants])
+    grid = Grid.of_sections([process.section])
+    profiles = carbon_states(members) if hot_steps(process) else []
+    depth_m, carbon_wt = _final_carbon(members, grid, profiles)
+    hardened = harden(members, carbon_wt) if finish.quench else None
+    final_HV = None if hardened is None else _known(hardened.tempered_HV)
+    reading, doubt = (None, None) if final_HV is None else rockwell_c_reading(depth_m, final_HV)
+    depths = _case_depths(members, depth_m, carbon_wt, final_HV)
+    core_at = _core_at(process, depth_m)
+    gains = profiles[-1].gained_kg_per_m2 if profiles else np.zeros(len(members.row))
+    return Forecast(
+        depth_m=depth_m,
+        carbon_wt=carbon_wt,
+        base_carbon_wt=members.base_carbon_wt,
+        carbon_in_austenite_wt=_dissolved(members, carbon_wt, hardened),
+        hardened=hardened,
+        tempered=finish.temper_modelled and hardened is not None,
+        case_depth=depths,
+        reading_HRC=reading,
+        reading_sd_HRC=doubt,
+        carbon_gain_kg_per_m2=gains,
+        states=_states(process, profiles),
+        warnings=warnings_of(members, finish, profiles, hardened, depths["total"]),
+        assumptions=assumptions_of(process, finish),
+        core_at=core_at,
+    )
+
+
+def _known(values: Array) -> Array | None:
+    """Return None for what the model left out as nan."""
+    return None if np.isnan(values).any() else values
+
+
+def _final_carbon(members: Members, grid: Grid, profiles: list[CarbonProfile]) -> tuple[Array, Array]:
+    """Return the depths with both faces, (n,), and the carbon there at the end, (draws, n)."""
+    if profiles:
+        depth, carbon = profiles[-1].nodes()
+        return depth[0], carbon
+    depth = np.concatenate([grid.faces_m[0, :1], grid.centres_m[0], grid.faces_m[0, -1:]])
+    start = start_carbon(members, grid)
+    even = start.ndim == 1
+    inner = np.repeat(start[:, None], len(depth) - 2, axis=1) if even else start
+    return depth, np.concatenate([inner[:, :1], inner, inner[:, -1:]], axis=1)
+
+
+def _dissolved(members: Members, carbon_wt: Array, hardened: Hardened | None) -> Array | None:
+    """Return the carbon in the austenite of the last heat; None where the work had no austenite left."""
+    if hardened is not None:
+        return hardened.carbon_in_austenite_wt
+    steps = hot_steps(members.processes[0])
+    if not steps or isinstance(steps[-1], SlowCool):
+        return None
+    hot = phases_of(members, carbon_wt, quench_temperature_K(members))
+    return hot.austenite_carbon_wt
+
+
+def _case_depths(
+    members: Members, depth_m: Array, carbon_wt: Array, final_HV: Array | None
+) -> dict[str, CaseDepth | None]:
+    """Return the case depth by each definition."""
+    by_hardness = {"HV550": ISO_18203_LIMIT_HV, "HRC50": US_LIMIT_HV}
+    depths: dict[str, CaseDepth | None] = {
+        name: None if final_HV is None else depth_of_fall(depth_m, final_HV, limit)
+        for name, limit in by_hardness.items()
+    }
+    total_wt = members.base_carbon_wt + TOTAL_CASE_RISE_WT
+    depths["total"] = depth_of_fall(depth_m, carbon_wt, total_wt)
+    depths["rim"] = depth_of_fall(depth_m, carbon_wt, members.constants.rim_carbon_wt)
+    return depths
+
+
+def _core_at(process: Process, depth_m: Array) -> int:
+    """Return the index of the core: the middle, or mid-wall in a tube."""
+    core_m = 0.5 * depth_m[-1] if process.section.bore_packed else depth_m[-1]
+    return int(np.abs(depth_m - core_m).argmin())
+
+
+def _states(process: Process, profiles: list[CarbonProfile]) -> tuple[StepState, ...]:
+    """Return the carbon after each hot step."""
+    places = [place for place, step in enumerate(process.steps) if isinstance(step, HOT_STEPS)]
+    return tuple(
+        StepState(place, type(process.steps[place]).__name__, profile.nodes()[1], profile.gained_kg_per_m2)
+        for place, profile in zip(places, profiles, strict=True)
+    )
