@@ -1,0 +1,174 @@
+"""Constants of a shop from its coupons, with their doubt.
+
+fit: usable readings -> best point -> variational steps -> odd fires and widening -> a belief.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.belief import ShopBelief
+from model.errors import ModelError
+from model.evidence import Evidence, InstrumentCheck, Look
+from model.look import look as look_by_forecast
+from model.outliers import FireScore, Foretold, fire_scores, measured_limits, widening
+from model.readings import Observation
+from model.usable import why_not_used
+from model.variational import STEP_SETTLED, Gaussian, best_point, variational
+
+Array = NDArray[np.float64]
+
+NORMAL_90: Final = 1.6448536  # half width of a 90 % band in sds
+FAR_FROM_BEST: Final = 1.0  # sds between best point and mean beyond which the fit is not to be trusted
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A reading that the fit did not use, and why in plain words."""
+
+    key: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """One value of a reading beside what was measured, in the reading's own unit.
+
+    median, low, high : as the fit has it, with the reading's own scatter; 90 %
+    measured_low, measured_high : equal for a point; the two files, or the limit, for an interval
+    score : sds from what the other fires foretell; 0 within an interval
+    """
+
+    key: str
+    point: int
+    median: float
+    low: float
+    high: float
+    measured_low: float
+    measured_high: float
+    score: float
+
+
+@dataclass(frozen=True)
+class Diagnostics:
+    """Whether the fit came to rest.
+
+    rounds, steps : of the search for the best point and of the variational stage
+    last_step : largest last step [sd]; mean_shift : largest distance from best point to mean [sd]
+    """
+
+    rounds: int
+    steps: int
+    last_step: float
+    mean_shift: float
+
+    @property
+    def settled(self) -> bool:
+        """True where the last step was small and the mean lies near the best point."""
+        return self.last_step <= 2.0 * STEP_SETTLED and self.mean_shift <= FAR_FROM_BEST
+
+
+@dataclass(frozen=True)
+class FitResult:
+    """What a logbook says of its shop."""
+
+    belief: ShopBelief
+    used_keys: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
+    predictions: tuple[Predicted, ...]
+    fires: tuple[FireScore, ...]
+    diagnostics: Diagnostics
+
+
+def fit(
+    observations: Sequence[Observation],
+    checks: Sequence[InstrumentCheck],
+    *,
+    previous: ShopBelief | None = None,
+    look: Look = look_by_forecast,
+) -> FitResult:
+    """Learn a shop's constants from its readings and the checks of its instruments.
+
+    observations : any readings; those that cannot be used are set aside with the reason
+    checks : dated checks of testers and heat methods
+    previous : an earlier belief to begin from; it changes the time taken, not the answer
+    look : what can be seen of processes; another one only in tests
+    Returns the belief, what it was learnt from, and each reading beside its prediction.
+    Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
+    """
+    used, left_out = _sorted_out(observations, look)
+    evidence = Evidence(used, checks, look)
+    known = dict(zip(previous.names, previous.mean, strict=True)) if previous else {}
+    best = best_point(evidence, np.array([float(known.get(name, 0.0)) for name in evidence.names]))
+    fitted = variational(evidence, best)
+    fires, foretold = fire_scores(evidence, fitted)
+    spread = widening(fires)
+    coupons = len({observation.coupon or observation.key for observation in used})
+    belief = ShopBelief(evidence.names, fitted.mean, spread**2 * fitted.covariance, spread, coupons)
+    return FitResult(
+        belief=belief,
+        used_keys=tuple(observation.key for observation in used),
+        left_out=left_out,
+        predictions=_predictions(evidence, fitted, foretold, spread),
+        fires=fires,
+        diagnostics=Diagnostics(best.steps, fitted.steps, fitted.last_step, _shift(best, fitted)),
+    )
+
+
+def _sorted_out(
+    observations: Sequence[Observation], look: Look
+) -> tuple[list[Observation], tuple[LeftOut, ...]]:
+    """Split readings into those that can be used and those set aside with the reason."""
+    reasons = {observation.key: why_not_used(observation) for observation in observations}
+    hopeful = [observation for observation in observations if reasons[observation.key] is None]
+    if _refusal(hopeful, look):
+        reasons |= {observation.key: _refusal([observation], look) for observation in hopeful}
+    used = [observation for observation in observations if reasons[observation.key] is None]
+    return used, tuple(LeftOut(key, reason) for key, reason in reasons.items() if reason)
+
+
+def _refusal(observations: Sequence[Observation], look: Look) -> str | None:
+    """Return why the model cannot forecast these, None when it can."""
+    evidence = Evidence(observations, [], look)
+    start = evidence.inputs(np.zeros(len(evidence.names)))[:, None, :]
+    try:
+        evidence.points(start, np.zeros((len(observations), 1)))
+    except ModelError as refusal:
+        return str(refusal)
+    return None
+
+
+def _shift(best: Gaussian, fitted: Gaussian) -> float:
+    away = np.abs(fitted.mean - best.mean) / np.sqrt(np.diag(best.covariance))
+    return float(np.max(away, initial=0.0))
+
+
+def _predictions(
+    evidence: Evidence, fitted: Gaussian, foretold: Foretold, spread: float
+) -> tuple[Predicted, ...]:
+    line = fitted.linearised
+    low, high = measured_limits(evidence)
+    doubt = np.einsum("ij,jk,ik->i", line.jacobian, fitted.covariance, line.jacobian) * spread**2
+    rows = []
+    for index, owner in enumerate(line.owner):
+        own = evidence.readings[owner].spread(line.value[index, None], line.doubt[index, None])
+        half = NORMAL_90 * float(np.sqrt(doubt[index] + np.ravel(own)[0] ** 2))
+        middle = float(line.value[index])
+        rows.append(
+            Predicted(
+                key=evidence.observations[owner].key,
+                point=index - int(np.searchsorted(line.owner, owner)),
+                median=middle,
+                low=middle - half,
+                high=middle + half,
+                measured_low=float(low[index]),
+                measured_high=float(high[index]),
+                score=float(foretold.score[index]),
+            )
+        )
+    return tuple(rows)

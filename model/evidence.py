@@ -1,0 +1,145 @@
+"""A logbook's usable readings as one array problem over named coordinates.
+
+A reading touches its process's local inputs and one tester's bias, never the coordinates themselves, so
+each has a few local slopes, chained to all coordinates by one matrix.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import hypot
+from typing import Final, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, links
+from model.priors import prior_for
+from model.process import Process
+from model.readings import Observation
+from model.sight import Reading, Seen
+
+Array = NDArray[np.float64]
+Look = Callable[[Sequence[Process], Array], list[Seen]]
+"""What can be seen of processes at local inputs (processes, members, local inputs)."""
+
+LOCAL: Final = FITTED_INPUTS + 1  # the local inputs, and the bias of the tester
+DIFFUSIVITY_DOUBT_K: Final = 8.0  # folded into every heat method's bias; no check of an instrument sees it
+
+
+@dataclass(frozen=True)
+class InstrumentCheck:
+    """A dated check: an instrument on something known.
+
+    instrument : `thermocouple:3` for a heat method [K], `rockwell:2` for a tester [its own unit]
+    known, reading : the true value and what was shown; sd : doubt of the pair, above 0
+    """
+
+    instrument: str
+    known: float
+    reading: float
+    sd: float
+
+
+@dataclass(frozen=True)
+class Point:
+    """Predicted values of one observation at members: (members, points) each, bias included."""
+
+    value: Array
+    doubt: Array
+
+
+class Evidence:
+    """Usable observations and checks, with the coordinates that they speak of."""
+
+    def __init__(
+        self, observations: Sequence[Observation], checks: Sequence[InstrumentCheck], look: Look
+    ) -> None:
+        """Gather the coordinates and the matrices that chain them."""
+        self.observations = tuple(observations)
+        self.look = look
+        self.processes = tuple(dict.fromkeys(observation.process for observation in observations))
+        place = {process: row for row, process in enumerate(self.processes)}
+        self.rows = tuple(place[observation.process] for observation in observations)
+        self.readings = tuple(cast(Reading, observation.reading) for observation in observations)
+        self.links = tuple(links(process) for process in self.processes)
+        self.names = _names(self.links, self.readings, checks)
+        self.offset = np.array([linked.offset for linked in self.links]).reshape(-1, len(LOCAL_INPUTS))
+        self.matrix = self._matrix()
+        self.tester_rows = self._tester_rows()
+        self.check_precision, self.check_information = self._checks(checks)
+        self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
+
+    def chain(self, observation: int) -> Array:
+        """Return d(local inputs and tester's bias)/d(coordinates), shape (LOCAL, names)."""
+        return np.vstack([self.matrix[self.rows[observation]], self.tester_rows[observation]])
+
+    def inputs(self, coordinates: Array) -> Array:
+        """Return the local inputs of every process, (processes, local inputs)."""
+        inputs = self.offset.copy()
+        inputs[:, :FITTED_INPUTS] += self.matrix @ coordinates
+        return inputs
+
+    def points(self, inputs: Array, bias: Array) -> list[Point]:
+        """Predict every observation.
+
+        inputs : (processes, members, local inputs); bias : (observations, members) in the reading's unit
+        """
+        seen = self.look(self.processes, inputs) if self.processes else []
+        points = []
+        for index, reading in enumerate(self.readings):
+            prediction = reading.predicted(seen[self.rows[index]])
+            points.append(Point(prediction.value + bias[index][:, None], prediction.doubt))
+        return points
+
+    def _matrix(self) -> Array:
+        column = {name: index for index, name in enumerate(self.names)}
+        matrix = np.zeros((len(self.links), FITTED_INPUTS, len(column)))
+        for index, linked in enumerate(self.links):
+            for name, row, coefficient in linked.terms:
+                if row < FITTED_INPUTS:
+                    matrix[index, row, column[name]] += coefficient
+        return matrix
+
+    def _tester_rows(self) -> Array:
+        rows = np.zeros((len(self.readings), len(self.names)))
+        for index, reading in enumerate(self.readings):
+            key, share = reading.tester
+            if key:
+                name = f"tester/{key}"
+                rows[index, self.names.index(name)] = share * prior_for(name).sd
+        return rows
+
+    def _checks(self, checks: Sequence[InstrumentCheck]) -> tuple[Array, Array]:
+        """Return the precision and information that checks add: they are linear in the coordinates."""
+        precision = np.zeros((len(self.names), len(self.names)))
+        information = np.zeros(len(self.names))
+        for check in checks:
+            name = check_name(check)
+            place, sd = self.names.index(name), prior_for(name).sd
+            error = check.reading - check.known
+            is_heat = name.startswith("temperature_bias/")
+            noise = hypot(check.sd, DIFFUSIVITY_DOUBT_K) if is_heat else check.sd
+            precision[place, place] += (sd / noise) ** 2
+            information[place] += (-error if is_heat else error) * sd / noise**2
+        return precision, information
+
+
+def check_name(check: InstrumentCheck) -> str:
+    """Return the coordinate that a check speaks of."""
+    kind = check.instrument.partition(":")[0]
+    testers = ("rockwell", "files", "vickers")
+    return f"{'tester' if kind in testers else 'temperature_bias'}/{check.instrument}"
+
+
+def _names(
+    linked: Sequence[Links], readings: Sequence[Reading], checks: Sequence[InstrumentCheck]
+) -> tuple[str, ...]:
+    """Return every coordinate once, in the order met: the order of the logbook."""
+    names: dict[str, None] = {}
+    for one in linked:
+        names.update(dict.fromkeys(name for name, row, _ in one.terms if row < FITTED_INPUTS))
+    names.update(dict.fromkeys(f"tester/{reading.tester[0]}" for reading in readings if reading.tester[0]))
+    names.update(dict.fromkeys(check_name(check) for check in checks))
+    return tuple(names)

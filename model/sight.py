@@ -1,0 +1,81 @@
+"""What can be seen of a coupon, and what every kind of reading must know to do with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Protocol, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.likelihood import Likelihood
+from model.traverse import depth_of_fall
+
+Array = NDArray[np.float64]
+
+SKIN_SLOPE_DEPTH_M: Final = 0.1e-3
+LEAST_FALL_PER_M: Final = 500.0  # least share of the skin lost in a metre: keeps no case finite
+LEAST_SKIN: Final = 0.1
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What can be seen of a coupon as quenched, over members.
+
+    depth_m : (points,) or (members, points) [m] from the face; carbon_wt, hardness_HV : (members, points)
+    rim_carbon_wt : (members,) carbon where an eye sees the case end; bar_carbon_wt : (members,) the bar's own
+    """
+
+    depth_m: Array
+    carbon_wt: Array
+    hardness_HV: Array
+    rim_carbon_wt: Array
+    bar_carbon_wt: Array
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Predicted value of a reading and the doubt the model itself adds, (members, points) each."""
+
+    value: Array
+    doubt: Array
+
+
+class Reading(Protocol):
+    """A kind of reading."""
+
+    @property
+    def tester(self) -> tuple[str, float]:
+        """Key of what it was read with, and how much of its bias enters; ("", 0) for none."""
+
+    def limits(self) -> tuple[Array, Array]:
+        """Lowest and highest value the reading allows, (points,) each; equal for a point reading."""
+
+    def predicted(self, seen: Seen) -> Prediction:
+        """Predict the reading, without the tester's bias."""
+
+    def likelihood(self, predicted: Array, doubt: Array) -> Likelihood:
+        """Return the likelihood at predicted values, (members, points) each."""
+
+    def spread(self, predicted: Array, doubt: Array) -> Array:
+        """Return 1 sd of the reading at predicted values."""
+
+    def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> Self:
+        """Return the reading that a shop would note of member 0."""
+
+
+def signed_depth(depth_m: Array, values: Array, limit: Array | float) -> Array:
+    """Return the depth at which a profile falls through a limit, below 0 when it never reaches it.
+
+    depth_m : (points,) or (members, points) [m]; values : (members, points); limit : one or (members,)
+    Returns (members,) [m]: where the limit is not reached, the skin's slope is carried on outwards, so
+    that the depth keeps a slope by every input; the last point where the profile is all above it.
+    """
+    case = depth_of_fall(depth_m, values, limit)
+    depth = np.broadcast_to(depth_m, values.shape)
+    rows = np.arange(values.shape[0])
+    under = np.argmax(depth > SKIN_SLOPE_DEPTH_M, axis=1)
+    fall_per_m = (values[:, 0] - values[rows, under]) / (depth[rows, under] - depth[:, 0])
+    least_per_m = LEAST_FALL_PER_M * np.maximum(values[:, 0], LEAST_SKIN)
+    outward = (values[:, 0] - limit) / np.maximum(fall_per_m, least_per_m)
+    return np.where(case.found | case.whole_section, case.depth_m, np.minimum(outward, 0.0))
