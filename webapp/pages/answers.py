@@ -85,7 +85,10 @@ def saved(
     """
     at = to_wall(context_of(request).clock.now(), shop_of(request).zone)
     note = {"at": f"{at:%H:%M}", "draft": draft, "undo": undo_words, "action": undo_action}
-    response = RedirectResponse(location, status_code=303)
+    response: Response = RedirectResponse(location, status_code=303)
+    if "hx-request" in request.headers:
+        # a followed redirect would use up the note before the page that is to show it is opened
+        response = Response(status_code=204, headers={"HX-Redirect": location})
     response.set_cookie(
         SAVED_COOKIE,
         base64.urlsafe_b64encode(json.dumps(note).encode()).decode(),
