@@ -108,10 +108,7 @@ class LimitedBody:
 def too_large(most_bytes: int) -> HTTPException:
     """Return the refusal of a body that is too large."""
     most_megabytes = most_bytes / 1024 / 1024
-    words = (
-        f"What was sent is larger than {most_megabytes:g} MB and was not saved. "
-        "Shorten the note or send it in pieces; go back, your text is still in the form."
-    )
+    words = f"What was sent is larger than {most_megabytes:g} MB and was not saved; send less at once."
     return HTTPException(status_code=413, detail=words)
 
 

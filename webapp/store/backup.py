@@ -37,9 +37,12 @@ def copy_database(source: Path, target: Path) -> Path:
 
 def check_database(file: Path) -> None:
     """Raise `CopyFailed` unless the database is whole and every reference in it leads somewhere."""
-    with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as connection:
-        verdict = connection.execute("PRAGMA integrity_check").fetchone()[0]
-        loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+    try:
+        with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            verdict = connection.execute("PRAGMA integrity_check").fetchone()[0]
+            loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+    except sqlite3.Error as error:
+        raise CopyFailed(f"The copy of the logbook is damaged ({plain_trouble(error)}).") from error
     if verdict != "ok":
         raise CopyFailed(f"The copy of the logbook is damaged ({verdict}).")
     if loose:

@@ -19,7 +19,7 @@ from typing import Any
 
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DatabaseError
 from sqlmodel import Session
 
 from webapp.store.errors import CannotOpen, CannotSave
@@ -39,12 +39,13 @@ PRAGMAS = (
 
 @dataclass(frozen=True)
 class Store:
-    """One open logbook: its folder, its two engines and the lock of its one writer."""
+    """One open logbook: its folder, its two engines, the lock of its one writer, and whether it changed."""
 
     folder: Path
     writer: Engine
     reader: Engine
     lock: threading.Lock = field(default_factory=threading.Lock)
+    changed: threading.Event = field(default_factory=threading.Event)
 
     @property
     def file(self) -> Path:
@@ -60,13 +61,14 @@ class Store:
 
 def open_store(folder: Path) -> Store:
     """Open the logbook in this folder, making both if they are missing; migrations are not its work."""
+    file = folder / LOGBOOK_FILE
+    writer = make_engine(file, begin="BEGIN IMMEDIATE", pool_size=1, max_overflow=0)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        file = folder / LOGBOOK_FILE
-        writer = make_engine(file, begin="BEGIN IMMEDIATE", pool_size=1, max_overflow=0)
         with writer.connect() as connection:
             connection.exec_driver_sql("SELECT count(*) FROM sqlite_master")
-    except (OSError, OperationalError) as error:
+    except (OSError, DatabaseError) as error:
+        writer.dispose()
         raise CannotOpen(f"The data folder {folder} cannot be used: {plain_trouble(error)}.") from error
     reader = make_engine(
         file, begin="BEGIN", query_only=True, pool_size=READERS_KEPT, max_overflow=READERS_MORE
@@ -108,7 +110,7 @@ def read(store: Store) -> Iterator[Session]:
     try:
         with Session(store.reader, expire_on_commit=False, autoflush=False) as session:
             yield session
-    except OperationalError as error:
+    except DatabaseError as error:
         raise CannotSave(f"The logbook cannot be read just now: {plain_trouble(error)}.") from error
 
 

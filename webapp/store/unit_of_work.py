@@ -47,6 +47,7 @@ def write(store: Store, actor: Actor, now: datetime, form_id: str | None = None)
                 work.claim_form(form_id[:LONGEST_FORM_ID])
             yield work
             work.finish()
+        store.changed.set()
     except IntegrityError as error:
         raise Refused(f"The logbook refused this record ({error.orig}). Nothing was changed.") from error
     except (DatabaseError, OSError) as error:

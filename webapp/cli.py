@@ -1,0 +1,108 @@
+"""The command `casewright`: each command is described here and done in `webapp/commands`.
+
+Commands import what they need when they run, so that `casewright --help` answers at once.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from webapp.settings import DEFAULT_HOST, DEFAULT_PORT, default_data_folder
+
+app = typer.Typer(
+    help="A workshop logbook that plans pack carburizing batches and learns the constants of your own forge.",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+DataFolder = Annotated[
+    Path | None,
+    typer.Option("--data", help="Folder that holds the logbook. [default: this user's own data folder]"),
+]
+Port = Annotated[
+    int, typer.Option(min=0, max=65535, help="Port to answer on; 0 takes a free one.", metavar="NUMBER")
+]
+NoOpen = Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")]
+
+
+def show_version(wanted: bool) -> None:
+    """Say the version and stop."""
+    if wanted:
+        from webapp.services.condition import program_version
+
+        typer.echo(f"casewright {program_version()}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def start(
+    context: typer.Context,
+    data: DataFolder = None,
+    port: Port = DEFAULT_PORT,
+    no_open: NoOpen = False,
+    _version: Annotated[
+        bool,
+        typer.Option("--version", callback=show_version, is_eager=True, help="Show the version and stop."),
+    ] = False,
+) -> None:
+    """Plan pack carburizing batches and learn the constants of your own forge.
+
+    Without a command: start the app on this computer and open it in the browser.
+    """
+    if context.invoked_subcommand is None:
+        serve(data, port, no_open)
+    elif data is not None or no_open or port != DEFAULT_PORT:
+        # they would silently be ignored, and another logbook opened than the one that was meant
+        raise typer.BadParameter(f"write it after the command: casewright {context.invoked_subcommand} ...")
+
+
+@app.command()
+def serve(data: DataFolder = None, port: Port = DEFAULT_PORT, no_open: NoOpen = False) -> None:
+    """Start the app on this computer and open it in the browser."""
+    from webapp.commands.serve import serve as run
+
+    run(data or default_data_folder(), DEFAULT_HOST, port, open_browser=not no_open)
+
+
+@app.command()
+def demo(data: DataFolder = None, port: Port = DEFAULT_PORT, no_open: NoOpen = False) -> None:
+    """Start the app on an invented shop's logbook, apart from your own."""
+    from webapp.commands.demo import demo as run
+
+    run(
+        data or default_data_folder().with_name("casewright-demo"),
+        DEFAULT_HOST,
+        port,
+        open_browser=not no_open,
+    )
+
+
+@app.command()
+def forecast(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A JSON file, or - for standard input.")],
+) -> None:
+    """Forecast one batch from a JSON file and write the result as JSON; opens no logbook."""
+    from webapp.commands.forecast import run_forecast
+
+    raise typer.Exit(run_forecast(file))
+
+
+@app.command()
+def migrate(data: DataFolder = None) -> None:
+    """Bring the logbook up to date, after taking a copy; starting the app does the same."""
+    from webapp.commands.migrate import migrate as run
+
+    run(data or default_data_folder())
+
+
+def main() -> None:
+    """Run the command line."""
+    app()
+
+
+if __name__ == "__main__":
+    main()
