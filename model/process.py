@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Final
 
 from model.steels import Steel
 
@@ -50,6 +51,22 @@ class History:
     def duration_s(self) -> float:
         """Length of the step [s]."""
         return self.seconds[-1] - self.seconds[0]
+
+
+SLOW_COOL_K_PER_H: Final = 300.0
+"""Cooling of a shut box in a shut small forge [K/h]; common practice, no source."""
+SLOW_COOL_END_K: Final = 773.15
+"""Where a slow cool is taken to end [K]: carbon no longer moves."""
+
+
+def slow_cool_history(start_K: float, kelvin_per_hour: float = SLOW_COOL_K_PER_H) -> History:
+    """Return the cool of a shut box from where its soak ended.
+
+    start_K : temperature at the end of the soak [K]; kelvin_per_hour : rate [K/h], above 0
+    Returns a straight cool to 500 C, or a moment's stay where the soak was no hotter.
+    """
+    seconds = max(start_K - SLOW_COOL_END_K, 1.0) / kelvin_per_hour * 3600.0
+    return History((0.0, seconds), (start_K, min(start_K, SLOW_COOL_END_K)))
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from webapp.clock import Clock, SystemClock
 from webapp.context import AppContext
+from webapp.fit_keeper import FitKeeper
 from webapp.pages.refusals import add_refusals
 from webapp.resources import static_folder
 from webapp.routes import API, PAGES
@@ -56,12 +57,16 @@ def open_context(settings: Settings, clock: Clock) -> AppContext:
     except BaseException:
         store.close()
         raise
-    return AppContext(settings, store, Worker(), clock)
+    worker = Worker()
+    return AppContext(settings, store, worker, clock, FitKeeper(store, worker, clock))
 
 
 @asynccontextmanager
 async def close_at_end(app: FastAPI) -> AsyncIterator[None]:
-    """End the compute worker and close the logbook when the server stops."""
+    """Keep the fit in step while the server runs; end the worker and close the logbook when it stops."""
+    context: AppContext = app.state.context
+    context.fit_keeper.start()
     yield
-    app.state.context.worker.close()
-    app.state.context.store.close()
+    context.worker.close()
+    context.fit_keeper.close()
+    context.store.close()

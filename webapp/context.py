@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.clock import Clock
+from webapp.fit_keeper import FitKeeper
 from webapp.settings import Settings
 from webapp.store.engine import Store
 from webapp.worker import Worker
@@ -12,9 +13,10 @@ from webapp.worker import Worker
 
 @dataclass(frozen=True)
 class AppContext:
-    """The settings, the open logbook, the compute worker and the clock of one app."""
+    """The settings, the open logbook, the compute worker, the clock and the keeper of the fit."""
 
     settings: Settings
     store: Store
     worker: Worker
     clock: Clock
+    fit_keeper: FitKeeper

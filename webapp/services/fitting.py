@@ -1,0 +1,64 @@
+"""Which fit stands, and how a new one comes about: read the book, fit in the worker, store the result."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from hashlib import sha256
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from model import MODEL_VERSION
+from model.belief import ShopBelief, handbook_belief
+from webapp.services.fit_job import FitOutcome
+from webapp.services.observations import Told
+from webapp.store.tables import Fit
+from webapp.store.unit_of_work import UnitOfWork
+
+
+@dataclass(frozen=True)
+class CurrentBelief:
+    """What plans are worked out from: the newest fit, or the books alone when there is none."""
+
+    belief: ShopBelief
+    fit_id: int | None = None
+    coupons: int = 0
+    summary: dict[str, Any] = field(default_factory=dict)
+
+
+def current_belief(session: Session) -> CurrentBelief:
+    """Return what the newest fit of this model believes, or the books."""
+    row = newest_fit(session)
+    return belief_of(row) if row is not None else CurrentBelief(handbook_belief())
+
+
+def belief_of(row: Fit) -> CurrentBelief:
+    """Return what a stored fit believes."""
+    belief = ShopBelief.from_dict(row.belief)
+    return CurrentBelief(belief, row.id, belief.coupons, row.summary)
+
+
+def newest_fit(session: Session) -> Fit | None:
+    """Return the newest fit that this version of the model made."""
+    query = select(Fit).where(Fit.model_version == MODEL_VERSION).order_by(col(Fit.id).desc()).limit(1)
+    return session.exec(query).first()
+
+
+def fingerprint_of(told: Told) -> str:
+    """Return what tells one set of readings from another: two equal ones need no second fit."""
+    return sha256(repr((MODEL_VERSION, told.observations, told.checks)).encode()).hexdigest()
+
+
+def store_fit(work: UnitOfWork, told: Told, outcome: FitOutcome, now: datetime) -> Fit:
+    """Keep a fit with the readings it used; the reasons of the readings never told to it stand beside."""
+    summary = {**outcome.summary, "left_out": {**told.untold, **outcome.summary["left_out"]}}
+    row = Fit(
+        created_at=now,
+        model_version=MODEL_VERSION,
+        reading_ids=[int(key) for key in outcome.summary["used"]],
+        fingerprint=fingerprint_of(told),
+        belief=outcome.belief,
+        summary=summary,
+    )
+    return work.add(row)

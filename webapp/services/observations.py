@@ -1,0 +1,155 @@
+"""From the logbook's readings to what the fit learns from, and why a reading cannot be told to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from model.evidence import InstrumentCheck
+from model.process import Process
+from model.readings import (
+    BendReading,
+    DepthReading,
+    FilesReading,
+    HardnessReading,
+    NoHardSkin,
+    Observation,
+    SparkReading,
+    TraverseReading,
+)
+from webapp.services.batch_rows import BatchRows, kept, row_id
+from webapp.services.processes import NotYet, heat_key, process_at_reading, process_of_item
+from webapp.services.whole_book import by_id, load_book
+from webapp.store.tables import Bar, Bath, Instrument, Item, Reading
+from webapp.store.tables import InstrumentCheck as CheckRow
+
+AnyReading = (
+    HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading | SparkReading | BendReading
+)
+
+# What one file of hardness f tells of the skin, in HRC from f; common practice, no source.
+ONE_FILE_HRC: dict[str, tuple[float | None, float | None]] = {
+    "skates": (-5.0, None),
+    "marks": (-10.0, -3.0),
+    "cuts": (None, -7.0),
+}
+USUAL_FILE_HRC = 65.0
+TESTER_KINDS = {"file_set": "files", "one_file": "files", "vickers": "vickers", "lab": "vickers"}
+AFTER = {"slow_cool": "slow_cool", "quench": "quench", "temper_1": "temper", "temper_2": "temper"}
+LEAST_SEEN_DEPTH_M = 0.02e-3
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the logbook tells the fit: observations, checks, and the readings it must keep to itself."""
+
+    observations: tuple[Observation, ...]
+    checks: tuple[InstrumentCheck, ...]
+    untold: dict[str, str]
+
+
+def tell(session: Session, now: datetime) -> Told:
+    """Return everything of the logbook that a fit may learn from."""
+    bars, instruments = by_id(session, Bar), by_id(session, Instrument)
+    media = media_of(session)
+    observations: list[Observation] = []
+    untold: dict[str, str] = {}
+    for rows in load_book(session):
+        for item in rows.items:
+            process = process_of_item(rows, item, bars[item.bar_id], media, now)
+            for reading in rows.readings.get(row_id(item), []):
+                told = _observation(rows, item, reading, process, instruments)
+                if isinstance(told, str):
+                    untold[str(reading.id)] = told
+                else:
+                    observations.append(told)
+    return Told(tuple(observations), tuple(_checks(session, instruments)), untold)
+
+
+def media_of(session: Session) -> dict[int, tuple[str, float]]:
+    """Return medium and temperature [K] of each bath."""
+    return {bath_id: (bath.medium, bath.temperature_K) for bath_id, bath in by_id(session, Bath).items()}
+
+
+def _observation(
+    rows: BatchRows,
+    item: Item,
+    reading: Reading,
+    process: Process | NotYet,
+    instruments: dict[int, Instrument],
+) -> Observation | str:
+    left_out = reading.left_out_why or item.left_out_why or rows.batch.left_out_why
+    if left_out:
+        return left_out
+    if isinstance(process, NotYet):
+        return process.why
+    seen = _reading(reading, instruments.get(reading.instrument_id or 0))
+    if seen is None:
+        return "this kind of reading is kept for you to read; nothing is learnt from it yet"
+    if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
+        return "it was read at an edge or in a bore, where the case differs from the face"
+    at_reading = process_at_reading(process, reading.after)
+    return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
+
+
+def _reading(reading: Reading, instrument: Instrument | None) -> AnyReading | None:
+    """Return a reading as the model knows it, None for kinds that are only kept."""
+    after = AFTER[reading.after]
+    tester = f"{TESTER_KINDS.get(instrument.method, 'rockwell')}:{instrument.id}" if instrument else ""
+    common: dict[str, Any] = {"tester_key": tester, "after": after}
+    if reading.kind == "hardness" and reading.value is not None:
+        return HardnessReading(
+            scale=reading.unit,  # type: ignore[arg-type]  # the form allows HRC, HRA and HV only
+            value=reading.value,
+            sd=instrument.spread if instrument and reading.unit == "HRC" else None,
+            surface_removed_m=reading.removed_m,
+            **common,
+        )
+    if reading.kind in ("files", "one_file"):
+        low, high = _file_limits(reading, instrument)
+        return FilesReading(low, high, surface_removed_m=reading.removed_m, **common)
+    if reading.kind == "traverse":
+        depths, hardness = zip(*reading.details["points"], strict=True)
+        return TraverseReading(tuple(depths), tuple(hardness), **common)
+    return _seen(reading, after)
+
+
+def _seen(reading: Reading, after: str) -> AnyReading | None:
+    """Return what an eye saw of a piece."""
+    if reading.kind == "depth" and reading.value is not None:
+        if reading.value < LEAST_SEEN_DEPTH_M:
+            return NoHardSkin(after=after)  # type: ignore[arg-type]  # one of AFTER's values
+        how = reading.details.get("how", "break")
+        return DepthReading(how, reading.value, after=after)  # type: ignore[arg-type]  # likewise
+    if reading.kind == "spark":
+        return SparkReading(bool(reading.details["high_carbon"]), of_bare_bar=False)
+    if reading.kind == "bend":
+        return BendReading(reading.details["result"], float(reading.details.get("angle_deg") or 0.0))
+    return None
+
+
+def _file_limits(reading: Reading, instrument: Instrument | None) -> tuple[float | None, float | None]:
+    if reading.kind == "files":
+        return reading.low, reading.high
+    files = (instrument.settings.get("files_HRC") if instrument else None) or [USUAL_FILE_HRC]
+    low, high = ONE_FILE_HRC[reading.details["result"]]
+    return (None if low is None else files[0] + low), (None if high is None else files[0] + high)
+
+
+def _checks(session: Session, instruments: dict[int, Instrument]) -> Iterator[InstrumentCheck]:
+    """Return the dated checks of heat methods and testers; an oven's come with the temper's own fit."""
+    for row in kept(session, CheckRow):
+        instrument = instruments[row.instrument_id]
+        if instrument.deleted_at is not None or instrument.role == "oven":
+            continue
+        is_heat = instrument.role == "heat"
+        key = (
+            heat_key(instrument)
+            if is_heat
+            else f"{TESTER_KINDS.get(instrument.method, 'rockwell')}:{row.instrument_id}"
+        )
+        yield InstrumentCheck(key, row.known, row.reading, instrument.spread)

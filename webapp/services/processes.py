@@ -1,0 +1,207 @@
+"""From the logbook's rows to the model's values: what was done to an item, as a process."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import takewhile
+
+from model.inputs import record_doubt_K
+from model.pack import carbonate_percent_of
+from model.process import (
+    Carburize,
+    Cold,
+    EvenOut,
+    History,
+    Keys,
+    PackSupply,
+    Process,
+    Quench,
+    Reheat,
+    Section,
+    Shape,
+    SlowCool,
+    Temper,
+    slow_cool_history,
+)
+from model.process import Step as ProcessStep
+from model.steels import Steel, mystery_steel, steel_of_grade
+from webapp.services.batch_rows import BatchRows, aware, own_steps
+from webapp.store.tables import Bar, Box, HeatNote, Instrument, Item, Mix, Step
+
+# Share of the box's lag that a soak clock still holds; common practice, no source.
+LAG_SHARES = {"box_in": 1.0, "evenly_red": 0.5, "at_heat": 0.0}
+USUAL_REHEAT_S = 900.0
+AIR_COOL_S = 1200.0  # a small part out of the box in still air; common practice, no source
+COLD_K = 293.15
+# Steps of a process that a reading came after.
+COUNT_AFTER = {"quench": (Quench, 1), "temper_1": (Temper, 1), "temper_2": (Temper, 2)}
+
+
+@dataclass(frozen=True)
+class NotYet:
+    """Why an item's story is not complete enough to compute, in plain words."""
+
+    why: str
+
+
+def steel_of_bar(bar: Bar) -> Steel:
+    """Return what is known of a bar, with the carbon range that its screening or its grade left."""
+    if bar.grade is None:
+        return mystery_steel(bar.carbon_low_wt, bar.carbon_high_wt)
+    steel = steel_of_grade(bar.grade)
+    return replace(steel, carbon_low_wt=bar.carbon_low_wt, carbon_high_wt=bar.carbon_high_wt)
+
+
+def supply_of_mix(mix: Mix) -> PackSupply:
+    """Return a mix as the model knows it, its substance counted as carbonate."""
+    percent = carbonate_percent_of(mix.substance, mix.substance_percent)
+    return PackSupply(mix.charcoal, percent, mix.fresh_share)
+
+
+def smallest_inner_m(box: Box) -> float:
+    """Return the smallest inner size of a box: what its warm-up hangs on."""
+    return min(box.inner_length_m, box.inner_width_m, box.inner_height_m)
+
+
+def heat_key(instrument: Instrument) -> str:
+    """Return the key by which the fit knows a way of telling heat."""
+    return f"{instrument.method}:{instrument.id}"
+
+
+def keys_of(
+    bar: Bar, box: Box, mix: Mix, heat: Instrument, fire_id: int | str, bath_id: int | None = None
+) -> Keys:
+    """Return the keys by which the fit knows what a process ran on."""
+    return Keys(
+        bar=str(bar.id),
+        box=str(box.id),
+        mix=str(mix.id),
+        bath=str(bath_id or ""),
+        heat_method=heat_key(heat),
+        fire=str(fire_id),
+    )
+
+
+def section_of(shape: str, size_m: float, bore_m: float | None, bore_packed: bool) -> Section:
+    """Return a shape as the model knows it."""
+    return Section(Shape(shape), size_m, bore_m or 0.0, bore_packed)
+
+
+def process_of_item(
+    rows: BatchRows, item: Item, bar: Bar, media: dict[int, tuple[str, float]], now: datetime
+) -> Process | NotYet:
+    """Return what was done to an item so far; `media` gives medium and temperature [K] of each bath."""
+    soak = next((step for step in rows.steps if step.kind == "soak"), None)
+    if soak is None:
+        return NotYet("the soak has not been noted yet")
+    own = own_steps(rows, item)
+    seconds = _soak_seconds(soak, own, now)
+    if seconds is None or seconds < 1.0:
+        return NotYet("how long it soaked has not been noted yet")
+    temperature_K = soak.temperature_K
+    if temperature_K is None:
+        return NotYet("the heat of the soak has not been noted yet")
+    supply = supply_of_mix(rows.mix)
+    history = soak_history(soak, temperature_K, seconds, rows.heat_notes)
+    lag_share = LAG_SHARES[soak.settings.get("clock_from", "at_heat")]
+    later = _later_steps(rows, own, history.temperature_K[-1], supply, media)
+    bath_id = next((step.bath_id for step in (own or rows.steps) if step.kind == "quench"), None)
+    doubt_K = record_doubt_K(temperature_K, seconds, soak.temperature_spread_K, soak.seconds_spread)
+    return Process(
+        steel=steel_of_bar(bar),
+        section=section_of(item.shape, item.size_m, item.bore_m, item.bore_packed),
+        steps=(Carburize(history, supply, lag_share), *later),
+        keys=keys_of(bar, rows.box, rows.mix, rows.heat, rows.fire.id or 0, bath_id),
+        box_inner_m=smallest_inner_m(rows.box),
+        record_doubt_K=doubt_K,
+    )
+
+
+def process_at_reading(process: Process, after: str) -> Process:
+    """Return a process cut off where a reading was taken."""
+    if after == "slow_cool":
+        hot = tuple(takewhile(lambda step: not isinstance(step, Quench | Reheat), process.steps))
+        return replace(process, steps=hot)
+    kind, count = COUNT_AFTER[after]
+    places = [index for index, step in enumerate(process.steps) if isinstance(step, kind)]
+    if len(places) < count:
+        return process
+    end = places[count - 1] + 1
+    cold = process.steps[end : end + 1] if after == "quench" else ()
+    return replace(process, steps=(*process.steps[:end], *(step for step in cold if isinstance(step, Cold))))
+
+
+def soak_history(soak: Step, temperature_K: float, seconds: float, notes: Sequence[HeatNote]) -> History:
+    """Return the heat of a soak: as noted while it burned, else held at the heat it was started with."""
+    points = {0.0: temperature_K}
+    if soak.started_at is not None:
+        began = aware(soak.started_at)
+        for note in notes:
+            at = (aware(note.noted_at) - began).total_seconds()
+            if 0.0 <= at <= seconds:
+                points[at] = note.temperature_K
+    points.setdefault(seconds, points[max(points)])
+    times = sorted(points)
+    return History(tuple(times), tuple(points[at] for at in times))
+
+
+def air_cool(temperature_K: float) -> EvenOut:
+    """Return the cool of a piece taken out of the pack into still air."""
+    return EvenOut(History((0.0, AIR_COOL_S), (temperature_K, COLD_K)))
+
+
+def slow_cool(temperature_K: float, supply: PackSupply) -> SlowCool:
+    """Return the cool of a shut box, in which the pack goes on feeding for a while."""
+    return SlowCool(slow_cool_history(temperature_K), supply)
+
+
+def _soak_seconds(soak: Step, own: Sequence[Step], now: datetime) -> float | None:
+    """Return how long an item soaked: until it was drawn, until the box came out, or until now."""
+    drawn = next((step for step in own if step.kind == "drawn"), None)
+    began = soak.started_at and aware(soak.started_at)
+    if drawn is not None:
+        if drawn.seconds is not None:
+            return drawn.seconds
+        if drawn.started_at is not None and began is not None:
+            return (aware(drawn.started_at) - began).total_seconds()
+    if soak.seconds is not None:
+        return soak.seconds
+    return (now - began).total_seconds() if began is not None else None
+
+
+def _later_steps(
+    rows: BatchRows,
+    own: Sequence[Step],
+    last_K: float,
+    supply: PackSupply,
+    media: dict[int, tuple[str, float]],
+) -> list[ProcessStep]:
+    """Return what followed the soak: the cool, then reheats, quenches and tempers in order."""
+    steps = list(own or rows.steps)
+    out = next((step for step in steps if step.kind in ("drawn", "box_out")), None)
+    later: list[ProcessStep] = []
+    if out is not None:
+        then = out.settings.get("then", "slow_cool")
+        if then in ("air", "open_air"):
+            later.append(air_cool(last_K))
+        elif then in ("slow_cool", "with_box"):
+            later.append(slow_cool(last_K, supply))
+    later += [made for step in steps if (made := _process_step(step, media)) is not None]
+    return later
+
+
+def _process_step(step: Step, media: dict[int, tuple[str, float]]) -> ProcessStep | None:
+    """Return one row of the time line as a step of the model; None for those that are not."""
+    if step.kind == "reheat" and step.temperature_K is not None:
+        return Reheat(History.hold(step.temperature_K, step.seconds or USUAL_REHEAT_S))
+    if step.kind == "quench":
+        medium, bath_K = media.get(step.bath_id or 0, ("water", COLD_K))
+        seconds = float(step.settings.get("seconds_to_bath") or 2.0)
+        return Quench(medium, bath_K, str(step.settings.get("agitation") or "moderate"), seconds)
+    if step.kind == "cold" and step.temperature_K is not None:
+        return Cold(step.temperature_K)
+    if step.kind == "temper" and step.temperature_K is not None:
+        return Temper(step.temperature_K, step.seconds or 3600.0)
+    return None
