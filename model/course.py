@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.carbon import CarbonProfile, solve_carbon_states
-from model.diffusivity import diffusivity_agren_1986
 from model.errors import NotPossible
 from model.grid import Grid
 from model.members import Members
@@ -38,10 +37,12 @@ HOT_STEPS: Final = (Carburize, EvenOut, SlowCool, Reheat)
 GAS_CONSTANT_J_PER_MOL_K: Final = 8.314462618
 TRANSFER_REFERENCE_K: Final = 1198.15
 """Temperature at which the transfer from a pack is stated [K], 925 C."""
-COLDEST_SOLVED_K: Final = 860.0
-"""Colder than this is solved as this [K]; no carbon moves there anyhow."""
-FROZEN_SHARE: Final = 1e-6
-"""Share of the diffusivity kept below Ac1, since the solver divides by it; moves nothing to speak of."""
+FORECAST_CELLS: Final = 64
+FORECAST_TOLERANCE_wt: Final = 3.0e-3
+"""Cells, and error allowed in one step [wt%], of a forecast: coarser than the solver's own, for speed.
+Depths lie within 0.005 mm of a fine solve, a twentieth of the narrowest band (a convergence test holds it)."""
+LEAST_CLIMB_K: Final = 1e-6
+"""Temperature change that counts as none [K]."""
 LAG_SMOOTHING: Final = 0.03
 """Share of a step over which the lag's end is rounded off, so that a lag near the whole step keeps its
 effect on the depth; 0.2 % of the time at a lag of half the step. Own choice."""
@@ -77,12 +78,15 @@ class Course:
         kelvin = np.where(seconds > self.seconds, at_start, self.temperature_K)
         return Course(seconds, kelvin)
 
-    def segments(self, outer: SurfaceSupply, inner: SurfaceSupply | None) -> Iterator[Segment]:
-        """Yield the solver's segments."""
-        kelvin = np.maximum(self.temperature_K, COLDEST_SOLVED_K)
-        for place in range(self.seconds.shape[1] - 1):
-            duration = self.seconds[:, place + 1] - self.seconds[:, place]
-            yield Segment(duration, kelvin[:, place], kelvin[:, place + 1], outer, inner)
+    def segments(self, ac1_K: Array, outer: SurfaceSupply, inner: SurfaceSupply | None) -> Iterator[Segment]:
+        """Yield the solver's segments: of each member only the time above its Ac1, (M,) [K]."""
+        kelvin = np.maximum(self.temperature_K, ac1_K[:, None])
+        climb, hot_climb = np.diff(self.temperature_K, axis=1), np.diff(kelvin, axis=1)
+        still = (self.temperature_K[:, 1:] >= ac1_K[:, None]).astype(float)
+        share = np.divide(hot_climb, climb, out=still, where=np.abs(climb) > LEAST_CLIMB_K)
+        seconds = np.diff(self.seconds, axis=1) * share
+        for place in range(seconds.shape[1]):
+            yield Segment(seconds[:, place], kelvin[:, place], kelvin[:, place + 1], outer, inner)
 
 
 def seconds_at_heat(whole_s: Array, lag_s: Array) -> Array:
@@ -133,15 +137,10 @@ class Feeding:
         capped = np.where(self.held, pure, np.minimum(pure, cementite_saturation_wt(temperature_K)))
         faster = np.exp(-self.activation_K * (1.0 / temperature_K - 1.0 / TRANSFER_REFERENCE_K))
         transfer = np.where(self.held, np.inf, self.transfer * faster)
-        awake = awake_share(self.members, temperature_K)
+        awake = feeding_share(temperature_K[:, None], self.members.composition)[:, 0]
         return np.multiply(
             transfer, awake, out=np.zeros_like(transfer), where=awake > 0.0
         ), capped / self.alloy
-
-
-def awake_share(members: Members, temperature_K: Array) -> Array:
-    """Return how far carbon moves, (M,): 0 below the steel's Ac1, 1 from a little above it."""
-    return feeding_share(temperature_K[:, None], members.composition)[:, 0]
 
 
 def _stated_carbon(supply: Supply) -> float:
@@ -160,22 +159,24 @@ def hot_steps(process: Process) -> list[HotStep]:
 
 
 def supply_of(process: Process, place: int) -> Supply | None:
-    """Return what feeds the surface in the hot step at a place; a slow cool goes on with the last pack."""
+    """Return what feeds the surface in the hot step at a place; a slow cool goes on as the step before."""
     steps = hot_steps(process)
     step = steps[place]
     if isinstance(step, Carburize):
         return step.supply
     if not isinstance(step, SlowCool):
         return None
-    earlier = [before.supply for before in steps[:place] if isinstance(before, Carburize)]
-    return step.supply or (earlier[-1] if earlier else None)
+    before = steps[place - 1] if place else None
+    return step.supply or (before.supply if isinstance(before, Carburize) else None)
 
 
-def carbon_states(members: Members, cells: int | None = None) -> list[CarbonProfile]:
+def carbon_states(
+    members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
+) -> list[CarbonProfile]:
     """Carbon of all members after each hot step, from one call of the solver.
 
     members : processes with one hot step or more, and their constants
-    cells : cells through the section; the solver's own number when None
+    cells : cells through the section; tolerance_wt : error allowed in one step [wt%]
     Returns one profile a hot step, in order.
     Raises NotPossible if nothing is heated.
     Source: `carbon.solve_carbon_states` with Agren 1986; nothing moves below Ac1.
@@ -183,11 +184,7 @@ def carbon_states(members: Members, cells: int | None = None) -> list[CarbonProf
     courses = [_segments(members, place) for place in range(len(hot_steps(members.processes[0])))]
     if not courses:
         raise NotPossible("steps", "nothing is heated", "Add a soak or a reheat.")
-    grid = _grid(members, cells)
-
-    def diffusivity(carbon_wt: Array, temperature_K: Array) -> Array:
-        moves = np.maximum(awake_share(members, temperature_K[:, 0]), FROZEN_SHARE)[:, None]
-        return diffusivity_agren_1986(carbon_wt, temperature_K) * moves
+    grid = grid_of(members, cells)
 
     def saturation(temperature_K: Array) -> Array:
         return np.asarray(cementite_saturation_wt(temperature_K) / members.alloy_factor, dtype=float)
@@ -196,8 +193,8 @@ def carbon_states(members: Members, cells: int | None = None) -> list[CarbonProf
         grid,
         start_carbon(members, grid),
         [segment for course in courses for segment in course],
-        diffusivity=diffusivity,
         saturation_wt=saturation,
+        tolerance=tolerance_wt,
     )
     ends = np.cumsum([len(course) for course in courses]) - 1
     return [states[end][-1] for end in ends]
@@ -212,15 +209,16 @@ def _segments(members: Members, place: int) -> list[Segment]:
     if any(supply is not None for supply in supplies):
         outer = Feeding(members, [supply or PotentialSupply(0.0, 0.0) for supply in supplies])
     course = Course.of(members, [step.history for step in steps], shares)
-    return list(course.segments(outer, None if outer is sealed else outer))
+    bore_packed = any(process.section.bore_packed for process in members.processes)
+    return list(course.segments(members.ac1_K, outer, outer if bore_packed else None))
 
 
-def _grid(members: Members, cells: int | None) -> Grid:
+def grid_of(members: Members, cells: int = FORECAST_CELLS) -> Grid:
     """Return one section for all where all are alike, else one a member."""
     sections = [process.section for process in members.processes]
     alike = len(set(sections)) == 1
     sections = sections[:1] if alike else [sections[row] for row in members.row]
-    return Grid.of_sections(sections) if cells is None else Grid.of_sections(sections, cells)
+    return Grid.of_sections(sections, cells)
 
 
 def start_carbon(members: Members, grid: Grid) -> Array:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants
-from model.course import HOT_STEPS, carbon_states, hot_steps, start_carbon
+from model.course import HOT_STEPS, carbon_states, grid_of, hot_steps, start_carbon
 from model.grid import Grid
 from model.hardening import Hardened, finish_of, harden, phases_of, quench_temperature_K
 from model.members import Members
@@ -112,7 +112,7 @@ def forecast(process: Process, constants: Constants) -> Forecast:
     """
     finish = finish_of(process)
     members = Members.of([process], [constants])
-    grid = Grid.of_sections([process.section])
+    grid = grid_of(members)
     profiles = carbon_states(members) if hot_steps(process) else []
     depth_m, carbon_wt = _final_carbon(members, grid, profiles)
     hardened = harden(members, carbon_wt) if finish.quench else None
