@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,11 @@ from model.sight import Seen
 
 Array = NDArray[np.float64]
 
+# 48 cells in place of the forecast's own number: depths within 0.0015 mm (rms), in a third of the time
+# (measured on draws from the books, 1.5 to 18 h; a test holds it).
+CELLS: Final = 48
+MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
+
 
 def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     """Return what can be seen of each process, as quenched.
@@ -27,41 +33,37 @@ def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     """
     routes: dict[tuple[object, ...], list[int]] = {}
     for place, process in enumerate(processes):
-        route = (
-            *(type(step) for step in process.steps),
-            bool(process.start_depth_m),
-            process.section.bore_packed,
-        )
-        routes.setdefault(route, []).append(place)
+        start, bore = bool(process.start_depth_m), process.section.bore_packed
+        routes.setdefault((*(type(step) for step in process.steps), start, bore), []).append(place)
     seen: dict[int, Seen] = {}
-    for places in routes.values():
-        seen.update(
-            zip(places, _look_along(tuple(processes[p] for p in places), inputs[places]), strict=True)
-        )
+    at_once = max(1, MEMBERS_AT_ONCE // inputs.shape[1])
+    for route in routes.values():
+        for first in range(0, len(route), at_once):
+            places = route[first : first + at_once]
+            found = _look_along(tuple(processes[place] for place in places), inputs[places])
+            seen.update(zip(places, found, strict=True))
     return [seen[place] for place in range(len(processes))]
 
 
 def _look_along(processes: tuple[Process, ...], inputs: Array) -> list[Seen]:
     """Solve processes of one route as one array."""
-    members = Members.of(
-        processes, [constants_of(process, rows) for process, rows in zip(processes, inputs, strict=True)]
-    )
-    depth_m, carbon_wt, hardness_HV = _state(members)
-    rim_wt = members.constants.rim_carbon_wt
+    constants = [constants_of(process, rows) for process, rows in zip(processes, inputs, strict=True)]
+    members = Members.of(processes, constants)
+    arrays = (*_state(members), members.constants.rim_carbon_wt, members.base_carbon_wt)
     parts = [members.rows_of(place) for place in range(len(processes))]
-    return [
-        Seen(depth_m[rows], carbon_wt[rows], hardness_HV[rows], rim_wt[rows], members.base_carbon_wt[rows])
-        for rows in parts
-    ]
+    return [Seen(*(array[rows] for array in arrays)) for rows in parts]
 
 
-def _state(members: Members) -> tuple[Array, Array, Array]:
-    """Return depth, carbon and hardness as quenched, (members, points); bare bar if nothing was done."""
+def _state(members: Members) -> tuple[Array, Array, Array, Array]:
+    """Return depth, carbon, hardness as quenched and tempered, (members, points); 0 HV if not quenched."""
     process = members.processes[0]
     if not hot_steps(process):
         carbon_wt = np.repeat(members.base_carbon_wt[:, None], 2, axis=1)
-        return np.broadcast_to([0.0, 1.0e-3], carbon_wt.shape), carbon_wt, np.zeros_like(carbon_wt)
-    depth_m, carbon_wt = carbon_states(members)[-1].nodes()
+        soft = np.zeros_like(carbon_wt)
+        return np.broadcast_to([0.0, 1.0e-3], carbon_wt.shape), carbon_wt, soft, soft
+    depth_m, carbon_wt = carbon_states(members, CELLS)[-1].nodes()
     if finish_of(process).quench is None:
-        return depth_m, carbon_wt, np.zeros_like(carbon_wt)
-    return depth_m, carbon_wt, harden(members, carbon_wt).as_quenched_HV
+        soft = np.zeros_like(carbon_wt)
+        return depth_m, carbon_wt, soft, soft
+    hardened = harden(members, carbon_wt)
+    return depth_m, carbon_wt, hardened.as_quenched_HV, hardened.tempered_HV

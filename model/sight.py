@@ -23,12 +23,14 @@ class Seen:
     """What can be seen of a coupon as quenched, over members.
 
     depth_m : (points,) or (members, points) [m] from the face; carbon_wt, hardness_HV : (members, points)
+    tempered_HV : (members, points) after the tempers; nan where they are not modelled
     rim_carbon_wt : (members,) carbon where an eye sees the case end; bar_carbon_wt : (members,) the bar's own
     """
 
     depth_m: Array
     carbon_wt: Array
     hardness_HV: Array
+    tempered_HV: Array
     rim_carbon_wt: Array
     bar_carbon_wt: Array
 
