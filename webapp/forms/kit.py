@@ -204,8 +204,11 @@ def read_form(model: type[F], raw: Raw, units: Units) -> FormState[F]:
 
 def blank_form(model: type[F], units: Units, defaults: Mapping[str, Any] | None = None) -> FormState[F]:
     """Return an empty form, or one that offers values."""
-    offered = {name: info.default for name, _, info in questions(model) if not info.is_required()}
-    return form_of(model, {**offered, **(defaults or {})}, units)
+    asked = [(name, info) for name, _, info in questions(model) if not info.is_required()]
+    offered = {name: info.get_default(call_default_factory=True) for name, info in asked}
+    # "don't know" is for the shop to pick; left alone, a blank falls back to it anyway.
+    known = {name: value for name, value in offered.items() if value != Doubtful(None, "unknown")}
+    return form_of(model, {**known, **(defaults or {})}, units)
 
 
 def form_of(
@@ -215,7 +218,10 @@ def form_of(
     typed: Mapping[str, str] | None = None,
     version: int | None = None,
 ) -> FormState[F]:
-    """Return the form of a record: numbers as they were typed if that is known and still true."""
+    """Return the form of a record: numbers as they were typed if that is known and still true.
+
+    `values` are SI by field name: a row's columns, or `dict(form)` (`model_dump` would unpack Doubtful).
+    """
     raw: dict[str, str | list[str]] = {}
     for name, ask, info in questions(model):
         raw.update(
