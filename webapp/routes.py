@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.pages import condition, first, theme
+from webapp.pages import bars, condition, first, instruments, parts, shop, theme, welcome
 
 PAGES: tuple[APIRouter, ...] = (
     first.router,
     condition.router,
     theme.router,
+    welcome.router,
+    shop.router,
+    instruments.router,
+    bars.router,
+    parts.router,
 )
 API: tuple[APIRouter, ...] = ()

@@ -1,0 +1,89 @@
+"""What is asked about a bar in the rack: its grade, or what quick tests say of an unknown one."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import model_validator
+
+from model.ranges import CARBON_WT
+from webapp.forms.kit import Ask, Choice, FieldProblem, Form
+from webapp.forms.shop import Name, Note
+
+MYSTERY_GRADE = "mystery"
+
+QUENCHED_SCRAP = (
+    Choice("file skates", "The file skates", "glass hard"),
+    Choice("file marks", "The file just marks"),
+    Choice("file cuts", "The file still cuts"),
+)
+SPARKS = (
+    Choice("few, long, plain lines", "Few, long, plain lines"),
+    Choice("some bursts", "Some bursts"),
+    Choice("many bushy bursts", "Many bushy bursts"),
+)
+MAGNET = (
+    Choice("sticks", "Sticks"),
+    Choice("weak", "Hardly pulls"),
+    Choice("none", "Does not pull"),
+)
+
+
+class BarForm(Form):
+    """A bar in the rack."""
+
+    name: Name
+    grade: Annotated[
+        str, Ask("Grade", dynamic=True, help="As it was bought. Not sure? Pick the mystery bar and test it.")
+    ]
+    quenched_scrap: Annotated[
+        str | None,
+        Ask(
+            "Mystery bar: a scrap quenched in water",
+            choices=QUENCHED_SCRAP,
+            help=(
+                "Cut a thin slice (3 mm), heat it till a magnet lets go and a little more, quench it in "
+                "water, and try a good file on it. Eye protection: it may be glass hard."
+            ),
+        ),
+    ] = None
+    sparks: Annotated[
+        str | None,
+        Ask(
+            "Mystery bar: sparks at the grinder",
+            choices=SPARKS,
+            help="In dim light, beside a nail and an old file to compare.",
+        ),
+    ] = None
+    magnet: Annotated[
+        str | None,
+        Ask(
+            "Mystery bar: a magnet",
+            choices=MAGNET,
+            help="Stainless of the common kind hardly pulls: it takes no case in charcoal.",
+        ),
+    ] = None
+    carbon_low_wt: Annotated[
+        float | None,
+        Ask(
+            "Carbon at least",
+            quantity="percent",
+            range=CARBON_WT,
+            help="From a mill certificate; blank takes the grade's range or what the tests say.",
+            folded=True,
+        ),
+    ] = None
+    carbon_high_wt: Annotated[
+        float | None, Ask("Carbon at most", quantity="percent", range=CARBON_WT, folded=True)
+    ] = None
+    note: Note = ""
+
+    @model_validator(mode="after")
+    def _ends_are_in_order(self) -> BarForm:
+        low, high = self.carbon_low_wt, self.carbon_high_wt
+        if (low is None) != (high is None):
+            missing = "carbon_low_wt" if low is None else "carbon_high_wt"
+            raise FieldProblem(missing, "Give both ends, or leave both blank. They may be the same.")
+        if low is not None and high is not None and low > high:
+            raise FieldProblem("carbon_high_wt", "The most lies below the least. Swap the two.")
+        return self

@@ -1,0 +1,153 @@
+"""Pack mixes: how much carbonate a substance amounts to, and what is refused."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from model.energizers import SUBSTANCE_PERCENT, carbonate_percent_of, safety_stop, substances
+from model.errors import NotPossible
+from webapp.forms.ask import Choice
+from webapp.forms.numbers import amount
+from webapp.forms.shop import CHARCOALS, MixForm
+from webapp.services.sheets import Line, NotAccepted, SheetKind
+from webapp.services.shop_cautions import cautions_named
+from webapp.services.showing import Showing
+from webapp.services.words import label_of, length_text
+from webapp.store.tables import Mix
+
+PLAIN = "none"
+OTHER = "something else"
+HARDLY_LIVELY_PERCENT = 2.0
+
+
+def substance_choices() -> dict[str, tuple[Choice, ...]]:
+    """Return what may be stirred in, with its share of carbonate, and the way to ask about anything else."""
+    known = tuple(
+        Choice(substance.name, _title(substance.name), _share_words(substance.carbonate_share))
+        for substance in substances()
+    )
+    return {"substance": (*known, Choice(OTHER, "Something else", "say what it is, and ask"))}
+
+
+def carbonate_sum(substance: str, percent: float) -> str:
+    """Return how much carbonate a mix holds, with the sum that gives it."""
+    carbonate = carbonate_percent_of(substance, percent)
+    share = carbonate_percent_of(substance, 1.0)
+    if percent <= 0 or share <= 0:
+        return "no carbonate"
+    if share == 1.0:
+        return f"{_percent(carbonate)} carbonate by weight"
+    return (
+        f"{_percent(carbonate)} carbonate by weight: {_percent(percent)} {substance}, "
+        f"of which {_percent(100 * share)} is carbonate"
+    )
+
+
+def mix_fields(form: MixForm) -> dict[str, Any]:
+    """Return the row's fields of a mix form; raises `NotAccepted` for what must not or cannot be used."""
+    refuse_poison(form)
+    substance = form.substance
+    if substance == OTHER:
+        substance = named_substance(form.other_substance)
+    percent = 0.0 if substance == PLAIN else form.substance_percent
+    _check_amount(form, substance)
+    return {
+        "name": form.name,
+        "charcoal": form.charcoal,
+        "grain_m": form.grain_m,
+        "substance": substance,
+        "substance_percent": percent,
+        "fresh_share": form.fresh_percent / 100.0,
+        "note": form.note,
+    }
+
+
+def refuse_poison(form: MixForm) -> None:
+    """Stop the page if anything typed names a poison: no forecast is made with it."""
+    for text in (form.other_substance, form.substance, form.name, form.note):
+        stop = safety_stop(text)
+        if stop:
+            raise NotAccepted({"": "This mix is not kept, and no plan is made with it."}, stop=stop)
+
+
+def named_substance(typed: str) -> str:
+    """Return a typed substance by its name in the list; raises `NotAccepted` if it is not there."""
+    if not typed:
+        raise NotAccepted({"other_substance": "Type what it says on the bag."})
+    try:
+        carbonate_percent_of(typed, 0.0)
+    except NotPossible as problem:
+        what = problem.what[0].upper() + problem.what[1:]
+        raise NotAccepted({"other_substance": f"{what}. {problem.advice}"}) from None
+    return " ".join(typed.casefold().split())
+
+
+def _check_amount(form: MixForm, substance: str) -> None:
+    known = {choice.value for choice in substance_choices()["substance"]}
+    if substance not in known:
+        raise NotAccepted({"substance": "That is not in the list. Pick one of the choices shown."})
+    if substance != PLAIN and form.substance_percent <= 0:
+        raise NotAccepted({"substance_percent": f"How much {substance}? Or pick none, for plain charcoal."})
+    if form.substance_percent > SUBSTANCE_PERCENT.high:
+        raise NotAccepted({"substance_percent": SUBSTANCE_PERCENT.advice})
+
+
+def mix_lines(mix: Mix, showing: Showing) -> tuple[Line, ...]:
+    """Return what a mix's card says."""
+    lines = [
+        Line("Charcoal", f"{label_of(CHARCOALS, mix.charcoal)}, about {length_text(showing, mix.grain_m)}"),
+        Line("Carbonate", carbonate_sum(mix.substance, mix.substance_percent)),
+    ]
+    if mix.fresh_share < 1.0:
+        lines.append(Line("Fresh pack", f"{_percent(100 * mix.fresh_share)} of it"))
+    return tuple(lines)
+
+
+def mix_warnings(mix: Mix) -> tuple[str, ...]:
+    """Return what a card warns of: plain charcoal, and what the substance itself is known for."""
+    carbonate = carbonate_percent_of(mix.substance, mix.substance_percent)
+    found = []
+    if carbonate < HARDLY_LIVELY_PERCENT:
+        found.append("Next to no carbonate: slow and uneven. 5 % soda ash by weight makes it far livelier.")
+    note = next((s.note for s in substances() if s.name == mix.substance and s.carbonate_share), "")
+    if note:
+        found.append(f"{_title(mix.substance)}: {note}.")
+    return tuple(found)
+
+
+def mix_values(mix: Mix) -> dict[str, Any]:
+    """Return a mix's fields as its form takes them."""
+    own = {name: getattr(mix, name) for name in ("name", "charcoal", "grain_m", "substance_percent", "note")}
+    return {**own, "substance": mix.substance, "fresh_percent": 100.0 * mix.fresh_share}
+
+
+def _title(name: str) -> str:
+    return "None: plain charcoal" if name == PLAIN else name[0].upper() + name[1:]
+
+
+def _share_words(share: float) -> str:
+    return f"{100 * share:.0f} % of it is carbonate" if share else "slow and uneven"
+
+
+def _percent(value: float) -> str:
+    return f"{amount(round(value, 1), '%', 'percent')} %"
+
+
+MIXES = SheetKind(
+    key="mixes",
+    title="Pack mixes",
+    one="pack mix",
+    teach=(
+        "Charcoal carries the carbon; a little carbonate makes it lively. It counts by its carbonate: "
+        "crystals and baking soda hold less than soda ash."
+    ),
+    row=Mix,
+    form=MixForm,
+    fields_of=mix_fields,
+    values_of=mix_values,
+    lines_of=mix_lines,
+    defaults={"charcoal": "lump", "substance": "soda ash", "substance_percent": 5.0},
+    choices_of=lambda _session: substance_choices(),
+    warnings_of=mix_warnings,
+    cautions=cautions_named("barium", "cyanide", "soda", "spent_lime"),
+)

@@ -1,0 +1,213 @@
+"""One way to keep any list of the shop: what a sheet says of itself; add, change, remove, put back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from webapp.forms.ask import Choice
+from webapp.forms.kit import Form
+from webapp.services.batch_rows import get_row, kept, row_id
+from webapp.services.shop_cautions import Caution
+from webapp.services.shop_view import ShopView
+from webapp.services.showing import Showing
+from webapp.store.tables import Record
+from webapp.store.unit_of_work import UnitOfWork
+
+R = TypeVar("R", bound=Record)
+F = TypeVar("F", bound=Form)
+ASSUMED = "assumed: change it to yours"
+
+
+class NotAccepted(ValueError):
+    """A form that reads well and still cannot be kept: messages by field, or a stop for the whole page."""
+
+    def __init__(self, errors: Mapping[str, str], stop: str = "") -> None:
+        """Keep the messages; the field "" is the form as a whole."""
+        self.errors, self.stop = dict(errors), stop
+        super().__init__(stop or "; ".join(self.errors.values()))
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a card: what it is, and its value as text."""
+
+    label: str
+    text: str
+
+
+@dataclass(frozen=True)
+class CardView:
+    """A record as its card on a page shows it."""
+
+    record_id: int
+    name: str
+    lines: tuple[Line, ...]
+    note: str
+    version: int
+    href: str
+    is_assumed: bool = False
+    warnings: tuple[str, ...] = ()
+    checks_href: str = ""
+    checks_words: str = ""
+
+
+@dataclass(frozen=True)
+class Removal:
+    """What was put in the bin, where to go on, and where to send the wish to have it back."""
+
+    words: str
+    location: str
+    undo_action: str
+
+
+@dataclass(frozen=True)
+class SheetKind(Generic[R, F]):
+    """One list of the shop: its words, its rows, its form, and how one becomes the other."""
+
+    key: str
+    title: str
+    one: str
+    teach: str
+    row: type[R]
+    form: type[F]
+    fields_of: Callable[[F], dict[str, Any]]
+    values_of: Callable[[R], dict[str, Any]]
+    lines_of: Callable[[R, Showing], tuple[Line, ...]]
+    base: str = "/shop"
+    defaults: Mapping[str, Any] = field(default_factory=dict)
+    choices_of: Callable[[Session], Mapping[str, Sequence[Choice]]] = lambda _session: {}
+    warnings_of: Callable[[R], tuple[str, ...]] = lambda _row: ()
+    fixed: Mapping[str, Any] = field(default_factory=dict)
+    cautions: tuple[Caution, ...] = ()
+    checked_words: Callable[[Session, int, Showing], str] | None = None
+
+    @property
+    def list_href(self) -> str:
+        """Return where the list stands: its sheet on the shop page, or a page of its own."""
+        return f"{self.base}#{self.key}" if self.base == "/shop" else self.base
+
+    @property
+    def records_href(self) -> str:
+        """Return the address under which its records lie."""
+        return f"{self.base}/{self.key}" if self.base == "/shop" else self.base
+
+    def href(self, record_id: int) -> str:
+        """Return where one record is edited."""
+        return f"{self.records_href}/{record_id}"
+
+
+@dataclass(frozen=True)
+class SheetView:
+    """One list with its cards, as a page shows it."""
+
+    key: str
+    title: str
+    one: str
+    teach: str
+    new_href: str
+    cards: tuple[CardView, ...]
+    cautions: tuple[Caution, ...]
+
+
+def showing_of(shop: ShopView) -> Showing:
+    """Return how this shop sees numbers and times."""
+    return Showing(shop.temperature_unit, shop.length_unit, ZoneInfo(shop.zone))
+
+
+def rows_of(session: Session, kind: SheetKind[R, F]) -> list[R]:
+    """Return the records of a list that are not in the bin, oldest first."""
+    return [row for row in kept(session, kind.row) if _belongs(row, kind)]
+
+
+def get_from_sheet(session: Session, kind: SheetKind[R, F], record_id: int) -> R:
+    """Return one record of a list, or raise `NotFound`; a record of a sister list is not found either."""
+    row = get_row(session, kind.row, record_id)
+    if not _belongs(row, kind):
+        return get_row(session, kind.row, -record_id)
+    return row
+
+
+def view_sheet(session: Session, kind: SheetKind[R, F], showing: Showing) -> SheetView:
+    """Return a list as its page shows it."""
+    return SheetView(
+        kind.key,
+        kind.title,
+        kind.one,
+        kind.teach,
+        f"{kind.records_href}/new",
+        tuple(card_of(session, row, kind, showing) for row in rows_of(session, kind)),
+        kind.cautions,
+    )
+
+
+def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing) -> CardView:
+    """Return one record as its card shows it."""
+    record_id = row_id(row)
+    return CardView(
+        record_id,
+        str(row.name),  # type: ignore[attr-defined]
+        kind.lines_of(row, showing),
+        without_assumed(row.note),
+        row.version,
+        kind.href(record_id),
+        is_assumed=row.note.startswith(ASSUMED),
+        warnings=kind.warnings_of(row),
+        checks_href=f"{kind.href(record_id)}/checks" if kind.checked_words else "",
+        checks_words=kind.checked_words(session, record_id, showing) if kind.checked_words else "",
+    )
+
+
+def without_assumed(note: str) -> str:
+    """Return a note without the mark that its record was assumed."""
+    return note.removeprefix(ASSUMED).lstrip(" .\n")
+
+
+def add_to_sheet(work: UnitOfWork, kind: SheetKind[R, F], value: F, typed: Mapping[str, str]) -> int:
+    """Save a new record of a list; return its id."""
+    fields: dict[str, Any] = {**kind.fields_of(value), **kind.fixed, "typed": dict(typed)}
+    row = work.add(kind.row(**fields, created_at=work.now, updated_at=work.now))
+    work.answered_at(kind.list_href)
+    return row_id(row)
+
+
+def change_on_sheet(
+    work: UnitOfWork,
+    kind: SheetKind[R, F],
+    record_id: int,
+    value: F,
+    typed: Mapping[str, str],
+    version: int | None,
+) -> None:
+    """Save what was changed on a record, unless it moved on since the form was opened."""
+    row = get_from_sheet(work.session, kind, record_id)
+    work.change(row, version=version, **kind.fields_of(value), typed=dict(typed))
+    work.answered_at(kind.list_href)
+
+
+def remove_from_sheet(
+    work: UnitOfWork, kind: SheetKind[R, F], record_id: int, version: int | None
+) -> Removal:
+    """Put a record in the bin."""
+    row = work.remove(get_from_sheet(work.session, kind, record_id), version=version)
+    work.answered_at(kind.list_href)
+    name = str(row.name)  # type: ignore[attr-defined]
+    return Removal(f"{name} was removed.", kind.list_href, f"{kind.href(record_id)}/put-back")
+
+
+def put_back_on_sheet(work: UnitOfWork, kind: SheetKind[R, F], record_id: int) -> None:
+    """Take a record out of the bin again; one that is there already stays as it is."""
+    row = work.session.get(kind.row, record_id)
+    if row is None or not _belongs(row, kind):
+        get_row(work.session, kind.row, -record_id)
+    elif row.deleted_at is not None:
+        work.put_back(row)
+    work.answered_at(kind.list_href)
+
+
+def _belongs(row: Record, kind: SheetKind[Any, Any]) -> bool:
+    return all(getattr(row, name) == value for name, value in kind.fixed.items())
