@@ -1,0 +1,231 @@
+"""Laws that the carbon solver must keep: balance, carbide, members, refusals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.carbon import (
+    Segment,
+    depth_at_carbon,
+    held,
+    sealed,
+    solve_carbon,
+    solve_carbon_states,
+    steady,
+)
+from model.errors import NotPossible, OutOfRange
+from model.grid import Grid
+from model.process import Section, Shape
+from tests.model.carbon_cases import (
+    PLATE,
+    ROD,
+    SECTIONS,
+    HOUR_s,
+    cementite_line,
+    full_history,
+    hold,
+    one,
+    pack,
+)
+
+# --- carbon is neither made nor lost -------------------------------------------------------------
+
+
+def imbalance(profile, start_wt) -> tuple[np.ndarray, np.ndarray]:
+    """Carbon in the section less what went in through its faces, and what went in [wt% m]."""
+    grid = profile.grid
+    inside = grid.carbon_content(profile.carbon_wt - start_wt)
+    through = profile.gained_outer_kg_per_m2 + grid.area[:, -1] * profile.gained_inner_kg_per_m2
+    return inside - through / 76.0, through / 76.0
+
+
+@pytest.mark.property
+def test_gain_through_the_faces_is_the_gain_of_the_cells_to_one_part_in_ten_thousand_million() -> None:
+    profile = solve_carbon(
+        Grid.of_sections(SECTIONS), one(0.18), full_history(), saturation_wt=cementite_line
+    )
+    lost, gained = imbalance(profile, 0.18)
+    assert np.all(gained > 1e-5)
+    assert np.all(np.abs(lost) < 1e-10 * gained)
+
+
+@pytest.mark.property
+@settings(max_examples=20, deadline=None, derandomize=True)
+@given(
+    section=st.sampled_from(SECTIONS),
+    start=st.floats(0.02, 1.3),
+    stretches=st.lists(
+        st.tuples(
+            st.floats(0.0, 2e4),
+            st.floats(1000.0, 1300.0),
+            st.floats(1000.0, 1300.0),
+            st.sampled_from([0.0, 3e-8, 2e-7, np.inf]),
+            st.floats(0.1, 1.4),
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+)
+def test_carbon_balances_in_any_section_and_history(section, start, stretches) -> None:
+    segments = [
+        Segment(one(seconds), one(first), one(last), steady(transfer, potential), steady(transfer, potential))
+        for seconds, first, last, transfer, potential in stretches
+    ]
+    grid = Grid.of_sections([section], cells=40)
+    states = solve_carbon_states(grid, one(start), segments, saturation_wt=cementite_line)
+    through = [imbalance(profiles[-1], start)[1] for profiles in states]
+    moved = np.abs(np.diff([np.zeros(1), *through], axis=0)).sum()
+    lost, _ = imbalance(states[-1][-1], start)
+    # a section holds up to a thousand times what a short feed moves: its own round-off is the floor
+    floor = 1e-14 * float(grid.carbon_content(np.full((1, 40), start))[0])
+    assert abs(lost[0]) <= 1e-10 * moved + floor
+
+
+@pytest.mark.property
+def test_sealed_section_keeps_its_carbon_and_evens_out() -> None:
+    grid = Grid.of_sections([PLATE])
+    start = 0.2 + 0.8 * np.exp(-grid.depth_m / 0.5e-3)
+    profile = solve_carbon(grid, start, [hold(1200.0, 4 * HOUR_s, sealed)])
+    assert profile.gained_kg_per_m2[0] == 0.0
+    np.testing.assert_allclose(grid.carbon_content(profile.carbon_wt), grid.carbon_content(start), rtol=1e-12)
+    assert profile.surface_carbon_wt[0] < start[0, 0] - 0.2
+    assert profile.carbon_wt[0, -1] > 0.2
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("supply", [held(1.1), steady(5e-8, 1.1)], ids=["held", "fed"])
+def test_longer_feeding_never_leaves_less_carbon(supply) -> None:
+    hours = np.array([0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0])
+    profile = solve_carbon(Grid.of_sections([ROD]), one(0.2), [hold(1198.0, hours * HOUR_s, supply)])
+    assert np.all(np.diff(profile.gained_kg_per_m2) > 0.0)
+    assert np.all(np.diff(profile.carbon_wt, axis=0) > -1e-6)
+    assert np.all(profile.carbon_wt < 1.1 + 1e-3)
+
+
+# --- carbide above the saturation line -----------------------------------------------------------
+
+
+@pytest.mark.property
+def test_carbon_above_saturation_sits_still() -> None:
+    # 1.2 % all through at 800 C, where austenite dissolves 0.95 %: nothing can diffuse, sealed or held
+    grid = Grid.of_sections([PLATE])
+    for supply in (sealed, held(1.4)):
+        profile = solve_carbon(
+            grid, one(1.2), [hold(1073.15, 4 * HOUR_s, supply)], saturation_wt=cementite_line
+        )
+        np.testing.assert_allclose(profile.carbon_wt, 1.2, atol=1e-12)
+        assert profile.gained_kg_per_m2[0] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.property
+def test_surface_takes_up_no_more_than_saturation_and_keeps_its_total_on_cooling() -> None:
+    hot = hold(1198.15, 4 * HOUR_s, held(2.0))
+    cold = hold(1073.15, 600.0, sealed)
+    states = solve_carbon_states(
+        Grid.of_sections([PLATE]), one(0.2), [hot, cold], saturation_wt=cementite_line
+    )
+    line = cementite_line(one(1198.15))[0]
+    assert states[0][-1].surface_carbon_wt[0] == pytest.approx(line)
+    after = states[1][-1]
+    dissolved = cementite_line(one(1073.15))[0]
+    assert dissolved + 0.2 < after.surface_carbon_wt[0] <= line
+    # only the austenite at the saturated layer's inner edge feeds the core, so the layer thins from within
+    before_depth = depth_at_carbon(states[0][-1], dissolved)[0][0]
+    assert depth_at_carbon(after, dissolved)[0][0] < before_depth
+
+
+# --- many members as one array --------------------------------------------------------------------
+
+
+@pytest.mark.property
+def test_equal_members_solved_together_equal_one_alone() -> None:
+    alone = solve_carbon(Grid.of_sections([ROD]), one(0.2), full_history(), saturation_wt=cementite_line)
+    together = solve_carbon(
+        Grid.of_sections([ROD]), np.full(5, 0.2), full_history(), saturation_wt=cementite_line
+    )
+    np.testing.assert_allclose(together.carbon_wt, np.repeat(alone.carbon_wt, 5, axis=0), rtol=1e-11)
+    np.testing.assert_allclose(together.gained_kg_per_m2, np.repeat(alone.gained_kg_per_m2, 5), rtol=1e-11)
+
+
+@pytest.mark.property
+def test_unlike_members_solved_together_equal_each_alone() -> None:
+    sections = [*SECTIONS, Section(Shape.PLATE, 40e-3)]
+    start = np.array([0.1, 0.2, 0.15, 0.18, 0.3])
+    seconds = np.array([0.0, 600.0, 2.0, 5.0, 3.0]) * np.array([1.0, 1.0, HOUR_s, HOUR_s, HOUR_s])
+    first, last = np.array([1150.0, 1180, 1200, 1190, 1210]), np.array([1160.0, 1100, 1200, 1185, 1220])
+    beta, potential = np.array([1e-7, 2e-7, np.inf, 5e-8, 0.0]), np.array([1.0, 1.1, 0.9, 1.2, 1.0])
+    supply = steady(beta, potential)
+    together = solve_carbon(
+        Grid.of_sections(sections), start, [Segment(seconds, first, last, supply, supply)], tolerance=2e-5
+    )
+    for m, section in enumerate(sections):
+        own = steady(beta[m], potential[m])
+        segment = Segment(one(seconds[m]), one(first[m]), one(last[m]), own, own)
+        alone = solve_carbon(Grid.of_sections([section]), one(start[m]), [segment], tolerance=2e-5)
+        np.testing.assert_allclose(together.carbon_wt[m], alone.carbon_wt[0], atol=2e-4)
+        np.testing.assert_allclose(
+            together.gained_kg_per_m2[m], alone.gained_kg_per_m2[0], rtol=1e-3, atol=1e-12
+        )
+        # a section with no room for a start of its own is left exactly as it was
+        if seconds[m] == 0.0:
+            assert np.all(together.carbon_wt[m] == start[m])
+
+
+@pytest.mark.property
+def test_member_of_no_duration_keeps_its_skin_as_it_was() -> None:
+    feed = hold(1198.0, HOUR_s, held(1.0))
+    rest = hold(1198.0, [0.0, 900.0], sealed)
+    profile = solve_carbon(Grid.of_sections([PLATE]), np.array([0.2, 0.2]), [feed, rest])
+    assert profile.surface_carbon_wt[0] == pytest.approx(1.0)
+    assert profile.surface_carbon_wt[1] < 0.9
+
+
+@pytest.mark.property
+def test_recorded_moments_equal_solves_that_stop_there() -> None:
+    grid = Grid.of_sections([PLATE])
+    record = (0.1, 0.25, 0.5)
+    profiles = solve_carbon_states(grid, one(0.2), [hold(1198.0, 4 * HOUR_s, pack, record=record)])[0]
+    assert len(profiles) == 4
+    for fraction, kept in zip((*record, 1.0), profiles, strict=True):
+        stopped = solve_carbon(grid, one(0.2), [hold(1198.0, 4 * HOUR_s * fraction, pack)])
+        np.testing.assert_allclose(kept.carbon_wt, stopped.carbon_wt, atol=1e-3)
+        np.testing.assert_allclose(kept.gained_kg_per_m2, stopped.gained_kg_per_m2, rtol=2e-3)
+
+
+# --- what is refused --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("segment", "path"),
+    [
+        (hold(1198.0, -1.0, sealed), "segments.duration_s"),
+        (hold(1198.0, np.nan, sealed), "segments.duration_s"),
+        (hold(5000.0, 60.0, sealed), "segments.start_K"),
+        (Segment(one(60.0), one(1198.0), one(np.inf), sealed), "segments.end_K"),
+    ],
+)
+def test_impossible_stretches_are_refused_by_name(segment, path) -> None:
+    with pytest.raises(OutOfRange) as refusal:
+        solve_carbon(Grid.of_sections([PLATE]), one(0.2), [segment])
+    assert refusal.value.path == path
+
+
+def test_impossible_carbon_and_empty_processes_are_refused() -> None:
+    grid = Grid.of_sections([PLATE])
+    with pytest.raises(OutOfRange, match="start_carbon_wt"):
+        solve_carbon(grid, one(-0.1), [hold(1198.0, 60.0, sealed)])
+    with pytest.raises(NotPossible, match="no stretch"):
+        solve_carbon(grid, one(0.2), [])
+
+
+@pytest.mark.parametrize(
+    "section",
+    [Section(Shape.PLATE, 0.0), Section(Shape.TUBE, 10e-3), Section(Shape.TUBE, 10e-3, 12e-3)],
+    ids=["no thickness", "no bore", "bore too wide"],
+)
+def test_sections_that_are_none_are_refused(section) -> None:
+    with pytest.raises(NotPossible, match="section"):
+        Grid.of_sections([section])
