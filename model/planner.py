@@ -269,7 +269,7 @@ def _why_not_feasible(goal: Goal, process: Process, guess_s: float) -> str | Non
 
 
 def _reach_m(section: Section) -> float:
-    """Return how deep a case can be: half a plate or rod or packed tube wall, a whole wall fed from outside."""
+    """Return how deep a case can be: to the middle, or through a tube wall fed from outside only."""
     if section.shape is not Shape.TUBE:
         return 0.5 * section.size_m
     wall_m = 0.5 * (section.size_m - section.bore_m)

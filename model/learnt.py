@@ -1,0 +1,187 @@
+"""What a fit has learnt, as rows for a page: the books say, your forge says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from model.belief import ShopBelief, handbook_belief
+from model.inputs import LATENTS, links
+from model.look import look
+from model.planner import band
+from model.priors import prior_for, prior_table
+from model.process import Carburize, History, Keys, PackSupply, Process, Quench, Section, Shape
+from model.readings import BendReading, Observation
+from model.sight import signed_depth
+from model.steels import steel_of_grade
+
+Array = NDArray[np.float64]
+
+NORMAL_90: Final = 1.6448536
+NOT_YET_LEARNT: Final = 0.8  # sd after over sd before (simulation study, section 2)
+
+# The standard job of the words "your forge carburizes 12 % slower than the books".
+STANDARD_STEEL: Final = "1018"
+STANDARD_ROD_M: Final = 0.012
+STANDARD_HEAT_K: Final = 1198.15
+STANDARD_SOAK_S: Final = 4.0 * 3600.0
+STANDARD_CARBON_WT: Final = 0.40
+STANDARD_SUPPLY: Final = PackSupply("lump", 10.0)
+
+
+@dataclass(frozen=True)
+class Band:
+    """A middle with its 90 % band."""
+
+    median: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class ParameterRow:
+    """One thing a shop may learn, before and after.
+
+    kind : `temperature_bias` [K], `transfer` [m/s], `activity` [-], `lag` [s], `bar_carbon` [wt%],
+        `rim_carbon` [wt%], `tester` [its unit]; of : the logbook's key, "" for the shop's own
+    learnt : False says "not yet learnt"; coupons : how many taught it
+    """
+
+    kind: str
+    of: str
+    unit: str
+    books: Band
+    now: Band
+    learnt: bool
+    coupons: int
+
+
+@dataclass(frozen=True)
+class _Sum:
+    """A sum of coordinates on the scale where they add, and how it becomes the value shown."""
+
+    kind: str
+    of: str
+    unit: str
+    offset: float
+    terms: tuple[tuple[str, float], ...]
+    scale: str
+    half_range_wt: float = 0.0
+
+    def shown(self, linear: Array) -> Array:
+        """Return the value shown."""
+        if self.scale == "uniform":
+            return self.offset + self.half_range_wt * (2.0 * ndtr(linear) - 1.0)
+        linear = self.offset + linear
+        if self.scale == "activity":
+            return prior_table()["activity/shop"].transformed(linear)
+        return np.exp(linear) if self.scale == "log" else linear
+
+
+def parameter_rows(observations: Sequence[Observation], belief: ShopBelief) -> tuple[ParameterRow, ...]:
+    """Return what a shop has learnt, sums that are known rather than lone constants.
+
+    observations : the readings that were used; belief : learnt from them
+    Returns a row for each heat method, mix, box, bar and tester, and for the shop's gas and its eye: the
+    transfer is the shop's and the mix's together, the lag the shop's and the box's.
+    """
+    sums: dict[tuple[str, str], _Sum] = {}
+    taught: dict[tuple[str, str], set[str]] = {}
+    for observation in observations:
+        coupon = observation.coupon or observation.key
+        for one in (*_sums_of(observation.process), *_tester_sum(observation)):
+            sums.setdefault((one.kind, one.of), one)
+            taught.setdefault((one.kind, one.of), set()).add(coupon)
+    for one in _checked_only(belief):
+        sums.setdefault((one.kind, one.of), one)
+    return tuple(_row(one, belief, len(taught.get(key, ()))) for key, one in sums.items())
+
+
+def standard_job(keys: Keys, supply: PackSupply = STANDARD_SUPPLY, box_inner_m: float = 0.0) -> Process:
+    """Return the standard job on a shop's own mix, box and heat method: 12 mm of 1018, 4 h at 925 C at heat.
+
+    keys : its fire and bar are not used; supply, box_inner_m : of the mix and box that the keys name
+    """
+    steps = (Carburize(History.hold(STANDARD_HEAT_K, STANDARD_SOAK_S), supply), Quench("water"))
+    section = Section(Shape.ROD, STANDARD_ROD_M)
+    own = replace(keys, fire="", bar="")
+    return Process(steel_of_grade(STANDARD_STEEL), section, steps, own, box_inner_m=box_inner_m)
+
+
+def standard_job_ratio(belief: ShopBelief, job: Process, draws: int = 200) -> Band:
+    """Return the depth of the standard job in this forge over the books': 0.88 reads "12 % slower".
+
+    belief : of the shop; job : of `standard_job`; draws : 20 or more
+    Returns the ratio of depths to 0.40 % carbon with its 90 % band; no fire's own luck is in it.
+    Source: a readout of the belief, not a fitted multiplier.
+    """
+    inputs = belief.inputs(job, draws, include_fire_scatter=False)
+    books = handbook_belief().point_inputs(links(job))[None]
+    mine, theirs = (look([job], rows[None])[0] for rows in (inputs, books))
+    depths = signed_depth(mine.depth_m, mine.carbon_wt, STANDARD_CARBON_WT)
+    book = float(signed_depth(theirs.depth_m, theirs.carbon_wt, STANDARD_CARBON_WT)[0])
+    low, middle, high = band(depths / book)
+    return Band(float(middle), float(low), float(high))
+
+
+def _sums_of(process: Process) -> list[_Sum]:
+    """Return the sums that a process speaks of, without what only one fire has."""
+    linked, keys = links(process), process.keys
+    half_wt = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
+    middle_wt = process.steel.composition.C
+
+    def of(row: int) -> tuple[tuple[str, float], ...]:
+        return tuple((name, c) for name, at, c in linked.terms if at == row and not name.startswith(LATENTS))
+
+    rows = [
+        _Sum("temperature_bias", keys.heat_method, "K", 0.0, of(0), "plain"),
+        _Sum("transfer", keys.mix, "m/s", linked.offset[1], of(1), "log"),
+        _Sum("activity", "", "-", linked.offset[2], of(2), "activity"),
+        _Sum("lag", keys.box, "s", linked.offset[3], of(3), "log"),
+        _Sum("bar_carbon", keys.bar, "wt%", middle_wt, of(4), "uniform", half_wt),
+        _Sum("rim_carbon", "", "wt%", linked.offset[5], of(5), "plain"),
+    ]
+    return [row for row in rows if row.of or row.kind in ("activity", "rim_carbon")]
+
+
+def _tester_sum(observation: Observation) -> list[_Sum]:
+    if isinstance(observation.reading, BendReading):
+        return []
+    key, _ = observation.reading.tester
+    return [_bias_sum(f"tester/{key}")] if key and not key.endswith(":?") else []
+
+
+def _checked_only(belief: ShopBelief) -> list[_Sum]:
+    """Return testers and heat methods that only a check has spoken of."""
+    return [_bias_sum(name) for name in belief.names if name.startswith(("tester/", "temperature_bias/"))]
+
+
+def _bias_sum(name: str) -> _Sum:
+    prior = prior_for(name)
+    kind, _, of = name.partition("/")
+    return _Sum(kind, of, prior.unit, prior.mean, ((name, prior.sd),), "plain")
+
+
+def _row(one: _Sum, belief: ShopBelief, coupons: int) -> ParameterRow:
+    place = {name: index for index, name in enumerate(belief.names)}
+    books_sd = float(np.linalg.norm([coefficient for _, coefficient in one.terms]))
+    known = [(place[name], coefficient) for name, coefficient in one.terms if name in place]
+    at, coefficients = [index for index, _ in known], np.array([coefficient for _, coefficient in known])
+    fresh = [coefficient for name, coefficient in one.terms if name not in place]
+    middle = float(coefficients @ belief.mean[at]) if at else 0.0
+    variance = float(coefficients @ belief.covariance[np.ix_(at, at)] @ coefficients) if at else 0.0
+    now_sd = float(np.sqrt(variance + np.sum(np.square(fresh))))
+    learnt = now_sd <= NOT_YET_LEARNT * books_sd
+    return ParameterRow(
+        one.kind, one.of, one.unit, _band(one, 0.0, books_sd), _band(one, middle, now_sd), learnt, coupons
+    )
+
+
+def _band(one: _Sum, middle: float, sd: float) -> Band:
+    shown = one.shown(middle + sd * NORMAL_90 * np.array([0.0, -1.0, 1.0]))
+    return Band(*(float(value) for value in shown))
