@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -135,7 +136,9 @@ class _Clock:
 
     def judge(self, step_s: float, error: float) -> bool:
         """Set the pace from the error of a tried step, and say whether that step stands."""
-        factor = 0.9 * (self.tolerance / max(error, 1.0e-30)) ** 0.5
+        factor = _LEAST_FACTOR
+        if isfinite(error):
+            factor = 0.9 * (self.tolerance / max(error, 1.0e-30)) ** 0.5
         proposed = step_s * min(max(factor, _LEAST_FACTOR), _LARGEST_FACTOR)
         stands = error <= self.tolerance
         # a step cut short by a recorded moment says nothing against the longer pace
@@ -157,7 +160,7 @@ def _march(
                 s = target if step >= target - s else s + step
                 state = moved
             elif step < _LEAST_STEP:
-                raise NotPossible("segments", "no step is small enough", "Look for a jump in the supply.")
+                raise NotPossible("segments", "no step is small enough", "Look for NaN in the supply.")
         yield state, transport.fluxes(state.carbon_wt, segment.moment(target))
 
 

@@ -8,6 +8,8 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from model.errors import NotPossible
+
 Array = NDArray[np.float64]
 
 
@@ -63,6 +65,15 @@ class Segment:
     outer: Supply
     inner: Supply | None = None
     record: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a moment outside the segment."""
+        if not all(0.0 < fraction < 1.0 for fraction in self.record):
+            raise NotPossible(
+                "segments.record",
+                "a recorded moment lies outside its stretch",
+                "Use fractions between 0 and 1.",
+            )
 
     def spread(self, members: int) -> Segment:
         """Return the segment with duration and temperatures given for every member."""

@@ -213,6 +213,24 @@ def test_impossible_stretches_are_refused_by_name(segment, path) -> None:
     assert refusal.value.path == path
 
 
+def test_recorded_moments_outside_a_stretch_are_refused() -> None:
+    with pytest.raises(NotPossible, match="recorded moment"):
+        hold(1198.0, 60.0, sealed, record=(0.5, 1.5))
+
+
+def test_supply_that_is_not_a_number_is_refused_and_does_not_hang() -> None:
+    with pytest.raises(NotPossible, match="no step is small enough"):
+        solve_carbon(Grid.of_sections([PLATE]), one(0.2), [hold(1198.0, 3600.0, steady(1e-7, np.nan))])
+
+
+@pytest.mark.property
+def test_cooling_to_the_room_stops_the_carbon_where_it_is() -> None:
+    hot = hold(1198.0, HOUR_s, held(1.0))
+    cooling = Segment(one(HOUR_s), one(600.0), one(293.15), sealed)
+    states = solve_carbon_states(Grid.of_sections([PLATE]), one(0.2), [hot, cooling])
+    np.testing.assert_allclose(states[1][-1].carbon_wt, states[0][-1].carbon_wt, atol=1e-4)
+
+
 def test_impossible_carbon_and_empty_processes_are_refused() -> None:
     grid = Grid.of_sections([PLATE])
     with pytest.raises(OutOfRange, match="start_carbon_wt"):
