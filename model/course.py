@@ -40,7 +40,7 @@ TRANSFER_REFERENCE_K: Final = 1198.15
 FORECAST_CELLS: Final = 64
 FORECAST_TOLERANCE_wt: Final = 3.0e-3
 """Cells, and error allowed in one step [wt%], of a forecast: coarser than the solver's own, for speed.
-Depths lie within 0.005 mm of a fine solve, a twentieth of the narrowest band (a convergence test holds it)."""
+Depths lie within 0.005 mm of a fine solve, far inside any band; a convergence test holds it."""
 LEAST_CLIMB_K: Final = 1e-6
 """Temperature change that counts as none [K]."""
 LAG_SMOOTHING: Final = 0.03
