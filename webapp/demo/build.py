@@ -1,0 +1,308 @@
+"""Builds the demo's logbook: the invented shop, its batches, and readings drawn from its true forge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from model.process import Process
+from model.readings import (
+    DepthReading,
+    FilesReading,
+    HardnessReading,
+    Observation,
+    TraverseReading,
+)
+from webapp.demo.shop import EQUIPMENT, INVENTED, MYSTERY_CARBON_WT, MYSTERY_NAME, PARTS, SHOP_NAME
+from webapp.demo.story import STORY, Load, Piece
+from webapp.demo.truth import TRUE_COORDINATES, TrueForge
+from webapp.services.batch_rows import load_batch, row_id
+from webapp.services.observations import media_of
+from webapp.services.processes import NotYet, process_at_reading, process_of_item
+from webapp.services.sheets import add_to_sheet
+from webapp.services.shop_view import SHOP_ID
+from webapp.store.engine import Store
+from webapp.store.tables import (
+    Bar,
+    Batch,
+    Event,
+    Fire,
+    Instrument,
+    InstrumentCheck,
+    Item,
+    Part,
+    Reading,
+    Record,
+    Shop,
+    Step,
+)
+from webapp.store.unit_of_work import Actor, UnitOfWork, write
+
+KELVIN = 273.15
+LIGHT_UP_HOUR = 8
+WARM_UP = timedelta(minutes=50)
+REHEAT_C, REHEAT_S = 800.0, 900.0
+TEMPER_S = 7200.0
+TRAVERSE_DEPTHS_MM = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.3)
+BLOCK_CHECKS = ((205, 62.0, 62.6), (90, 62.0, 62.7))
+BOILING_CHECKS = ((206, 373.15, 377.15),)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What the building needs at hand: where it writes, the ids of the shop's things, the truth."""
+
+    work: UnitOfWork
+    ids: dict[str, int]
+    forge: TrueForge
+    now: datetime
+
+
+def build_demo(store: Store, now: datetime) -> None:
+    """Build the invented shop in this logbook, which must be empty."""
+    with write(store, Actor("the demo"), now) as work:
+        work.add(
+            Shop(id=SHOP_ID, name=SHOP_NAME, is_demo=True, note=INVENTED, created_at=now, updated_at=now)
+        )
+        ids = {
+            key: add_to_sheet(work, kind, kind.form(**answers, note=INVENTED), typed={})
+            for key, (kind, answers) in EQUIPMENT.items()
+        }
+        ids["mystery"] = row_id(
+            _keep(
+                work,
+                Bar(
+                    name=MYSTERY_NAME, carbon_low_wt=MYSTERY_CARBON_WT[0], carbon_high_wt=MYSTERY_CARBON_WT[1]
+                ),
+            )
+        )
+        ids |= {name: _add_part(work, ids, name) for name in PARTS}
+        _add_checks(work, ids, now)
+        stage = Stage(work, ids, TrueForge(_true_coordinates(ids)), now)
+        batch: Batch | None = None
+        for number, load in enumerate(STORY, start=1):
+            batch = _add_batch(stage, load, number, batch if load.with_last else None)
+
+
+def _keep(work: UnitOfWork, row: Record) -> Any:
+    """Save a row of the demo, marked as invented."""
+    row.note = " ".join(filter(None, (row.note, INVENTED)))
+    return work.add(row)
+
+
+def _add_part(work: UnitOfWork, ids: dict[str, int], name: str) -> int:
+    told = PARTS[name]
+    low, high = told["case"]
+    part = Part(
+        name=name,
+        bar_id=ids[told["bar"]],
+        shape=told["shape"],
+        size_m=told["size"] / 1000.0,
+        bore_m=told["bore"] / 1000.0 if "bore" in told else None,
+        duties=told["duties"],
+        wanted_depth_low_m=low / 1000.0,
+        wanted_depth_high_m=high / 1000.0,
+        grind_m=told["grind"] / 1000.0,
+        wanted_hardness_HRC=60.0,
+    )
+    return row_id(_keep(work, part))
+
+
+def _add_checks(work: UnitOfWork, ids: dict[str, int], now: datetime) -> None:
+    for key, against, checks in (
+        ("rockwell", "test block", BLOCK_CHECKS),
+        ("thermocouple", "boiling water", BOILING_CHECKS),
+    ):
+        for days_ago, known, reading in checks:
+            day = (now - timedelta(days=days_ago)).date()
+            row = InstrumentCheck(
+                instrument_id=ids[key], checked_on=day, against=against, known=known, reading=reading
+            )
+            _keep(work, row)
+
+
+def _true_coordinates(ids: dict[str, int]) -> dict[str, float]:
+    """Return the hidden coordinates by the keys that the fit knows things by."""
+    heads = {"mix": "ln_transfer/mix:", "box": "lag/box:", "bar": "bar_carbon/"}
+    true = {}
+    for name, value in TRUE_COORDINATES.items():
+        family, _, key = name.partition("/")
+        if family in heads:
+            true[f"{heads[family]}{ids[key]}"] = value
+        elif family in ("tester", "temperature_bias"):
+            true[f"{name}:{ids[key]}"] = value
+        else:
+            true[name] = value
+    return true
+
+
+def _add_batch(stage: Stage, load: Load, number: int, shared: Batch | None) -> Batch:
+    """Add one box with its steps, pieces, events and readings."""
+    work, ids = stage.work, stage.ids
+    lit = (stage.now - timedelta(days=load.days_ago)).replace(
+        hour=LIGHT_UP_HOUR, minute=0, second=0, microsecond=0
+    )
+    fire_id = (
+        shared.fire_id
+        if shared
+        else row_id(_keep(work, Fire(forge_id=ids["forge"], heat_instrument_id=ids[load.heat])))
+    )
+    batch: Batch = _keep(
+        work,
+        Batch(
+            number=number,
+            state=load.state,
+            fire_id=fire_id,
+            box_id=ids[load.box],
+            mix_id=ids[load.mix],
+            day=lit.date(),
+            note=load.note,
+        ),
+    )
+    at_heat = _add_steps(stage, load, row_id(batch), lit)
+    for kind, hours in load.events:
+        _keep(work, Event(batch_id=row_id(batch), kind=kind, happened_at=at_heat + timedelta(hours=hours)))
+    for index, piece in enumerate(load.pieces):
+        _add_piece(stage, load, row_id(batch), piece, "ABCDEFGH"[index], at_heat)
+    if load.state == "measured":
+        _add_readings(stage, load, row_id(batch), at_heat + timedelta(days=1))
+    return batch
+
+
+def _add_steps(stage: Stage, load: Load, batch_id: int, lit: datetime) -> datetime:
+    """Add the batch's time line and return when its soak clock started."""
+    at_heat = lit if load.clock_from == "box_in" else lit + WARM_UP
+    out = at_heat + timedelta(hours=load.hours)
+    soak: dict[str, Any] = {
+        "temperature_K": load.celsius + KELVIN,
+        "seconds": load.hours * 3600.0,
+        "seconds_spread": load.hours_doubt * 3600.0,
+        "instrument_id": stage.ids[load.heat],
+        "settings": {"clock_from": load.clock_from},
+    }
+    told: list[tuple[str, datetime, dict[str, Any]]] = [
+        ("box_in", lit, {}),
+        ("soak", at_heat, soak),
+        ("box_out", out, {"settings": {"then": "slow_cool"}}),
+        *_hardening(stage, load, out + timedelta(hours=5)),
+    ]
+    for order, (kind, at, more) in enumerate(told):
+        _keep(stage.work, Step(batch_id=batch_id, kind=kind, order=order, started_at=at, **more))
+    return at_heat
+
+
+def _hardening(stage: Stage, load: Load, at: datetime) -> list[tuple[str, datetime, dict[str, Any]]]:
+    """Return the reheat, the quench and the temper of a batch."""
+    reheat: dict[str, Any] = {
+        "temperature_K": REHEAT_C + KELVIN,
+        "seconds": REHEAT_S,
+        "settings": {"cover": "wrapped"},
+    }
+    quench: dict[str, Any] = {
+        "bath_id": stage.ids[load.bath],
+        "settings": {"seconds_to_bath": 2, "agitation": "moderate"},
+    }
+    steps = [("reheat", at, reheat), ("quench", at + timedelta(seconds=REHEAT_S), quench)]
+    if load.temper_C is not None:
+        temper = {
+            "temperature_K": load.temper_C + KELVIN,
+            "seconds": TEMPER_S,
+            "instrument_id": stage.ids["oven"],
+        }
+        steps.append(("temper", at + timedelta(hours=1), temper))
+    return steps
+
+
+def _add_piece(stage: Stage, load: Load, batch_id: int, piece: Piece, mark: str, at_heat: datetime) -> None:
+    part = stage.work.get(Part, stage.ids[piece.part]) if piece.part else None
+    item: Item = _keep(
+        stage.work,
+        Item(
+            batch_id=batch_id,
+            kind="part" if part else "coupon",
+            name=piece.name,
+            mark=mark,
+            count=piece.count,
+            part_id=part.id if part else None,
+            bar_id=part.bar_id if part else stage.ids[piece.bar],
+            shape=part.shape if part else piece.shape,
+            size_m=part.size_m if part else piece.size_mm / 1000.0,
+            bore_m=part.bore_m if part else piece.bore_mm and piece.bore_mm / 1000.0,
+            place=piece.place,
+            is_pin=piece.is_pin,
+            own_path=piece.drawn_h is not None,
+            left_out_why=piece.left_out_why,
+        ),
+    )
+    if piece.drawn_h is None:
+        return
+    at = at_heat + timedelta(hours=piece.drawn_h)
+    own: dict[str, Any] = {"item_id": row_id(item), "started_at": at}
+    _keep(stage.work, Step(kind="drawn", order=0, settings={"then": "quench"}, **own))
+    settings = {"seconds_to_bath": 2, "agitation": "moderate"}
+    _keep(stage.work, Step(kind="quench", order=1, bath_id=stage.ids[load.bath], settings=settings, **own))
+
+
+def _add_readings(stage: Stage, load: Load, batch_id: int, at: datetime) -> None:
+    """Draw what the shop would have read off each piece, and note it."""
+    rows = load_batch(stage.work.session, batch_id)
+    media = media_of(stage.work.session)
+    for item, piece in zip(rows.items, load.pieces, strict=True):
+        bar = stage.work.get(Bar, item.bar_id)
+        process = process_of_item(rows, item, bar, media, stage.now)
+        if isinstance(process, NotYet):
+            raise TypeError(f"the demo's story does not hold together: {process.why}")
+        for kind in piece.reads:
+            _keep(stage.work, _reading(stage, process, item, kind, at, load.seal_failed))
+
+
+def _reading(
+    stage: Stage, process: Process, item: Item, kind: str, at: datetime, seal_failed: bool
+) -> Reading:
+    """Return one reading of a piece, as quenched."""
+    common: dict[str, Any] = {"item_id": row_id(item), "after": "quench", "measured_at": at}
+    if kind == "soft":
+        return Reading(kind="depth", value=0.0, unit="m", details={"how": "break"}, **common)
+    as_quenched = process_at_reading(process, "quench")
+    observation = Observation(f"{item.batch_id}/{item.mark}/{kind}", as_quenched, _asked(stage, kind))
+    seen = stage.forge.seen(as_quenched, seal_failed)
+    return _row_of(stage, stage.forge.noted(observation, seen), common)
+
+
+def _asked(stage: Stage, kind: str) -> Any:
+    """Return the reading that is to be taken, its value still open."""
+    rockwell, files = f"rockwell:{stage.ids['rockwell']}", f"files:{stage.ids['files']}"
+    depths = tuple(depth / 1000.0 for depth in TRAVERSE_DEPTHS_MM)
+    return {
+        "HRC": HardnessReading(
+            "HRC", 60.0, rockwell, stage.work.get(Instrument, stage.ids["rockwell"]).spread
+        ),
+        "files": FilesReading(None, None, files),
+        "break": DepthReading("break", 0.0),
+        "traverse": TraverseReading(depths, tuple(0.0 for _ in depths)),
+    }[kind]
+
+
+def _row_of(stage: Stage, noted: object, common: dict[str, Any]) -> Reading:
+    """Return a noted reading as the logbook keeps it."""
+    match noted:
+        case HardnessReading():
+            return Reading(
+                kind="hardness", value=noted.value, unit="HRC", instrument_id=stage.ids["rockwell"], **common
+            )
+        case FilesReading():
+            return Reading(
+                kind="files",
+                low=noted.low_HRC,
+                high=noted.high_HRC,
+                instrument_id=stage.ids["files"],
+                **common,
+            )
+        case DepthReading():
+            return Reading(kind="depth", value=noted.value_m, unit="m", details={"how": "break"}, **common)
+        case TraverseReading():
+            points = [[depth, HV] for depth, HV in zip(noted.depth_m, noted.hardness_HV, strict=True)]
+            return Reading(kind="traverse", details={"points": points}, **common)
+        case _:
+            raise TypeError(f"the demo takes no such reading: {noted!r}")
