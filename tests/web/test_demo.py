@@ -19,7 +19,6 @@ from webapp.store.engine import Store, open_store, read
 from webapp.store.migrate import bring_up_to_date
 from webapp.store.tables import Batch, Box, Item, Mix, Reading, Shop
 
-
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 
 
