@@ -1,0 +1,233 @@
+"""The sums of a plan: the settled answer over all draws, and the quick one that a stepper asks for.
+
+A settled answer is a planner's run and a forecast over 200 draws: a second or so. The quick one solves
+only the middle of what is believed afresh, and borrows its band from the settled answer that was worked
+out last for the same part, stretched in proportion to the depth. The page asks for the settled one as
+soon as the hand rests.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from hashlib import sha256
+from threading import Lock
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from model.belief import Constants, ShopBelief, handbook_belief
+from model.forecast import Forecast, forecast
+from model.inputs import links
+from model.look import look
+from model.planner import BLUR, CurvePoint, Goal, Plan, depth_of, plan, with_soak
+from model.process import Process
+from model.sight import Seen
+from model.traverse import interpolate_rows
+
+Array = NDArray[np.float64]
+
+DRAWS: Final = 200
+BOOKS_POINTS: Final = 8
+KEPT_ANSWERS: Final = 48
+NO_CASE_m: Final = 1e-5  # thinner than this there is nothing to stretch
+
+
+@dataclass(frozen=True)
+class Believed:
+    """A belief that can be told from another by its fingerprint, so that answers can be kept by it."""
+
+    fingerprint: str
+    belief: ShopBelief = field(compare=False)
+
+    @classmethod
+    def of(cls, belief: ShopBelief) -> Believed:
+        """Return a belief with its fingerprint."""
+        content = (belief.names, belief.mean.tobytes(), belief.covariance.tobytes(), belief.spread)
+        return cls(sha256(repr(content).encode()).hexdigest(), belief)
+
+
+@dataclass(frozen=True)
+class Face:
+    """A forecast as the finished face shows it: depth counted from there, arrays (draws, n)."""
+
+    depth_m: Array
+    carbon_wt: Array
+    hardness_HV: Array | None
+    core_HV: Array | None
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A full answer: the plan, the forecast at the chosen soak over draws, and the middle of the belief.
+
+    case_m : (draws,) case depth after grinding, below 0 for none; middle_case_m : that of the middle
+    books_m : the books' own depth at the soaks of the plan's curve, empty where the plan is the books'
+    """
+
+    goal: Goal
+    process: Process
+    soak_s: float
+    best: Plan
+    middle: Forecast
+    drawn: Forecast
+    case_m: Array
+    middle_case_m: float
+    lag_s: Array
+    books_m: Array
+
+
+@dataclass(frozen=True)
+class Sketched:
+    """A quick answer: the middle worked out afresh, and how much deeper it goes than the settled one.
+
+    deeper : the case before grinding over that of the settled answer at its own soak
+    deeper_at_once : the same if both had the same soak
+    """
+
+    settled: Settled
+    process: Process
+    soak_s: float
+    middle: Forecast
+    deeper: float
+    deeper_at_once: float
+
+
+@lru_cache(maxsize=KEPT_ANSWERS)
+def best_plan(goal: Goal, process: Process, believed: Believed) -> Plan:
+    """Return the planner's answer; `process` is counted with the soak where the planner starts to look."""
+    return plan(goal, process, believed.belief, draws=DRAWS)
+
+
+@lru_cache(maxsize=KEPT_ANSWERS)
+def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
+    """Return the full answer for a soak, or for the one with the best odds when none is given."""
+    best = best_plan(goal, process, believed)
+    chosen_s = best.soak_s if soak_s is None else soak_s
+    chosen = with_soak(process, chosen_s)
+    constants = believed.belief.constants(chosen, DRAWS)
+    middle, middle_case_m = _forecast_with_case(goal, chosen, believed.belief.point(chosen))
+    drawn, case_m = _forecast_with_case(goal, chosen, constants)
+    found = Settled(
+        goal=goal,
+        process=chosen,
+        soak_s=chosen_s,
+        best=best,
+        middle=middle,
+        drawn=drawn,
+        case_m=case_m,
+        middle_case_m=float(middle_case_m[0]),
+        lag_s=constants.lag_s,
+        books_m=_books_depth(goal, chosen, best.curve, believed),
+    )
+    _latest.keep(found, believed)
+    return found
+
+
+def sketch(goal: Goal, process: Process, soak_s: float, believed: Believed) -> Sketched:
+    """Return the quick answer for a soak; the first one for a part takes as long as a settled one."""
+    settled = _latest.find(goal, process, believed) or settle(goal, process, soak_s, believed)
+    chosen = with_soak(process, soak_s)
+    middle, case_m = _forecast_with_case(goal, chosen, believed.belief.point(chosen))
+    ground_m = goal.grinding_allowance_m
+    new, old = max(float(case_m[0]) + ground_m, 0.0), settled.middle_case_m + ground_m
+    deeper = new / old if old > NO_CASE_m else float(new > NO_CASE_m)
+    by_soak = (soak_s / settled.soak_s) ** _growth_exponent(settled)
+    return Sketched(settled, chosen, soak_s, middle, deeper, deeper / by_soak)
+
+
+def _growth_exponent(settled: Settled) -> float:
+    """Return the power of time with which the settled case grows; one half where none does."""
+    ground_m = settled.goal.grinding_allowance_m
+    first, last = settled.best.curve[0], settled.best.curve[-1]
+    start, end = first.depth_median_m + ground_m, last.depth_median_m + ground_m
+    if min(start, end) <= NO_CASE_m:
+        return 0.5
+    return float(np.log(end / start) / np.log(last.soak_s / first.soak_s))
+
+
+def _forecast_with_case(goal: Goal, process: Process, constants: Constants) -> tuple[Forecast, Array]:
+    """Return a forecast and its case depth after grinding, (draws,) [m], as the planner counts it."""
+    found = forecast(process, constants)
+    hardened = found.hardened
+    soft = np.zeros_like(found.carbon_wt)
+    seen = Seen(
+        found.depth_m,
+        found.carbon_wt,
+        soft if hardened is None else hardened.as_quenched_HV,
+        soft if hardened is None else hardened.tempered_HV,
+        constants.rim_carbon_wt,
+        found.base_carbon_wt,
+    )
+    return found, depth_of(goal, seen)
+
+
+def face_of(goal: Goal, found: Forecast) -> Face:
+    """Return a forecast as seen from the face that grinding leaves."""
+    grind_m = goal.grinding_allowance_m
+    if grind_m <= 0.0:
+        return Face(found.depth_m, found.carbon_wt, found.hardness_HV, found.core_HV)
+    left = found.depth_m > grind_m
+    at_m = np.concatenate([[grind_m], found.depth_m[left]])
+    rows = np.broadcast_to(at_m, (found.carbon_wt.shape[0], len(at_m)))
+    hardness = found.hardness_HV
+    return Face(
+        at_m - grind_m,
+        interpolate_rows(rows, found.depth_m, found.carbon_wt),
+        None if hardness is None else interpolate_rows(rows, found.depth_m, hardness),
+        found.core_HV,
+    )
+
+
+def odds_at(goal: Goal, case_m: Array) -> tuple[float, float, float]:
+    """Return the odds of too shallow, inside, too deep; smoothed over draws as the planner does."""
+    blur = BLUR * case_m.std() + 1e-9
+    shallow = float(ndtr((goal.depth_low_m - case_m) / blur).mean())
+    deep = float(ndtr((case_m - goal.depth_high_m) / blur).mean())
+    return shallow, 1.0 - shallow - deep, deep
+
+
+def _books_depth(goal: Goal, process: Process, curve: tuple[CurvePoint, ...], believed: Believed) -> Array:
+    """Return what the books alone would give at the soaks of a curve; empty where the plan is the books'."""
+    if not believed.belief.names:
+        return np.zeros(0)
+    soaks_s = np.array([point.soak_s for point in curve])
+    tried_s = np.linspace(soaks_s[0], soaks_s[-1], BOOKS_POINTS)
+    inputs = handbook_belief().point_inputs(links(process))
+    seen = look(
+        [with_soak(process, soak_s) for soak_s in tried_s],
+        np.repeat(inputs[None, None], BOOKS_POINTS, axis=0),
+    )
+    depth_m = [max(float(depth_of(goal, one)[0]), 0.0) for one in seen]
+    return np.asarray(np.interp(np.sqrt(soaks_s), np.sqrt(tried_s), depth_m))
+
+
+class _Latest:
+    """The settled answer worked out last for each part; sketches take their band from it."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[object, ...], Settled] = {}
+        self._lock = Lock()
+
+    def keep(self, found: Settled, believed: Believed) -> None:
+        """Keep an answer in place of the one before it; the oldest of too many goes."""
+        key = self._key(found.goal, found.process, believed)
+        with self._lock:
+            self._found.pop(key, None)
+            self._found[key] = found
+            while len(self._found) > KEPT_ANSWERS:
+                del self._found[next(iter(self._found))]
+
+    def find(self, goal: Goal, process: Process, believed: Believed) -> Settled | None:
+        """Return the answer that a sketch can start from."""
+        with self._lock:
+            return self._found.get(self._key(goal, process, believed))
+
+    @staticmethod
+    def _key(goal: Goal, process: Process, believed: Believed) -> tuple[object, ...]:
+        return goal, process.section, process.steel, believed
+
+
+_latest = _Latest()
