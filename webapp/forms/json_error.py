@@ -19,6 +19,9 @@ LONGEST_BODY_BYTES = 262_144
 LONGEST_ECHO = 80
 MOST_ERRORS = 50
 
+_ALLOWED = ("allowed", "expected", "expected_tags", "ge", "le", "min_length", "max_length")
+"""Where pydantic's own complaints say what is allowed."""
+
 
 class ErrorItem(BaseModel):
     """One thing that is wrong."""
@@ -89,11 +92,14 @@ def _advice(value: float, range_: Range) -> str:
 
 
 def parse_strict(raw: bytes | str) -> Any:
-    """Parse JSON, refusing what JSON does not have (NaN, Infinity), doubled keys and endless bodies."""
+    """Parse JSON, refusing doubled keys, endless bodies and endless numbers.
+
+    NaN and Infinity come through as such, so that the form can refuse them at their field.
+    """
     if len(raw) > LONGEST_BODY_BYTES:
         raise too_long()
     try:
-        return json.loads(raw, parse_constant=_refuse_constant, object_pairs_hook=_unique)
+        return json.loads(raw, parse_constant=float, object_pairs_hook=_unique)
     except Refused:
         raise
     except RecursionError:
@@ -116,11 +122,6 @@ def _whole(what: str, allowed: str | None = None) -> ErrorItem:
     return ErrorItem(path="", what=what, allowed=allowed, advice="Send one JSON object.")
 
 
-def _refuse_constant(name: str) -> Any:
-    what = f"{name} is not a number that JSON has"
-    raise Refused([ErrorItem(path="", what=what, allowed="finite numbers", advice="Leave the field out.")])
-
-
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     value = dict(pairs)
     if len(value) < len(pairs):
@@ -139,9 +140,12 @@ def _item(error: Any, tagged: frozenset[str]) -> ErrorItem:
     kind, path = error["type"], _path(error["loc"], tagged)
     if kind == "extra_forbidden":
         return ErrorItem(path=path, what="unknown key", advice="Take it out, or check its spelling.")
+    if kind == "finite_number":
+        what = "NaN and Infinity are not numbers that can be used"
+        return ErrorItem(path=path, what=what, allowed="finite numbers", advice="Leave the field out.")
     if kind == "missing":
         return ErrorItem(path=path, what="missing", advice="Add this field.")
-    allowed = context.get("allowed") or context.get("expected") or context.get("expected_tags")
+    allowed = next((context[name] for name in _ALLOWED if name in context), None)
     return ErrorItem(
         path=path,
         what=error["msg"][:400],
