@@ -4,10 +4,26 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.pages import bars, condition, first, instruments, parts, shop, theme, welcome
+from webapp import api_forecast
+from webapp.pages import (
+    asides,
+    bars,
+    batches,
+    condition,
+    events,
+    instruments,
+    items,
+    parts,
+    readings,
+    shop,
+    steps,
+    theme,
+    today,
+    welcome,
+)
 
 PAGES: tuple[APIRouter, ...] = (
-    first.router,
+    today.router,
     condition.router,
     theme.router,
     welcome.router,
@@ -15,5 +31,11 @@ PAGES: tuple[APIRouter, ...] = (
     instruments.router,
     bars.router,
     parts.router,
+    batches.router,
+    steps.router,
+    events.router,
+    items.router,
+    readings.router,
+    asides.router,
 )
-API: tuple[APIRouter, ...] = ()
+API: tuple[APIRouter, ...] = (api_forecast.router,)

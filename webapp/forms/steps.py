@@ -147,6 +147,21 @@ class SoakCorrectionForm(AtHeatForm):
     ] = None
 
 
+class BoxOutCorrectionForm(TimedForm):
+    """When the box came out, and what became of it, put right."""
+
+    then: Annotated[str, Ask("And then", choices=THEN[:2])] = "slow_cool"
+
+
+class DrawnCorrectionForm(TimedForm):
+    """When one piece left the box, put right."""
+
+    seconds: Annotated[
+        float | None,
+        Ask("So long after the soak clock began", quantity="duration", range=HOURS),
+    ] = None
+
+
 class MeasuredForm(Form):
     """All coupons of the batch are measured: nothing more to ask."""
 

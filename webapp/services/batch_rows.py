@@ -25,7 +25,7 @@ from webapp.store.tables import (
     Record,
     Step,
 )
-from webapp.store.unit_of_work import AnyRecord
+from webapp.store.unit_of_work import AnyRecord, UnitOfWork
 
 
 @dataclass(frozen=True)
@@ -58,6 +58,14 @@ def get_row(session: Session, kind: type[AnyRecord], record_id: int) -> AnyRecor
     if row is None or row.deleted_at is not None:
         raise NotFound(kind.__name__.lower(), record_id)
     return row
+
+
+def take_back(work: UnitOfWork, kind: type[AnyRecord], record_id: int) -> AnyRecord:
+    """Take a record out of the bin; one that is not in it stays as it is."""
+    row = work.session.get(kind, record_id)
+    if row is None:
+        raise NotFound(kind.__name__.lower(), record_id)
+    return work.put_back(row) if row.deleted_at else row
 
 
 def kept(session: Session, kind: type[AnyRecord], *conditions: object) -> list[AnyRecord]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlmodel import Session, col, func, select
 
-from webapp.services.batch_rows import get_row, kept, last_of, row_id
+from webapp.services.batch_rows import get_row, kept, last_of, row_id, take_back
 from webapp.services.boxes import box_fits
 from webapp.services.items import add_pin, add_plan_part
 from webapp.services.step_rules import IN_THE_FIRE, PLANNED, StepRefused, state_of
@@ -225,7 +225,4 @@ def remove_batch(work: UnitOfWork, batch_id: int, version: int | None = None) ->
 
 def put_back_batch(work: UnitOfWork, batch_id: int) -> Batch:
     """Take a batch out of the bin."""
-    batch = work.session.get(Batch, batch_id)
-    if batch is None:
-        return work.get(Batch, batch_id)
-    return work.put_back(batch) if batch.deleted_at else batch
+    return take_back(work, Batch, batch_id)

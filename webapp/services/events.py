@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from webapp.services.batch_rows import row_id, spans, steps_of
+from webapp.services.batch_rows import row_id, spans, steps_of, take_back
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Batch, Event, Fire, HeatNote
 from webapp.store.unit_of_work import UnitOfWork
@@ -29,43 +30,48 @@ def _moment(work: UnitOfWork, batch_id: int, at: datetime | None, field: str, in
     return moment
 
 
-def note_heat(
-    work: UnitOfWork,
-    batch_id: int,
-    temperature_K: float,
-    at: datetime | None = None,
-    insisted: bool = False,
-    typed: dict[str, Any] | None = None,
-    instrument_id: int | None = None,
-) -> HeatNote:
+@dataclass(frozen=True)
+class HeatEntry:
+    """A temperature as its form tells it; `at` None means now."""
+
+    temperature_K: float
+    at: datetime | None = None
+    insisted: bool = False
+    typed: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class EventEntry:
+    """Something that happened, as its form tells it; `at` None means now."""
+
+    kind: str
+    at: datetime | None = None
+    insisted: bool = False
+    note: str = ""
+
+
+def note_heat(work: UnitOfWork, batch_id: int, entry: HeatEntry) -> HeatNote:
     """Note a temperature as it is read; it counts for every box in the fire."""
     batch = work.get(Batch, batch_id)
     fire = work.get(Fire, batch.fire_id)
     return work.add(
         HeatNote(
             fire_id=row_id(fire),
-            instrument_id=instrument_id or fire.heat_instrument_id,
-            noted_at=_moment(work, batch_id, at, "noted_at", insisted),
-            temperature_K=temperature_K,
-            typed=typed or {},
+            instrument_id=fire.heat_instrument_id,
+            noted_at=_moment(work, batch_id, entry.at, "noted_at", entry.insisted),
+            temperature_K=entry.temperature_K,
+            typed=entry.typed,
         )
     )
 
 
-def note_event(
-    work: UnitOfWork,
-    batch_id: int,
-    kind: str,
-    at: datetime | None = None,
-    insisted: bool = False,
-    note: str = "",
-) -> Event:
+def note_event(work: UnitOfWork, batch_id: int, entry: EventEntry) -> Event:
     """Note that something happened in a batch."""
     work.get(Batch, batch_id)
-    if kind == OTHER and not note:
+    if entry.kind == OTHER and not entry.note:
         raise StepRefused("event_note", "Write in a few words what happened.")
-    moment = _moment(work, batch_id, at, "event_at", insisted)
-    return work.add(Event(batch_id=batch_id, kind=kind, happened_at=moment, note=note))
+    moment = _moment(work, batch_id, entry.at, "event_at", entry.insisted)
+    return work.add(Event(batch_id=batch_id, kind=entry.kind, happened_at=moment, note=entry.note))
 
 
 def remove_note(work: UnitOfWork, note_id: int) -> HeatNote:
@@ -73,6 +79,16 @@ def remove_note(work: UnitOfWork, note_id: int) -> HeatNote:
     return work.remove(work.get(HeatNote, note_id))
 
 
+def put_back_note(work: UnitOfWork, note_id: int) -> HeatNote:
+    """Take a noted temperature out of the bin."""
+    return take_back(work, HeatNote, note_id)
+
+
 def remove_event(work: UnitOfWork, event_id: int) -> Event:
     """Put an event in the bin."""
     return work.remove(work.get(Event, event_id))
+
+
+def put_back_event(work: UnitOfWork, event_id: int) -> Event:
+    """Take an event out of the bin."""
+    return take_back(work, Event, event_id)

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from webapp.services.batch_rows import aware, kept, row_id, spans, steps_of
+from webapp.services.batch_rows import aware, kept, row_id, spans, steps_of, take_back
 from webapp.services.step_rules import StepRefused, check_moment, next_item_actions
 from webapp.services.steps import StepEntry
 from webapp.store.tables import Bar, Batch, Item, Part, Step
@@ -119,6 +119,11 @@ def _refuse_twin(session: Session, batch_id: int, mark: str, but: int | None = N
 def remove_item(work: UnitOfWork, item_id: int, version: int | None = None) -> Item:
     """Strike an item off the packing list; it can be put back."""
     return work.remove(work.get(Item, item_id), version)
+
+
+def put_back_item(work: UnitOfWork, item_id: int) -> Item:
+    """Put an item back on the packing list."""
+    return take_back(work, Item, item_id)
 
 
 def record_item_step(

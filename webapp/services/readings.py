@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from model.errors import NumberProblem
 from model.units import parse_number, parse_quantity
-from webapp.services.batch_rows import began_of, get_row, kept, path_kinds_of
+from webapp.services.batch_rows import began_of, get_row, kept, path_kinds_of, take_back
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Instrument, Item, Reading
 from webapp.store.unit_of_work import UnitOfWork
@@ -73,10 +73,7 @@ def remove_reading(work: UnitOfWork, reading_id: int, version: int | None = None
 
 def put_back_reading(work: UnitOfWork, reading_id: int) -> Reading:
     """Take a reading out of the bin."""
-    row = work.session.get(Reading, reading_id)
-    if row is None:
-        return work.get(Reading, reading_id)
-    return work.put_back(row) if row.deleted_at else row
+    return take_back(work, Reading, reading_id)
 
 
 def _checked(work: UnitOfWork, item: Item, entry: ReadingEntry) -> ReadingEntry:
@@ -167,6 +164,14 @@ def _point(number: int, line: str, length_unit: str) -> list[float]:
     return [depth_m, hardness_HV]
 
 
-def reading_of(session: Session, reading_id: int) -> Reading:
-    """Return one reading, or raise `NotFound`."""
-    return get_row(session, Reading, reading_id)
+def usual_after_of(session: Session, item_id: int) -> str:
+    """Return what a reading taken now would most likely be after."""
+    return usual_after(path_kinds_of(session, get_row(session, Item, item_id)))
+
+
+def usual_after(kinds: Sequence[str]) -> str:
+    """Return what a reading would be after, for a piece that has been through these kinds of step."""
+    tempers = kinds.count("temper")
+    if tempers:
+        return f"temper_{min(tempers, 2)}"
+    return "quench" if "quench" in kinds else "slow_cool"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
@@ -22,6 +23,7 @@ from webapp.store.tables import Batch, Fire, Plan, Shop, Step
 from webapp.store.unit_of_work import UnitOfWork
 
 STRAIGHT_TO_BATH = "straight_to_bath"
+ASKED_WITH = {"temperature_spread_K": "temperature_K", "seconds_spread": "seconds"}
 
 
 @dataclass(frozen=True)
@@ -147,14 +149,19 @@ def shop_zone(work: UnitOfWork) -> ZoneInfo:
     return ZoneInfo(shop.zone if shop else "UTC")
 
 
-def correct_step(work: UnitOfWork, step_id: int, entry: StepEntry, version: int | None = None) -> Step:
-    """Change when a step was, how hot, how long, and how sure of it the shop is."""
+def correct_step(
+    work: UnitOfWork, step_id: int, entry: StepEntry, asked: Collection[str], version: int | None = None
+) -> Step:
+    """Change what was `asked` about a step: when it was, how hot, how long, how sure the shop is of it."""
     step = work.get(Step, step_id)
     steps = steps_of(work.session, step.batch_id, step.item_id)
     _check_between(step, steps, entry, work.now)
-    fields = entry.fields() | {"settings": step.settings | entry.settings}
-    work.change(step, version, started_at=entry.at, **fields)
-    _stretch_soak(work, step, steps)
+    fields = {name: value for name, value in entry.fields().items() if ASKED_WITH.get(name, name) in asked}
+    fields["settings"] = {**step.settings, **entry.settings}
+    if step.kind == "soak" and entry.at is not None:
+        fields |= {"seconds": None, "seconds_spread": 0.0}
+    work.change(step, version, started_at=entry.at, typed=entry.typed, **fields)
+    _follow_times(work, step, steps)
     return step
 
 
@@ -177,11 +184,16 @@ def _check_between(step: Step, steps: list[Step], entry: StepEntry, now: datetim
         raise StepRefused("at", "That is after the next step was noted. Correct that one first.")
 
 
-def _stretch_soak(work: UnitOfWork, step: Step, steps: list[Step]) -> None:
-    """Keep the soak's length true after its start or the box-out was corrected."""
-    box_out = next((s.started_at for s in steps if s.kind == "box_out"), None)
-    if step.kind in ("soak", "box_out") and box_out is not None:
-        close_soak(work, steps, aware(box_out))
+def _follow_times(work: UnitOfWork, step: Step, steps: list[Step]) -> None:
+    """Keep the soak's start and length true after the box-in, the soak or the box-out was corrected."""
+    by_kind = {each.kind: each for each in steps}
+    box_in, soak, box_out = by_kind.get("box_in"), by_kind.get("soak"), by_kind.get("box_out")
+    if soak is None or step not in (box_in, soak, box_out):
+        return
+    if soak.settings.get("clock_from") == "box_in" and box_in is not None and box_in.started_at is not None:
+        work.change(soak, started_at=box_in.started_at)
+    if box_out is not None and box_out.started_at is not None:
+        close_soak(work, steps, aware(box_out.started_at))
 
 
 def undo_step(work: UnitOfWork, step_id: int, version: int | None = None) -> Step:

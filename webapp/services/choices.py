@@ -1,0 +1,71 @@
+"""What the logbook offers to pick from, as the choices of a form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from sqlmodel import Session
+
+from webapp.forms.ask import Choice
+from webapp.services.batch_rows import kept
+from webapp.services.batches import open_fires
+from webapp.store.tables import Bar, Bath, Box, Forge, Instrument, Mix, Part
+from webapp.store.unit_of_work import AnyRecord
+
+Choices = Mapping[str, Sequence[Choice]]
+
+
+def named(session: Session, kind: type[AnyRecord], *conditions: object) -> list[Choice]:
+    """Return the records of a list that are not in the bin, by their names."""
+    return [Choice(str(row.id), row.name) for row in kept(session, kind, *conditions)]  # type: ignore[attr-defined]
+
+
+def hardness_testers(session: Session, *methods: str) -> list[Choice]:
+    """Return the hardness testers of some kinds; all of them if none is named."""
+    rows = kept(session, Instrument, Instrument.role == "hardness")
+    return [Choice(str(row.id), row.name) for row in rows if not methods or row.method in methods]
+
+
+def batch_choices(session: Session) -> Choices:
+    """Return what a batch can run with."""
+    fires = [
+        Choice(str(fire_id), "batch " + " and ".join(str(number) for number in numbers))
+        for fire_id, numbers in open_fires(session)
+    ]
+    return {
+        "box_id": named(session, Box),
+        "mix_id": named(session, Mix),
+        "forge_id": named(session, Forge),
+        "heat_instrument_id": named(session, Instrument, Instrument.role == "heat"),
+        "bath_id": named(session, Bath),
+        "part_id": named(session, Part),
+        "fire_id": fires,
+    }
+
+
+def step_choices(session: Session) -> Choices:
+    """Return what a step can be done with."""
+    ovens = named(session, Instrument, Instrument.role == "oven")
+    return {"bath_id": named(session, Bath), "instrument_id": ovens}
+
+
+def item_choices(session: Session) -> Choices:
+    """Return what a piece can be."""
+    return {"bar_id": named(session, Bar), "part_id": named(session, Part)}
+
+
+TESTERS = {
+    "hardness": ("rockwell", "vickers", "lab"),
+    "files": ("file_set",),
+    "one_file": ("one_file", "file_set"),
+    "traverse": ("vickers", "lab"),
+    "first": ("rockwell", "lab"),
+}
+
+
+def reading_choices(session: Session, kind: str) -> Choices:
+    """Return what a kind of reading can be taken with."""
+    return {
+        "instrument_id": hardness_testers(session, *TESTERS.get(kind, ())),
+        "file_id": hardness_testers(session, *TESTERS["one_file"]),
+    }

@@ -1,0 +1,60 @@
+"""From the forms of parts and coupons to what the logbook keeps, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlmodel import Session
+
+from webapp.forms.items import CouponForm, PartItemForm
+from webapp.services.batch_rows import get_row, kept
+from webapp.services.items import PIN_DIAMETER_M, ItemEntry, part_entry
+from webapp.store.tables import Bar, Batch, Item, Part
+
+
+@dataclass(frozen=True)
+class ItemHead:
+    """What a form page must know of a piece."""
+
+    kind: str
+    part_id: int | None
+    words: str
+    version: int
+    batch_href: str
+    typed: dict[str, Any]
+
+
+def item_head(session: Session, item_id: int) -> ItemHead:
+    """Return what a piece is called and where its batch is."""
+    item = get_row(session, Item, item_id)
+    words = f"{item.mark} {item.name}"
+    return ItemHead(item.kind, item.part_id, words, item.version, f"/batches/{item.batch_id}", item.typed)
+
+
+def part_item_entry(session: Session, form: PartItemForm) -> ItemEntry:
+    """Return the shop's part as it lies in the box."""
+    part = get_row(session, Part, form.part_id)
+    own = form.model_dump(exclude={"part_id"})
+    return replace(part_entry(part), **own)
+
+
+def coupon_entry(form: CouponForm, typed: Mapping[str, str], head: ItemHead | None = None) -> ItemEntry:
+    """Return a coupon, or a piece put right, as its form tells it."""
+    kind = head.kind if head else "coupon"
+    part_id = head.part_id if head else None
+    return ItemEntry(kind=kind, part_id=part_id, typed=dict(typed), **form.model_dump())
+
+
+def new_coupon_values(session: Session, batch_id: int) -> dict[str, Any]:
+    """Return what a coupon is offered as: the shop's usual rod."""
+    get_row(session, Batch, batch_id)
+    bars = kept(session, Bar)
+    return {"bar_id": bars[0].id if bars else None, "size_m": PIN_DIAMETER_M, "shape": "rod"}
+
+
+def coupon_values(session: Session, item_id: int) -> dict[str, Any]:
+    """Return a piece's fields as its form takes them."""
+    item = get_row(session, Item, item_id)
+    return {name: getattr(item, name) for name in CouponForm.model_fields}

@@ -1,0 +1,118 @@
+"""The time line of a batch: steps, noted temperatures and events, in words and in order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from webapp.forms.steps import AGITATION, WRAPPING
+from webapp.services.batch_rows import BatchRows, aware
+from webapp.services.cautions import cautions_for
+from webapp.services.events import EVENT_WORDS
+from webapp.services.showing import Showing, say_duration
+from webapp.services.step_rules import CLOCK_FROM_WORDS, STEP_WORDS
+from webapp.services.words import label_of
+from webapp.store.tables import Event, HeatNote, Step
+
+THEN_WORDS = {
+    "slow_cool": "left to cool shut",
+    "open_air": "opened, cooled in air",
+    "straight_to_bath": "straight into the bath",
+    "quench": "straight into the bath",
+    "air": "cooled in air",
+    "with_box": "stayed with the box",
+}
+
+
+@dataclass(frozen=True)
+class LineView:
+    """One line of a time line; `undo_href` is blank where nothing can be taken back."""
+
+    what: str
+    when: str
+    detail: str
+    note: str = ""
+    look: str = "step"
+    href: str = ""
+    undo_href: str = ""
+    version: int = 1
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def short(self) -> str:
+        """Return the line without its time."""
+        return f"{self.what.lower()}, {self.detail}" if self.detail else self.what.lower()
+
+
+def step_line(step: Step, showing: Showing, undoable: bool = False) -> LineView:
+    """Return a step as a line."""
+    return LineView(
+        what=STEP_WORDS[step.kind],
+        when=showing.moment(step.started_at) if step.started_at else "",
+        detail=_say_step(step, showing),
+        note=step.note,
+        href=f"/steps/{step.id}",
+        undo_href=f"/steps/{step.id}/undo" if undoable else "",
+        version=step.version,
+    )
+
+
+def _say_step(step: Step, showing: Showing) -> str:
+    settings = step.settings
+    pieces = []
+    if step.temperature_K is not None:
+        pieces.append(showing.temperature(step.temperature_K, step.temperature_spread_K))
+    if step.seconds is not None:
+        after = " into the soak" if step.kind == "drawn" else ""
+        pieces.append(say_duration(step.seconds, step.seconds_spread) + after)
+    elif step.kind == "soak":
+        pieces.append("running")
+    if "clock_from" in settings:
+        pieces.append(f"clock from: {CLOCK_FROM_WORDS[settings['clock_from']]}")
+    if settings.get("then"):
+        pieces.append(THEN_WORDS[settings["then"]])
+    if settings.get("wrapping"):
+        pieces.append(label_of(WRAPPING, settings["wrapping"]).lower())
+    if settings.get("seconds_to_bath") is not None:
+        pieces.append(f"{say_duration(settings['seconds_to_bath'])} to the bath")
+    if step.kind == "quench" and settings.get("agitation"):
+        pieces.append(label_of(AGITATION, settings["agitation"]).lower())
+    return ", ".join(pieces)
+
+
+def heat_line(note: HeatNote, showing: Showing, batch_id: int) -> LineView:
+    """Return a noted temperature as a line."""
+    return LineView(
+        what=showing.temperature(note.temperature_K),
+        when=showing.moment(note.noted_at),
+        detail="noted",
+        look="heat",
+        undo_href=f"/batches/{batch_id}/heat-notes/{note.id}/remove",
+    )
+
+
+def event_line(event: Event, showing: Showing) -> LineView:
+    """Return an event as a line, with what to mind about it."""
+    return LineView(
+        what=EVENT_WORDS.get(event.kind, event.kind),
+        when=showing.moment(event.happened_at),
+        detail="",
+        note=event.note,
+        look="event",
+        undo_href=f"/batches/{event.batch_id}/events/{event.id}/remove",
+        cautions=cautions_for(event.kind),
+    )
+
+
+def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
+    """Return everything that happened to a batch, in order; a step without a time keeps its place."""
+    last_id = rows.steps[-1].id if rows.steps else None
+    lines: list[tuple[datetime, LineView]] = []
+    moment = datetime.min.replace(tzinfo=UTC)
+    for step in rows.steps:
+        moment = aware(step.started_at) if step.started_at else moment
+        lines.append((moment, step_line(step, showing, undoable=step.id == last_id)))
+    batch_id = rows.batch.id or 0
+    lines += [(aware(n.noted_at), heat_line(n, showing, batch_id)) for n in rows.heat_notes]
+    lines += [(aware(e.happened_at), event_line(e, showing)) for e in rows.events]
+    return tuple(line for _, line in sorted(lines, key=lambda pair: pair[0]))

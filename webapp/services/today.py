@@ -1,0 +1,135 @@
+"""Today: what is running, what waits to be measured, what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session, select
+
+from webapp.services.batch_rows import BatchRows, kept, load_batch, row_id
+from webapp.services.batch_view import STATE_LOOKS
+from webapp.services.batches import usual_entry
+from webapp.services.run_clock import ClockView, view_clock
+from webapp.services.showing import Showing
+from webapp.services.step_rules import (
+    ACTION_WORDS,
+    COOLING,
+    HARDENED,
+    IN_THE_FIRE,
+    MEASURED,
+    PLANNED,
+    STATE_WORDS,
+    StepRefused,
+    next_actions,
+)
+from webapp.store.tables import Batch, Box, Forge, Instrument, Mix, Part, Plan
+
+MOST_PLANS = 3
+
+
+@dataclass(frozen=True)
+class BatchCard:
+    """A batch that is under way."""
+
+    number: int
+    href: str
+    state_words: str
+    look: str
+    packed: str
+    box: str
+    next_words: str
+    clock: ClockView | None
+
+
+@dataclass(frozen=True)
+class PlanCard:
+    """A plan that no batch was started from yet."""
+
+    plan_id: int
+    words: str
+    href: str
+
+
+@dataclass(frozen=True)
+class TodayView:
+    """The first page of the day."""
+
+    running: tuple[BatchCard, ...]
+    waiting: tuple[BatchCard, ...]
+    planned: tuple[BatchCard, ...]
+    plans: tuple[PlanCard, ...]
+    measured_count: int
+    is_new: bool
+    start_words: str
+    start_trouble: str
+
+
+def view_today(session: Session, now: datetime, showing: Showing) -> TodayView:
+    """Return what is running, what waits and what could be started."""
+    batches = kept(session, Batch)
+    is_open = (PLANNED, IN_THE_FIRE, COOLING, HARDENED)
+    loaded = [load_batch(session, row_id(batch)) for batch in batches if batch.state in is_open]
+    cards = [(rows.batch.state, _card(rows, now, showing)) for rows in loaded]
+    start_words, start_trouble = _start(session)
+    return TodayView(
+        running=tuple(card for state, card in cards if state in (IN_THE_FIRE, COOLING)),
+        waiting=tuple(card for state, card in cards if state == HARDENED),
+        planned=tuple(card for state, card in cards if state == PLANNED),
+        plans=_plans(session, {batch.plan_id for batch in batches}),
+        measured_count=sum(batch.state == MEASURED for batch in batches),
+        is_new=not batches,
+        start_words=start_words,
+        start_trouble=start_trouble,
+    )
+
+
+def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
+    batch = rows.batch
+    actions = next_actions(batch.state, rows.kinds)
+    has_readings = any(rows.readings.values())
+    measure = batch.state == HARDENED and not has_readings
+    return BatchCard(
+        number=batch.number,
+        href=f"/batches/{batch.id}",
+        state_words="to measure" if batch.state == HARDENED else STATE_WORDS[batch.state],
+        look=STATE_LOOKS[batch.state],
+        packed=_packed(rows),
+        box=f"{rows.box.name}, {rows.mix.name}",
+        next_words="Measure a coupon" if measure else ACTION_WORDS[actions[0]],
+        clock=view_clock(rows, now, showing),
+    )
+
+
+def _packed(rows: BatchRows) -> str:
+    """Return what lies in a box: its parts, else how many coupons."""
+    parts = [item for item in rows.items if item.kind == "part"]
+    coupons = len(rows.items) - len(parts)
+    named = [f"{item.name} × {item.count}" if item.count > 1 else item.name for item in parts]
+    counted = "1 coupon" if coupons == 1 else f"{coupons} coupons"
+    return ", ".join([*named, *([counted] if coupons else [])]) or "nothing packed yet"
+
+
+def _plans(session: Session, used: set[int | None]) -> tuple[PlanCard, ...]:
+    """Return the newest plans that no batch was started from."""
+    waiting = [plan for plan in reversed(kept(session, Plan)) if plan.id not in used]
+    names = {part.id: part.name for part in session.exec(select(Part))}
+    return tuple(
+        PlanCard(row_id(plan), names.get(plan.part_id, "part"), f"/plans/{plan.id}")
+        for plan in waiting[:MOST_PLANS]
+    )
+
+
+def _start(session: Session) -> tuple[str, str]:
+    """Return what a batch started with one tap would use, or what is missing for it."""
+    try:
+        entry = usual_entry(session)
+    except StepRefused as problem:
+        return "", problem.message
+    rows = (
+        session.get(Box, entry.box_id),
+        session.get(Mix, entry.mix_id),
+        session.get(Forge, entry.forge_id),
+        session.get(Instrument, entry.heat_instrument_id),
+    )
+    return ", ".join(row.name for row in rows if row is not None), ""
