@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from webapp.clock import Clock
 from webapp.dependencies import CurrentShop, RawForm, RecordId, Saving, ShopUnits
-from webapp.pages.answers import MessageView, page, saved
+from webapp.pages.answers import saved
 from webapp.settings import Settings
 from webapp.store.engine import Store
 from webapp.store.tables import Bar, Box, Shop

@@ -1,0 +1,139 @@
+"""Who may know whom: the house's import rules, read from the source, and no circle anywhere."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+ROOMS = ("model", "webapp")
+
+
+def modules() -> dict[str, Path]:
+    found = {}
+    for room in ROOMS:
+        for path in sorted((CHECKOUT / room).rglob("*.py")):
+            parts = path.relative_to(CHECKOUT).with_suffix("").parts
+            found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    return found
+
+
+MODULES = modules()
+
+
+def imports_of(path: Path, at_load: bool = False) -> set[str]:
+    """Return the modules a file imports; `at_load` leaves out what functions import when they run."""
+    return names_in(ast.parse(path.read_text(encoding="utf-8")), at_load)
+
+
+def names_in(tree: ast.AST, at_load: bool) -> set[str]:
+    names: set[str] = set()
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written out in full"
+            inner = {f"{node.module}.{alias.name}" for alias in node.names}
+            known = {name for name in inner if name in MODULES}
+            names |= known or {str(node.module)}
+        elif not (at_load and is_left_for_later(node)):
+            names |= names_in(node, at_load)
+    return names
+
+
+def is_left_for_later(node: ast.AST) -> bool:
+    is_for_types = isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+    return is_for_types or isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+
+
+def inside(name: str, *rooms: str) -> bool:
+    return any(name == room or name.startswith(f"{room}.") for room in rooms)
+
+
+def offences(room: str, *forbidden: str, allowed: tuple[str, ...] = ()) -> list[str]:
+    return [
+        f"{module} imports {name}"
+        for module, path in MODULES.items()
+        if inside(module, room)
+        for name in sorted(imports_of(path))
+        if inside(name, *forbidden) and not inside(name, *allowed)
+    ]
+
+
+def test_the_reader_of_imports_sees_all_that_it_should() -> None:
+    source = "import a.b\nfrom webapp.store import engine\nfrom os import path\ndef f():\n    import late\n"
+    assert names_in(ast.parse(source), at_load=False) == {"a.b", "webapp.store.engine", "os", "late"}
+    assert names_in(ast.parse(source), at_load=True) == {"a.b", "webapp.store.engine", "os"}
+    assert len(MODULES) > 50
+
+
+def test_the_model_imports_numpy_scipy_and_the_standard_library_only() -> None:
+    outside = {
+        f"{module} imports {name}"
+        for module, path in MODULES.items()
+        if inside(module, "model")
+        for name in imports_of(path)
+        if name.split(".")[0] not in {"model", "numpy", "scipy", *sys.stdlib_module_names}
+    }
+    assert outside == set()
+
+
+def test_the_model_opens_no_clock_and_no_database() -> None:
+    assert offences("model", "time", "datetime", "sqlite3", "random", "socket", "urllib") == []
+
+
+def test_pages_never_call_the_model_or_touch_tables() -> None:
+    assert (
+        offences("webapp.pages", "model", "webapp.store.tables", "webapp.store.migrate", "sqlalchemy") == []
+    )
+
+
+def test_forms_know_no_services_no_pages_and_no_store() -> None:
+    assert offences("webapp.forms", "webapp.services", "webapp.pages", "webapp.store", "fastapi") == []
+
+
+def test_services_know_no_pages_and_no_web_framework() -> None:
+    assert offences("webapp.services", "webapp.pages", "fastapi", "starlette", "webapp.templating") == []
+
+
+def test_the_store_knows_nothing_above_it() -> None:
+    below = ("webapp.store", "webapp.resources")
+    assert offences("webapp.store", "webapp", "model", "fastapi", allowed=below) == []
+
+
+def test_the_compute_worker_never_opens_the_database() -> None:
+    for name in ("webapp.worker_child", "webapp.services.fit_job"):
+        reached, waiting = set(), {name}
+        while waiting:
+            module = waiting.pop()
+            reached.add(module)
+            waiting |= (imports_of(MODULES[module]) & set(MODULES)) - reached
+        assert [module for module in sorted(reached) if inside(module, "webapp.store")] == []
+
+
+def test_there_is_no_circle_of_imports() -> None:
+    graph = {module: imports_of(path, at_load=True) & set(MODULES) for module, path in MODULES.items()}
+    # a package that gathers its own modules is no circle by itself
+    order = list(TopologicalSorter(graph).static_order())
+    assert set(order) == set(MODULES)
+
+
+@pytest.mark.parametrize("module", ["webapp.cli", "webapp.worker_child"])
+def test_what_must_start_at_once_loads_nothing_heavy(module: str) -> None:
+    reached, waiting = set(), {module}
+    while waiting:
+        name = waiting.pop()
+        reached.add(name)
+        if name in MODULES:
+            waiting |= imports_of(MODULES[name], at_load=True) - reached
+    assert {name.split(".")[0] for name in reached} & {
+        "numpy",
+        "scipy",
+        "fastapi",
+        "sqlmodel",
+        "alembic",
+    } == set()
