@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 from pydantic import model_validator
@@ -11,6 +12,7 @@ from webapp.forms.kit import Ask, Choice, FieldProblem, Form
 from webapp.forms.shop import Name, Note
 
 MYSTERY_GRADE = "mystery"
+CARBON = replace(CARBON_WT, unit="%")  # as a form of percent knows it
 
 QUENCHED_SCRAP = (
     Choice("file skates", "The file skates", "glass hard"),
@@ -34,12 +36,16 @@ class BarForm(Form):
 
     name: Name
     grade: Annotated[
-        str, Ask("Grade", dynamic=True, help="As it was bought. Not sure? Pick the mystery bar and test it.")
+        str,
+        Ask(
+            "Grade", dynamic=True, help="As it was bought. Not sure? Pick the mystery bar and test it below."
+        ),
     ]
     quenched_scrap: Annotated[
         str | None,
         Ask(
-            "Mystery bar: a scrap quenched in water",
+            "A scrap quenched in water",
+            folded=True,
             choices=QUENCHED_SCRAP,
             help=(
                 "Cut a thin slice (3 mm), heat it till a magnet lets go and a little more, quench it in "
@@ -50,7 +56,8 @@ class BarForm(Form):
     sparks: Annotated[
         str | None,
         Ask(
-            "Mystery bar: sparks at the grinder",
+            "Sparks at the grinder",
+            folded=True,
             choices=SPARKS,
             help="In dim light, beside a nail and an old file to compare.",
         ),
@@ -58,7 +65,8 @@ class BarForm(Form):
     magnet: Annotated[
         str | None,
         Ask(
-            "Mystery bar: a magnet",
+            "A magnet",
+            folded=True,
             choices=MAGNET,
             help="Stainless of the common kind hardly pulls: it takes no case in charcoal.",
         ),
@@ -68,13 +76,13 @@ class BarForm(Form):
         Ask(
             "Carbon at least",
             quantity="percent",
-            range=CARBON_WT,
+            range=CARBON,
             help="From a mill certificate; blank takes the grade's range or what the tests say.",
             folded=True,
         ),
     ] = None
     carbon_high_wt: Annotated[
-        float | None, Ask("Carbon at most", quantity="percent", range=CARBON_WT, folded=True)
+        float | None, Ask("Carbon at most", quantity="percent", range=CARBON, folded=True)
     ] = None
     note: Note = ""
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from webapp.dependencies import CurrentShop, RawForm, Reading, RecordId, Saving, ShopUnits
-from webapp.forms.kit import read_form
+from webapp.forms.kit import blank_form, read_form
 from webapp.forms.parts import PartForm
 from webapp.pages import sheets
 from webapp.pages.answers import page, saved
@@ -17,6 +17,7 @@ from webapp.services.parts import (
     add_part,
     change_part,
     part_choices,
+    part_defaults,
     remove_part,
     view_part,
     view_parts,
@@ -37,7 +38,8 @@ def show_parts(request: Request, session: Reading, shop: CurrentShop) -> Respons
 @router.get("/parts/new")
 def show_new(request: Request, session: Reading, units: ShopUnits) -> Response:
     """Show the form for a new part."""
-    return sheets.show_new(request, PARTS, session, units, HERE)
+    state = blank_form(PartForm, units, part_defaults(session)).with_choices(part_choices(session))
+    return sheets.show_form(request, sheets.form_view(PARTS, None), state, HERE)
 
 
 @router.post("/parts")

@@ -51,6 +51,7 @@ class SheetFormView:
     back_href: str
     go: str
     remove_href: str = ""
+    more: str = "More"
     cautions: tuple[Caution, ...] = ()
     stop: str = ""
     conflict: Conflict | None = None
@@ -66,6 +67,7 @@ def form_view(kind: Kind, record_id: int | None) -> SheetFormView:
         back_href=kind.list_href,
         go=f"Save the {kind.one}",
         remove_href="" if record_id is None else f"{kind.href(record_id)}/remove",
+        more=kind.more,
         cautions=kind.cautions,
     )
 

@@ -47,7 +47,7 @@ class Screening:
 
 def grade_choices() -> dict[str, tuple[Choice, ...]]:
     """Return the grades of the model's table, and the mystery bar first among them."""
-    mystery = Choice(MYSTERY_GRADE, "Mystery bar", "test it below")
+    mystery = Choice(MYSTERY_GRADE, "Mystery bar", "not sure what it is")
     known = (Choice(row.grade, row.grade, f"{row.description}, {row.standard}") for row in steel_grades())
     return {"grade": (mystery, *known)}
 
@@ -162,6 +162,7 @@ BARS = SheetKind(
     values_of=bar_values,
     lines_of=bar_lines,
     base="/bars",
+    more="Test a mystery bar, and more",
     choices_of=lambda _session: grade_choices(),
     warnings_of=bar_warnings,
 )

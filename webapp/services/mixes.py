@@ -126,7 +126,9 @@ def _title(name: str) -> str:
 
 
 def _share_words(share: float) -> str:
-    return f"{100 * share:.0f} % of it is carbonate" if share else "slow and uneven"
+    if not share:
+        return "slow and uneven"
+    return "all of it carbonate" if share == 1.0 else f"{100 * share:.0f} % of it is carbonate"
 
 
 def _percent(value: float) -> str:

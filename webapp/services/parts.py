@@ -12,7 +12,7 @@ from webapp.forms.ask import Choice
 from webapp.forms.numbers import amount
 from webapp.forms.parts import DEFINITIONS, DUTIES, SHAPES, PartForm, section_thickness
 from webapp.services.bars import bar_choices, bar_warnings
-from webapp.services.batch_rows import get_row, kept, row_id
+from webapp.services.batch_rows import get_row, kept, last_of, row_id
 from webapp.services.duty_advice import (
     MOST_GROUND_SHARE,
     CaseAdvice,
@@ -147,6 +147,15 @@ def advice_view(advice: CaseAdvice, showing: Showing) -> AdviceView:
 def part_choices(session: Session) -> Mapping[str, tuple[Choice, ...]]:
     """Return the bars a part can be made from."""
     return {"bar_id": bar_choices(session)}
+
+
+def part_defaults(session: Session) -> Mapping[str, Any]:
+    """Return what a new part's form offers: the bar used last, or the first of the rack."""
+    last = last_of(session, Part)
+    offered = [choice.value for choice in bar_choices(session)]
+    used = str(last.bar_id) if last else ""
+    bar = used if used in offered else next(iter(offered), "")
+    return {**PARTS.defaults, "bar_id": bar}
 
 
 def add_part(work: UnitOfWork, form: PartForm, typed: Mapping[str, str]) -> str:

@@ -79,6 +79,7 @@ class SheetKind(Generic[R, F]):
     values_of: Callable[[R], dict[str, Any]]
     lines_of: Callable[[R, Showing], tuple[Line, ...]]
     base: str = "/shop"
+    more: str = "More"
     defaults: Mapping[str, Any] = field(default_factory=dict)
     choices_of: Callable[[Session], Mapping[str, Sequence[Choice]]] = lambda _session: {}
     warnings_of: Callable[[R], tuple[str, ...]] = lambda _row: ()

@@ -58,7 +58,7 @@ USUAL: tuple[tuple[SheetKind[Any, Any], Mapping[str, Any]], ...] = (
     (BATHS, {"name": "Vegetable oil", "medium": "oil", "temperature_K": WARM_OIL_K}),
     (OVENS, {"name": "Small oven"}),
     (TESTERS, {"name": "One old file", "method": "one_file"}),
-    (BARS, {"name": "Mild bar (1018)", "grade": "1018"}),
+    (BARS, {"name": "Mild bar", "grade": "1018"}),
 )
 
 

@@ -41,6 +41,6 @@ def range_text(showing: Showing, low_m: float, high_m: float) -> str:
 def give_or_take(showing: Showing, spread: float, is_hardness: bool) -> str:
     """Return a give or take in the shop's degrees, or in HRC."""
     if is_hardness:
-        return f"± {amount(spread, '', 'number')} HRC"
+        return f"{amount(spread, '', 'number')} HRC"
     kind: Kind = "temperature difference"
-    return f"± {amount(spread, showing.temperature_unit, kind)} °{showing.temperature_unit}"
+    return f"{amount(spread, showing.temperature_unit, kind)} °{showing.temperature_unit}"
