@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from sqlmodel import Session, col, select
 
-from webapp.services.step_rules import StepSpan
+from webapp.services.step_rules import Began
 from webapp.store.errors import NotFound
 from webapp.store.tables import (
     Batch,
@@ -138,16 +138,9 @@ def steps_of(session: Session, batch_id: int | None = None, item_id: int | None 
     return in_order(kept(session, Step, owner))
 
 
-def spans(steps: Iterable[Step]) -> list[StepSpan]:
-    """Return when each step began and ended, as the order rules want it."""
-    return [StepSpan(step.kind, step.started_at and aware(step.started_at), ended_at(step)) for step in steps]
-
-
-def ended_at(step: Step) -> datetime | None:
-    """Return when a step ended, if both its beginning and its length were noted."""
-    if step.started_at is None or step.seconds is None:
-        return None
-    return aware(step.started_at) + timedelta(seconds=step.seconds)
+def begun(steps: Iterable[Step]) -> list[Began]:
+    """Return when each step began, as the order rules want it."""
+    return [Began(step.kind, step.started_at and aware(step.started_at)) for step in steps]
 
 
 def aware(moment: datetime) -> datetime:
@@ -177,6 +170,6 @@ def path_kinds_of(session: Session, item: Item) -> list[str]:
     return [*(kind for kind in in_box if kind in ("box_in", "soak")), *own]
 
 
-def began_of(session: Session, item: Item) -> list[StepSpan]:
+def began_of(session: Session, item: Item) -> list[Began]:
     """Return when the box of an item went into the fire, which everything read off it comes after."""
-    return spans(step for step in steps_of(session, batch_id=item.batch_id) if step.kind == "box_in")
+    return begun(step for step in steps_of(session, batch_id=item.batch_id) if step.kind == "box_in")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from webapp.services.batch_rows import row_id, spans, steps_of, take_back
+from webapp.services.batch_rows import begun, row_id, steps_of, take_back
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Batch, Event, Fire, HeatNote
 from webapp.store.unit_of_work import UnitOfWork
@@ -26,7 +26,7 @@ def _moment(work: UnitOfWork, batch_id: int, at: datetime | None, field: str, in
     """Return when it was, or refuse a time before the box went in."""
     moment = at or work.now
     began = [step for step in steps_of(work.session, batch_id=batch_id) if step.kind == "box_in"]
-    check_moment(moment, work.now, spans(began), field, insisted)
+    check_moment(moment, work.now, begun(began), field, insisted)
     return moment
 
 

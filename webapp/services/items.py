@@ -9,9 +9,9 @@ from typing import Any
 
 from sqlmodel import Session
 
-from webapp.services.batch_rows import aware, kept, row_id, spans, steps_of, take_back
+from webapp.services.batch_rows import aware, begun, kept, row_id, steps_of, take_back
 from webapp.services.step_rules import StepRefused, check_moment, next_item_actions
-from webapp.services.steps import StepEntry
+from webapp.services.steps import StepEntry, noted_moment
 from webapp.store.tables import Bar, Batch, Item, Part, Step
 from webapp.store.unit_of_work import UnitOfWork
 
@@ -140,8 +140,8 @@ def record_item_step(
     if action == "drawn":
         _note_drawn(work, item, in_box, entry)
         return item
-    at = entry.at or work.now
-    check_moment(at, work.now, spans(own), insisted=entry.insisted)
+    at = entry.at or noted_moment(work, own, entry)
+    check_moment(at, work.now, begun(own), insisted=entry.insisted)
     work.add(Step(item_id=item_id, kind=action, order=len(own), started_at=at, **entry.fields()))
     return item
 
@@ -172,9 +172,9 @@ def _drawn_at(work: UnitOfWork, in_box: Sequence[Step], entry: StepEntry, then: 
             raise StepRefused("seconds", "That is longer than the whole soak of the box.")
         return None
     at = entry.at or work.now
-    check_moment(at, work.now, spans([*(s for s in in_box if s.kind == "box_in")]), insisted=entry.insisted)
-    if soak.started_at is not None and at < aware(soak.started_at):
-        raise StepRefused("at", "That is before the soak clock was started.")
+    check_moment(
+        at, work.now, begun(step for step in in_box if step.kind != "box_out"), insisted=entry.insisted
+    )
     if box_out is not None and box_out.started_at is not None and at > aware(box_out.started_at):
         raise StepRefused("at", "The box was out of the fire by then. Pick that it stayed with the box.")
     return at

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -22,10 +22,8 @@ STEP_WORDS = {
     "soak": "Soak",
     "box_out": "Box out, fire off",
     "drawn": "Taken out of the box",
-    "slow_cool": "Slow cool",
     "reheat": "Reheat",
     "quench": "Quench",
-    "cold": "Chilled",
     "temper": "Temper",
 }
 ACTION_WORDS = {
@@ -44,6 +42,16 @@ CLOCK_FROM_WORDS = {
     "box_in": "the box went in",
 }
 
+BEGAN_WORDS = {
+    "box_in": "the box went into the fire",
+    "soak": "the soak clock was started",
+    "box_out": "the box came out",
+    "drawn": "the piece left the box",
+    "reheat": "the reheat",
+    "quench": "the quench",
+    "temper": "the temper before it",
+}
+
 MOST_TEMPERS = 2
 CLOCKS_DIFFER = timedelta(minutes=2)  # between the tablet and the machine that keeps the logbook
 OLDEST = timedelta(days=365 * 40)
@@ -59,12 +67,11 @@ class StepRefused(Exception):
 
 
 @dataclass(frozen=True)
-class StepSpan:
-    """When a step began and ended, as far as is known."""
+class Began:
+    """When a step began, as far as is known."""
 
     kind: str
-    began: datetime | None
-    ended: datetime | None = None
+    moment: datetime | None
 
 
 def state_of(kinds: Sequence[str]) -> str:
@@ -106,20 +113,17 @@ def next_item_actions(kinds: Sequence[str], batch_kinds: Sequence[str]) -> tuple
 
 
 def check_moment(
-    when: datetime, now: datetime, earlier: Sequence[StepSpan], field: str = "at", insisted: bool = False
+    when: datetime, now: datetime, earlier: Iterable[Began], field: str = "at", insisted: bool = False
 ) -> None:
     """Refuse a moment before what came earlier; ask about one that has not come yet."""
-    for span in earlier:
-        limit = span.ended or span.began
-        if limit is not None and when < limit:
-            ended = "ended" if span.ended else "was noted"
-            what = STEP_WORDS.get(span.kind, span.kind).lower()
-            raise StepRefused(field, f"That is before the {what} {ended}. Check the time and the day.")
+    for step in earlier:
+        if step.moment is not None and when < step.moment:
+            raise StepRefused(field, f"That is before {BEGAN_WORDS[step.kind]}. Check the time and the day.")
     if when < now - OLDEST:
         raise StepRefused(field, "That is more than forty years ago. Check the year.")
     if when > now + CLOCKS_DIFFER and not insisted:
         raise StepRefused(
             field,
-            "That time has not come yet. Correct it, or tick the box if the clock of this machine is wrong.",
+            "That time has not come yet. Correct it, or say below that it stands.",
             may_insist=True,
         )

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from webapp.services.batch_rows import aware, row_id, spans, steps_of
+from webapp.services.batch_rows import aware, begun, row_id, steps_of
 from webapp.services.step_rules import (
     GIVEN_UP,
     IN_THE_FIRE,
@@ -19,10 +19,11 @@ from webapp.services.step_rules import (
     next_actions,
     state_of,
 )
-from webapp.store.tables import Batch, Fire, Plan, Shop, Step
+from webapp.store.tables import Batch, Fire, Item, Plan, Shop, Step
 from webapp.store.unit_of_work import UnitOfWork
 
 STRAIGHT_TO_BATH = "straight_to_bath"
+HOT_TO_BATH = (STRAIGHT_TO_BATH, "quench")
 ASKED_WITH = {"temperature_spread_K": "temperature_K", "seconds_spread": "seconds"}
 
 
@@ -78,14 +79,21 @@ def record_step(
         raise StepRefused(
             "", f"The batch is {state} by now, so this cannot be noted. Look at its page again."
         )
-    at = entry.at or work.now
-    check_moment(at, work.now, spans(steps), insisted=entry.insisted)
+    at = entry.at or noted_moment(work, steps, entry)
+    check_moment(at, work.now, begun(steps), insisted=entry.insisted)
     work.change(batch, version)
     _RECORDERS.get(action, _note_plain)(_Noting(work, batch, steps, action, at, entry))
     if batch.state != MEASURED:
         kinds = [step.kind for step in steps_of(work.session, batch_id=batch_id)]
         work.change(batch, state=state_of(kinds))
     return batch
+
+
+def noted_moment(work: UnitOfWork, earlier: Sequence[Step], entry: StepEntry) -> datetime:
+    """Return when a step began that is noted now, at its end; never before the step ahead of it."""
+    began = work.now - timedelta(seconds=entry.seconds or 0.0)
+    known = [aware(step.started_at) for step in earlier if step.started_at is not None]
+    return max([began, *known]) if entry.seconds else work.now
 
 
 def _note_plain(noting: _Noting) -> None:
@@ -170,15 +178,7 @@ def _check_between(step: Step, steps: list[Step], entry: StepEntry, now: datetim
     if entry.at is None:
         return
     place = steps.index(step)
-    # a soak's end moves with the box-out, so only its beginning binds it
-    before = [span for span in spans(steps[:place]) if not (step.kind == "box_out" and span.kind == "soak")]
-    check_moment(entry.at, now, before, insisted=entry.insisted)
-    if step.kind == "box_out":
-        began = next((s.started_at for s in steps[:place] if s.kind == "soak"), None)
-        if began is not None and entry.at < aware(began):
-            raise StepRefused(
-                "at", "That is before the soak clock was started: the soak would end before it began."
-            )
+    check_moment(entry.at, now, begun(steps[:place]), insisted=entry.insisted)
     later = [aware(s.started_at) for s in steps[place + 1 :] if s.started_at is not None]
     if later and entry.at > min(later):
         raise StepRefused("at", "That is after the next step was noted. Correct that one first.")
@@ -197,34 +197,32 @@ def _follow_times(work: UnitOfWork, step: Step, steps: list[Step]) -> None:
 
 
 def undo_step(work: UnitOfWork, step_id: int, version: int | None = None) -> Step:
-    """Take back the last step that was noted, with what it brought about."""
+    """Take back the last step that was noted, with what came of the same tap."""
     step = work.get(Step, step_id)
     steps = steps_of(work.session, step.batch_id, step.item_id)
     if steps[-1] is not step:
         raise StepRefused("step", "Only the last step can be taken back. Take back the later ones first.")
     work.remove(step, version)
-    if step.kind == "box_out":
-        _reopen_soak(work, steps)
-    if step.batch_id is not None:
-        _undo_in_batch(work, step, steps)
+    before = steps[-2] if len(steps) > 1 else None
+    if step.kind == "quench" and before is not None and before.settings.get("then") in HOT_TO_BATH:
+        work.remove(before)
+    _stand_as_before(work, step)
     return step
 
 
-def _reopen_soak(work: UnitOfWork, steps: list[Step]) -> None:
-    soak = next((step for step in reversed(steps) if step.kind == "soak"), None)
-    if soak is not None:
+def _stand_as_before(work: UnitOfWork, step: Step) -> None:
+    """Let the batch or piece stand where its remaining steps say."""
+    left = steps_of(work.session, step.batch_id, step.item_id)
+    if step.item_id is not None:
+        work.change(work.get(Item, step.item_id), own_path=bool(left))
+        return
+    soak = next((each for each in left if each.kind == "soak"), None)
+    kinds = [each.kind for each in left]
+    if soak is not None and soak.started_at is not None and "box_out" not in kinds:
         work.change(soak, seconds=None)
-
-
-def _undo_in_batch(work: UnitOfWork, step: Step, steps: list[Step]) -> None:
-    before = steps[-2] if len(steps) > 1 else None
-    if step.kind == "quench" and before is not None and before.settings.get("then") == STRAIGHT_TO_BATH:
-        work.remove(before)
-        _reopen_soak(work, steps)
     batch = work.get(Batch, step.batch_id or 0)
-    state = MEASURED if batch.state == MEASURED and step.kind == "temper" else None
-    left = [s.kind for s in steps_of(work.session, batch_id=step.batch_id)]
-    work.change(batch, state=state or state_of(left))
+    stays_measured = batch.state == MEASURED and step.kind == "temper"
+    work.change(batch, state=MEASURED if stays_measured else state_of(kinds))
 
 
 def reopen_batch(work: UnitOfWork, batch_id: int, version: int | None = None) -> Batch:
