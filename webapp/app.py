@@ -18,7 +18,7 @@ from webapp.security import LimitedBody, OnlyKnownHosts, SafeHeaders
 from webapp.settings import Settings
 from webapp.static_files import KeptStaticFiles
 from webapp.store.engine import open_store
-from webapp.store.migrate import bring_up_to_date
+from webapp.store.revision import is_up_to_date
 from webapp.worker import Worker
 
 SMALLEST_TO_COMPRESS = 1000
@@ -53,7 +53,11 @@ def open_context(settings: Settings, clock: Clock) -> AppContext:
     """Open the logbook and bring it up to date."""
     store = open_store(settings.data_folder)
     try:
-        bring_up_to_date(store, clock.now())
+        if not is_up_to_date(store):
+            # seldom needed, and slow to load for a start that should be quick
+            from webapp.store.migrate import bring_up_to_date
+
+            bring_up_to_date(store, clock.now())
     except BaseException:
         store.close()
         raise

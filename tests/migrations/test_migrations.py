@@ -19,7 +19,8 @@ from sqlalchemy.engine import Connection
 from webapp.store import migrate
 from webapp.store.engine import LOGBOOK_FILE, Store, open_store
 from webapp.store.errors import CopyFailed, LogbookNewer, MigrationFailed
-from webapp.store.migrate import bring_up_to_date, current_revision, newest_revision, run_alembic
+from webapp.store.migrate import bring_up_to_date, run_alembic
+from webapp.store.revision import current_revision, newest_revision
 from webapp.store.tables import Bar, Fire, Forge, HeatNote, Instrument, metadata
 from webapp.store.unit_of_work import Actor, write
 
@@ -117,6 +118,7 @@ def test_each_revision_leads_from_the_one_before_without_branches() -> None:
     script = ScriptDirectory.from_config(migrate.alembic_config())
     revisions = [revision.revision for revision in script.walk_revisions()]
     assert revisions == sorted(revisions, reverse=True)
+    assert revisions[0] == newest_revision(), "a migration's file name begins with its number"
     assert len(script.get_heads()) == len(script.get_bases()) == 1
 
 
@@ -134,18 +136,12 @@ def test_a_filled_logbook_is_copied_first_and_keeps_every_row_when_a_parent_tabl
             table.add_column(Column("sparks", Integer, server_default="0", nullable=False))
 
     copy = bring_up_to_date(store, NOW, upgrade=rebuild_fire)
-    assert copy == store.folder / "copies" / f"2026-04-03T12-02-00Z-before-update-from-{newest_known()}.db"
+    assert copy == store.folder / "copies" / f"2026-04-03T12-02-00Z-before-update-from-{newest_revision()}.db"
     assert dump(copy) == before
     with store.writer.connect() as connection:
         assert connection.exec_driver_sql("SELECT count(*) FROM heatnote").scalar_one() == 5
         assert connection.exec_driver_sql("SELECT sparks FROM fire").scalar_one() == 0
         assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar_one() == 1
-
-
-def newest_known() -> str:
-    from alembic.script import ScriptDirectory
-
-    return ScriptDirectory.from_config(migrate.alembic_config()).get_current_head() or ""
 
 
 def test_a_migration_that_fails_half_way_leaves_the_old_logbook_working(

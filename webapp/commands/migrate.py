@@ -11,7 +11,8 @@ from webapp.clock import SystemClock
 from webapp.store.engine import open_store
 from webapp.store.errors import StoreError
 from webapp.store.folder_lock import hold_folder
-from webapp.store.migrate import bring_up_to_date, newest_revision
+from webapp.store.migrate import bring_up_to_date
+from webapp.store.revision import newest_revision
 
 
 def migrate(data_folder: Path) -> None:

@@ -8,7 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 from webapp.store.backup import COPIES_FOLDER
 from webapp.store.engine import Store
-from webapp.store.migrate import current_revision
+from webapp.store.revision import current_revision
 
 BYTES_IN_MEGABYTE = 1e6
 

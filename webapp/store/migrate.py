@@ -12,7 +12,6 @@ from typing import Protocol
 
 from alembic import command
 from alembic.config import Config
-from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util.exc import CommandError
 from sqlalchemy.engine import Connection
@@ -21,6 +20,7 @@ from webapp.resources import migrations_folder
 from webapp.store.backup import copy_database, copy_path
 from webapp.store.engine import Store
 from webapp.store.errors import LogbookNewer, MigrationFailed, StoreError
+from webapp.store.revision import current_revision, newest_revision
 
 
 class Upgrade(Protocol):
@@ -36,11 +36,6 @@ def alembic_config(connection: Connection | None = None, folder: Path | None = N
     config.set_main_option("script_location", str(folder or migrations_folder()).replace("%", "%%"))
     config.attributes["connection"] = connection
     return config
-
-
-def newest_revision() -> str:
-    """Return the revision this code works with."""
-    return ScriptDirectory.from_config(alembic_config()).get_current_head() or ""
 
 
 def run_alembic(connection: Connection) -> None:
@@ -60,12 +55,6 @@ def bring_up_to_date(store: Store, now: datetime, upgrade: Upgrade = run_alembic
             copy = copy_database(store.file, copy_path(store.folder, f"before-update-from-{current}", now))
         _upgrade_whole(store, upgrade, copy)
         return copy
-
-
-def current_revision(store: Store) -> str | None:
-    """Return the revision the logbook was last brought to, or None when it is empty."""
-    with store.reader.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
 
 
 def _refuse_newer(current: str | None) -> None:
