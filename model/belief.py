@@ -163,7 +163,8 @@ class ShopBelief:
         """Return the belief that `to_dict` stored; NotPossible when the pieces do not fit together."""
         names = tuple(str(name) for name in stored["names"])
         mean = np.asarray(stored["mean"], dtype=float)
-        covariance = np.asarray(stored["covariance"], dtype=float).reshape(len(names), -1)
+        shape = (0, 0) if not names else (-1, len(stored["covariance"][0]))
+        covariance = np.asarray(stored["covariance"], dtype=float).reshape(shape)
         fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
         if not (fits and np.isfinite(mean).all() and np.isfinite(covariance).all()):
             raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")

@@ -116,7 +116,7 @@ def fit(
         left_out=left_out,
         predictions=_predictions(evidence, fitted, foretold, spread),
         fires=fires,
-        diagnostics=Diagnostics(best.steps, fitted.steps, fitted.last_step, _shift(best, fitted)),
+        diagnostics=Diagnostics(best.steps, fitted.steps, fitted.rest, _shift(best, fitted)),
     )
 
 

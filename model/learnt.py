@@ -83,10 +83,13 @@ class _Sum:
         return np.exp(linear) if self.scale == "log" else linear
 
 
-def parameter_rows(observations: Sequence[Observation], belief: ShopBelief) -> tuple[ParameterRow, ...]:
+def parameter_rows(
+    observations: Sequence[Observation], belief: ShopBelief, also: Sequence[Process] = ()
+) -> tuple[ParameterRow, ...]:
     """Return what a shop has learnt, sums that are known rather than lone constants.
 
     observations : the readings that were used; belief : learnt from them
+    also : processes of things the shop has that no reading speaks of yet
     Returns a row for each heat method, mix, box, bar and tester, and for the shop's gas and its eye: the
     transfer is the shop's and the mix's together, the lag the shop's and the box's.
     """
@@ -97,7 +100,7 @@ def parameter_rows(observations: Sequence[Observation], belief: ShopBelief) -> t
         for one in (*_sums_of(observation.process), *_tester_sum(observation)):
             sums.setdefault((one.kind, one.of), one)
             taught.setdefault((one.kind, one.of), set()).add(coupon)
-    for one in _checked_only(belief):
+    for one in (*(one for process in also for one in _sums_of(process)), *_checked_only(belief)):
         sums.setdefault((one.kind, one.of), one)
     return tuple(_row(one, belief, len(taught.get(key, ()))) for key, one in sums.items())
 

@@ -12,7 +12,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from model.conversion import rockwell_c_continued
+from model.conversion import ROCKWELL_C_RANGE, rockwell_c_continued
 from model.likelihood import (
     READING_FREEDOM,
     Likelihood,
@@ -36,6 +36,7 @@ After = Literal["slow_cool", "quench", "temper"]
 
 # Doubt of one reading, 1 sd (simulation study, section 2 of the calibration notes, where not said otherwise).
 HARDNESS_SD: Final = {"HRC": 1.5, "HRA": 0.8, "HV": 25.0}  # HRA half of HRC, HV about 1.5 HRC at 700 HV
+SCALE_RANGES: Final = {"HRC": ROCKWELL_C_RANGE, "HRA": (60.0, 86.0), "HV": (100.0, 1000.0)}
 FILE_SD_HRC: Final = 2.0
 DEPTH_SHARE: Final = 0.03
 DEPTH_SD_M: Final = {"break": 0.07e-3, "etch": 0.05e-3, "HV550": 0.03e-3, "HRC50": 0.03e-3}  # etch assumed
@@ -98,9 +99,9 @@ class HardnessReading:
         return np.hypot(self.sd or HARDNESS_SD[self.scale], doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> HardnessReading:
-        """Return the reading a shop would note, to half a point or 5 HV."""
+        """Return the reading a shop would note, on the scale, to half a point or 5 HV."""
         step = 5.0 if self.scale == "HV" else 0.5
-        value = _noted(self, seen, bias, rng)[0]
+        value = np.clip(_noted(self, seen, bias, rng)[0], *SCALE_RANGES[self.scale])
         return replace(self, value=float(step * np.round(value / step)))
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from math import isfinite
 from typing import Final
 
-from model.conversion import ROCKWELL_C_RANGE
 from model.process import Carburize, Process, Quench, Shape
 from model.readings import (
+    SCALE_RANGES,
     BendReading,
     DepthReading,
     FilesReading,
@@ -22,7 +22,6 @@ from model.readings import (
 THIN_ROD_M: Final = 0.016
 THIN_PLATE_M: Final = 0.010
 FAST_MEDIA: Final = ("water", "brine")
-SCALE_RANGES: Final = {"HRC": ROCKWELL_C_RANGE, "HRA": (60.0, 86.0), "HV": (100.0, 1000.0)}
 DEEPEST_CASE_M: Final = 10.0e-3
 
 HardReading = HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading

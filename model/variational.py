@@ -20,9 +20,10 @@ from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 Array = NDArray[np.float64]
 
 # Finite difference of each local input: temperature [K], ln transfer, logit, ln lag, quantile, rim [wt%].
-DIFFERENCE: Final = np.array([4.0, 0.08, 0.12, 0.08, 0.15, 0.008])
+DIFFERENCE: Final = np.array([1.5, 0.03, 0.04, 0.03, 0.05, 0.003])
 MOST_ROUNDS: Final = 25
-SETTLED: Final = 0.03  # largest step, in sds, at which the search for the best point stops
+SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
+MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
 DRAWS: Final = 32
 DRAW_SEED: Final = 20
 VARIATIONAL_STEPS: Final = (4, 8)  # least and most
@@ -50,12 +51,15 @@ class Linearised:
 
 @dataclass(frozen=True)
 class Gaussian:
-    """A mean and covariance, and the linearisation they came from."""
+    """A mean and covariance, and the linearisation they came from.
+
+    rest : what was left to do: gain in log density [-] for the best point, largest step [sd] after it
+    """
 
     mean: Array
     covariance: Array
     linearised: Linearised
-    last_step: float
+    rest: float
     steps: int
 
 
@@ -84,7 +88,7 @@ def over_belief(evidence: Evidence, mean: Array, covariance: Array) -> Linearise
     """
     standard = _standard_draws()
     chains = np.array([evidence.chain(index) for index in range(len(evidence.readings))])
-    chains = chains.reshape(-1, LOCAL, len(evidence.names))
+    chains = chains.reshape(len(evidence.readings), LOCAL, len(evidence.names))
     roots = _roots(chains, covariance)
     inputs = np.repeat(evidence.inputs(mean)[:, None, :], DRAWS, axis=1)
     first = {row: index for index, row in reversed(list(enumerate(evidence.rows)))}
@@ -109,21 +113,21 @@ def best_point(evidence: Evidence, start: Array) -> Gaussian:
 
     evidence : what was read; start : (names,) where to begin
     """
-    here, line, damping, step_size, rounds = start, at_point(evidence, start), 1e-3, np.inf, 0
-    for rounds in range(1, MOST_ROUNDS + 1):  # noqa: B007 - how many were needed is reported
-        weight = latent_weight(evidence, here)
-        precision, gradient = normal_equations(evidence, line, here, weight)
-        step = np.linalg.solve(precision + damping * np.diag(np.diag(precision)), gradient)
-        step_size = float(np.max(np.abs(step) * np.sqrt(np.diag(precision)), initial=0.0))
-        if step_size < SETTLED:
+    here, line, damping, gain, rounds = start, at_point(evidence, start), 1e-3, 0.0, 0
+    while rounds < MOST_ROUNDS:
+        rounds += 1
+        precision, gradient = normal_equations(evidence, line, here, latent_weight(evidence, here))
+        gain = 0.5 * float(gradient @ np.linalg.solve(precision, gradient))
+        if gain < SETTLED or damping > MOST_DAMPING:
             break
+        step = np.linalg.solve(precision + damping * np.diag(np.diag(precision)), gradient)
         trial = at_point(evidence, here + step)
         if _objective(evidence, trial, here + step) >= _objective(evidence, line, here):
             here, line, damping = here + step, trial, max(damping / 10.0, 1e-6)
         else:
-            damping = min(damping * 10.0, 1e6)
+            damping *= 10.0
     precision, _ = normal_equations(evidence, line, here, latent_weight(evidence, here))
-    return Gaussian(here, _inverse(precision), line, step_size, rounds)
+    return Gaussian(here, _inverse(precision), line, gain, rounds)
 
 
 def variational(evidence: Evidence, start: Gaussian) -> Gaussian:

@@ -1,0 +1,118 @@
+import json
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+
+from model.belief import Constants, ShopBelief, handbook_belief
+from model.errors import NotPossible
+from model.inputs import LOCAL_INPUTS, links
+from model.process import Keys
+from tests.model.logbooks import job
+
+
+def known(names: tuple[str, ...], mean: float, variance: float) -> ShopBelief:
+    return ShopBelief(names, np.full(len(names), mean), variance * np.eye(len(names)), coupons=3)
+
+
+@pytest.mark.property
+def test_every_field_of_the_constants_has_one_value_a_draw() -> None:
+    constants = handbook_belief().constants(job(), draws=37)
+    assert constants.draws == 37
+    assert {getattr(constants, field.name).shape for field in fields(Constants)} == {(37,)}
+    assert len(fields(Constants)) == len(LOCAL_INPUTS)
+
+
+@pytest.mark.property
+def test_a_key_never_seen_is_drawn_from_the_books() -> None:
+    z = handbook_belief().drawn(["ln_transfer/mix:99"], draws=400, seed=1)[:, 0]
+    assert abs(z.mean()) < 0.01
+    assert z.std() == pytest.approx(1.0, abs=0.01)
+
+
+@pytest.mark.property
+def test_known_coordinates_are_drawn_with_their_mean_and_covariance() -> None:
+    covariance = np.array([[0.5, -0.3], [-0.3, 0.4]])
+    belief = ShopBelief(("lag/shop", "lag/box:1"), np.array([0.7, -0.4]), covariance)
+    z = belief.drawn(["lag/box:1", "ln_transfer/shop", "lag/shop"], draws=4000, seed=2)
+    assert z.mean(axis=0) == pytest.approx([-0.4, 0.0, 0.7], abs=0.02)
+    assert np.cov(z.T)[np.ix_([2, 0], [2, 0])] == pytest.approx(covariance, abs=0.03)
+
+
+@pytest.mark.property
+def test_the_same_seed_gives_the_same_draws_and_a_new_name_leaves_the_others_alone() -> None:
+    belief = handbook_belief()
+    both = belief.drawn(["lag/shop", "lag/box:1"], draws=50, seed=3)
+    alone = belief.drawn(["lag/box:1"], draws=50, seed=3)
+    assert np.array_equal(both[:, 1], alone[:, 0])
+    assert not np.array_equal(alone, belief.drawn(["lag/box:1"], draws=50, seed=4))
+
+
+@pytest.mark.property
+def test_the_fires_own_luck_can_be_left_out_of_the_draws() -> None:
+    belief, process = handbook_belief(), job()
+    with_luck = belief.constants(process, 400).temperature_bias_K.std()
+    without = belief.constants(process, 400, include_fire_scatter=False).temperature_bias_K.std()
+    assert without == pytest.approx(10.6, rel=0.05)
+    assert with_luck == pytest.approx(np.hypot(10.6, 10.0), rel=0.05)
+
+
+@pytest.mark.property
+def test_doubt_in_the_record_widens_that_fire_only() -> None:
+    belief = handbook_belief()
+    doubted = belief.constants(job(record_doubt_K=30.0), 400).temperature_bias_K.std()
+    assert doubted == pytest.approx(np.sqrt(10.6**2 + 10.0**2 + 30.0**2), rel=0.05)
+
+
+@pytest.mark.property
+def test_a_shop_whose_fires_surprise_draws_the_next_fire_wider() -> None:
+    wide = replace(handbook_belief(), spread=2.0)
+    assert wide.drawn(["fire/new"], 400, 0).std() == pytest.approx(2.0, rel=0.02)
+    assert wide.drawn(["lag/shop"], 400, 0).std() == pytest.approx(1.0, rel=0.02)
+
+
+@pytest.mark.property
+def test_the_bars_carbon_stays_within_its_stated_range() -> None:
+    process = job()
+    shift = handbook_belief().constants(process, 500).base_carbon_shift_wt
+    half = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
+    assert np.abs(shift).max() <= half
+    assert shift.std() == pytest.approx(half / 3**0.5, rel=0.03)
+
+
+@pytest.mark.property
+def test_the_point_is_the_middle_of_the_draws() -> None:
+    belief = known(("ln_transfer/shop", "temperature_bias/thermocouple:1"), 0.8, 0.1)
+    point, drawn = belief.point(job()), belief.constants(job(), 2000)
+    for field in fields(Constants):
+        middle = float(np.median(getattr(drawn, field.name)))
+        assert getattr(point, field.name) == pytest.approx([middle], rel=0.05, abs=0.6), field.name
+
+
+@pytest.mark.property
+def test_empty_keys_share_nothing_with_a_known_shop_box_or_bar() -> None:
+    names = links(replace(job(), keys=Keys(fire="9"))).names()
+    belief = known(("lag/box:1", "ln_transfer/mix:1", "bar_carbon/1"), 1.0, 0.1)
+    assert not set(names) & set(belief.names)
+
+
+@pytest.mark.property
+def test_a_belief_survives_storage_as_plain_text() -> None:
+    belief = known(("lag/shop", "lag/box:1"), 0.3, 0.6)
+    back = ShopBelief.from_dict(json.loads(json.dumps(belief.to_dict())))
+    assert back.names == belief.names
+    assert np.array_equal(back.mean, belief.mean)
+    assert np.array_equal(back.covariance, belief.covariance)
+    assert (back.spread, back.coupons) == (belief.spread, belief.coupons)
+    empty = ShopBelief.from_dict(json.loads(json.dumps(handbook_belief().to_dict())))
+    assert empty.constants(job(), 5).draws == 5
+
+
+@pytest.mark.property
+@pytest.mark.parametrize(
+    "spoilt", [{"mean": [0.1]}, {"covariance": [[1.0, 0.0]]}, {"mean": [float("nan"), 0.0]}]
+)
+def test_a_spoilt_belief_is_refused(spoilt: dict[str, object]) -> None:
+    stored = known(("lag/shop", "lag/box:1"), 0.3, 0.6).to_dict() | spoilt
+    with pytest.raises(NotPossible):
+        ShopBelief.from_dict(stored)
