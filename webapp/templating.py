@@ -18,7 +18,7 @@ Theme = Literal["system", "day", "night"]
 THEMES: tuple[tuple[Theme, str], ...] = (("system", "Auto"), ("day", "Day"), ("night", "Night"))
 NAVIGATION = (
     ("today", "Today", "/"),
-    ("plan", "Plan", "/plan"),
+    ("plan", "Plan", "/plans"),
     ("batches", "Batches", "/batches"),
     ("parts", "Parts", "/parts"),
     ("shop", "Shop", "/shop"),

@@ -14,8 +14,8 @@ from model.forecast import Forecast
 from model.planner import Goal
 from model.rules import HARRIS_TEMPERATURE_K, harris_total_depth_1943, tenth_millimetre_an_hour
 from model.traverse import rockwell_c_reading
-from webapp.forms.plans import PlanForm
 from webapp.forms.parts import section_thickness
+from webapp.forms.plans import PlanForm
 from webapp.services.plan_figures import Growth, Odds, OtherHeat, PlanFigures, Profile, Spread, Warned
 from webapp.services.plan_rows import PlanRows, names_of
 from webapp.services.plan_sums import Face, Settled, Sketched, face_of, odds_at
@@ -96,6 +96,8 @@ def _figures(
         temper_s=form.temper_s if form.temper_K is not None else None,
         medium=rows.bath.medium,
         shape=part.shape,
+        size_m=part.size_m,
+        bore_m=part.bore_m or 0.0,
         thickness_m=section_thickness(part.size_m, part.bore_m),
         definition=part.depth_definition,
         wanted_low_m=part.wanted_depth_low_m,

@@ -87,6 +87,8 @@ class PlanFigures:
     temper_s: float | None
     medium: str
     shape: str
+    size_m: float
+    bore_m: float
     thickness_m: float
     definition: str
     wanted_low_m: float

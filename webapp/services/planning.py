@@ -1,0 +1,221 @@
+"""Plans: worked out, kept with what was known then, planned again later."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from model.errors import ModelError
+from webapp.forms.ask import Units
+from webapp.forms.kit import FormState, form_of
+from webapp.forms.plans import PlanForm
+from webapp.services.batch_rows import get_row, kept, row_id
+from webapp.services.fitting import CurrentBelief, current_belief
+from webapp.services.plan_build import settled_figures, sketched_figures
+from webapp.services.plan_figures import PlanFigures
+from webapp.services.plan_rows import (
+    Missing,
+    PlanRows,
+    first_values,
+    goal_of,
+    missing_for_plan,
+    plan_choices,
+    process_of,
+    refusal_of,
+    rows_for,
+    values_of_plan,
+)
+from webapp.services.plan_sums import Believed, settle, sketch
+from webapp.services.plan_view import PlanView, view_choices, view_plan
+from webapp.services.sheets import Line, Removal
+from webapp.services.showing import Showing, say_duration
+from webapp.services.words import range_text
+from webapp.store.tables import Part, Plan
+from webapp.store.unit_of_work import UnitOfWork
+
+MOST_RECENT = 12
+
+
+@dataclass(frozen=True)
+class PartToPlan:
+    """A part that can be planned."""
+
+    name: str
+    case: str
+    href: str
+
+
+@dataclass(frozen=True)
+class PlanLine:
+    """A saved plan as a line of the list."""
+
+    part: str
+    soak: str
+    day: str
+    href: str
+
+
+@dataclass(frozen=True)
+class PlansView:
+    """The plan page: parts to plan, plans made, and what is missing before the first one."""
+
+    parts: tuple[PartToPlan, ...]
+    plans: tuple[PlanLine, ...]
+    missing: tuple[Missing, ...]
+
+
+@dataclass(frozen=True)
+class SavedPlanView:
+    """A saved plan on its own page."""
+
+    plan_id: int
+    version: int
+    part: str
+    part_href: str
+    day: str
+    note: str
+    lines: tuple[Line, ...]
+    plan: PlanView
+    is_from_older_fit: bool
+    again_href: str
+    start_href: str
+
+
+@dataclass(frozen=True)
+class WorkedOut:
+    """An answer that can be saved: its figures, and the fit it came from."""
+
+    figures: PlanFigures
+    fit_id: int | None
+
+
+def view_plans(session: Session, showing: Showing) -> PlansView:
+    """Return the parts to plan and the plans made so far, newest first."""
+    parts = kept(session, Part)
+    names = {row_id(part): part.name for part in parts}
+    plans = list(reversed(kept(session, Plan)))[:MOST_RECENT]
+    return PlansView(
+        tuple(_part_to_plan(part, showing) for part in reversed(parts)),
+        tuple(
+            PlanLine(
+                names.get(plan.part_id) or plan.result.get("names", {}).get("part", "part"),
+                f"{say_duration(plan.soak_s)} at {showing.temperature(plan.temperature_K)}",
+                showing.day(plan.created_at),
+                f"/plans/{plan.id}",
+            )
+            for plan in plans
+        ),
+        missing_for_plan(session),
+    )
+
+
+def _part_to_plan(part: Part, showing: Showing) -> PartToPlan:
+    case = range_text(showing, part.wanted_depth_low_m, part.wanted_depth_high_m)
+    return PartToPlan(part.name, f"case {case}", f"/plans/new?part={part.id}")
+
+
+def part_title(session: Session, part_id: int) -> str:
+    """Return a part's name; raises `NotFound` for one that is gone."""
+    return get_row(session, Part, part_id).name
+
+
+def offered_plan(session: Session, part_id: int, units: Units, from_plan: int | None) -> FormState[PlanForm]:
+    """Return the form of a new plan: what the shop used last, or an earlier plan made over."""
+    values = first_values(session, part_id)
+    if from_plan is not None:
+        values |= values_of_plan(get_row(session, Plan, from_plan)) | {"part_id": part_id}
+    return form_of(PlanForm, values, units).with_choices(plan_choices(session))
+
+
+def work_out(session: Session, form: PlanForm) -> WorkedOut:
+    """Return the full answer to a plan's form; raises `NotAccepted` for what cannot be."""
+    rows, known = rows_for(session, form), current_belief(session)
+    process = process_of(rows, form)
+    try:
+        found = settle(goal_of(rows.part), process, form.soak_s, Believed.of(known.belief))
+    except ModelError as problem:
+        raise refusal_of(problem) from None
+    return WorkedOut(settled_figures(rows, form, found, known.coupons), known.fit_id)
+
+
+def look_quickly(session: Session, form: PlanForm) -> PlanFigures:
+    """Return the quick answer to a stepper; the full one where no hours are given."""
+    if form.soak_s is None:
+        return work_out(session, form).figures
+    rows, known = rows_for(session, form), current_belief(session)
+    return _sketched(rows, form, known, form.soak_s)
+
+
+def _sketched(rows: PlanRows, form: PlanForm, known: CurrentBelief, soak_s: float) -> PlanFigures:
+    process = process_of(rows, form)
+    try:
+        found = sketch(goal_of(rows.part), process, soak_s, Believed.of(known.belief))
+    except ModelError as problem:
+        raise refusal_of(problem) from None
+    return sketched_figures(rows, form, found, known.coupons)
+
+
+def save_plan(work: UnitOfWork, form: PlanForm, worked: WorkedOut, typed: Mapping[str, str]) -> str:
+    """Keep a plan with its figures; return its page."""
+    work.get(Part, form.part_id)
+    figures = worked.figures
+    fields = form.model_dump(exclude={"clock_from", "soak_s"})
+    plan = work.add(
+        Plan(
+            **fields,
+            soak_s=figures.soak_s,
+            fit_id=worked.fit_id,
+            result=figures.to_dict(),
+            typed=dict(typed),
+            created_at=work.now,
+            updated_at=work.now,
+        )
+    )
+    location = f"/plans/{plan.id}"
+    work.answered_at(location)
+    return location
+
+
+def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPlanView:
+    """Return a saved plan with the figures it was saved with."""
+    plan = get_row(session, Plan, plan_id)
+    figures = PlanFigures.from_dict(plan.result)
+    part = session.get(Part, plan.part_id)
+    is_gone = part is None or part.deleted_at is not None
+    return SavedPlanView(
+        plan_id,
+        plan.version,
+        figures.names["part"],
+        "" if is_gone else f"/parts/{plan.part_id}",
+        showing.day(plan.created_at),
+        plan.note,
+        view_choices(figures, showing),
+        view_plan(figures, showing),
+        current_belief(session).fit_id != plan.fit_id,
+        "" if is_gone else f"/plans/new?part={plan.part_id}&again={plan_id}",
+        f"/batches?plan={plan_id}",
+    )
+
+
+def view_figures(figures: PlanFigures, showing: Showing) -> PlanView:
+    """Return figures in the words of the shop."""
+    return view_plan(figures, showing)
+
+
+def remove_plan(work: UnitOfWork, plan_id: int, version: int | None) -> Removal:
+    """Put a plan in the bin; the batches that were started from it stay."""
+    work.remove(get_row(work.session, Plan, plan_id), version=version)
+    work.answered_at("/plans")
+    return Removal("The plan was removed.", "/plans", f"/plans/{plan_id}/put-back")
+
+
+def put_back_plan(work: UnitOfWork, plan_id: int) -> str:
+    """Take a plan out of the bin again; return its page."""
+    plan = work.session.get(Plan, plan_id)
+    if plan is not None and plan.deleted_at is not None:
+        work.put_back(plan)
+    location = f"/plans/{row_id(get_row(work.session, Plan, plan_id))}"
+    work.answered_at(location)
+    return location
