@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from contextlib import closing
-from importlib import import_module
 from pathlib import Path
 
 import typer
 
 from webapp.clock import SystemClock
 from webapp.commands.serve import serve
+from webapp.demo import build_demo
 from webapp.services.shop_view import view_shop
 from webapp.store.engine import open_store, read
 from webapp.store.errors import CannotOpen, StoreError
@@ -40,5 +40,4 @@ def prepare_demo(data_folder: Path) -> None:
             )
         if not shop.is_set_up:
             typer.echo("Building the invented shop's logbook; this takes a little while.")
-            # the builder needs the whole model, so it is loaded only when it is wanted
-            import_module("webapp.demo").build_demo(store, now)
+            build_demo(store, now)
