@@ -16,7 +16,12 @@ BOX_PLACES = (
     Choice("end", "An end"),
     Choice("edge", "Against a wall"),
 )
-LAYERS = (Choice("top", "Top"), Choice("mid", "Middle"), Choice("bottom", "Bottom"))
+LAYERS = (
+    Choice("top", "Top layer"),
+    Choice("middle", "Middle layer"),
+    Choice("bottom", "Bottom layer"),
+    Choice("", "Only one layer"),
+)
 
 Place = Annotated[str, Ask("Where in the box", choices=BOX_PLACES)]
 Layer = Annotated[str, Ask("Layer", choices=LAYERS, folded=True)]

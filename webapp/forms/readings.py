@@ -85,7 +85,7 @@ class FirstReadingForm(ReadingForm):
     """The first view of a coupon: one hardness or one file, and one depth."""
 
     hardness_HRC: Annotated[float | None, Ask("Rockwell C", quantity="number", unit="HRC", range=HRC)] = None
-    file_result: Annotated[str, Ask("One old file", choices=ONE_FILE)] = ""
+    file_result: Annotated[str, Ask("One old file", choices=(*ONE_FILE, Choice("", "Not tried")))] = ""
     depth_m: Depth = None
     instrument_id: Annotated[int | None, Ask("Rockwell tester", dynamic=True, folded=True)] = None
     file_id: Annotated[int | None, Ask("Which file", dynamic=True, folded=True)] = None

@@ -54,7 +54,7 @@ def show_batch_page(
 
 def next_step_form(session: Session, view: BatchView, units: Units) -> FormState[Any] | None:
     """Return the form of the likeliest next step; none when nothing is left to do."""
-    if not view.actions:
+    if view.is_over or not view.actions:
         return None
     return step_form(session, view.batch_id, view.actions[0].action, view.version, units)
 

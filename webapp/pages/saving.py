@@ -47,6 +47,7 @@ class FormPage:
     cautions: tuple[str, ...] = ()
     more: tuple[tuple[str, str], ...] = ()
     more_words: str = ""
+    folded_words: str = "More"
     conflict: Conflict | None = None
 
 

@@ -32,14 +32,15 @@ def batch_choices(session: Session) -> Choices:
         Choice(str(fire_id), "batch " + " and ".join(str(number) for number in numbers))
         for fire_id, numbers in open_fires(session)
     ]
+    parts = named(session, Part)
     return {
         "box_id": named(session, Box),
         "mix_id": named(session, Mix),
         "forge_id": named(session, Forge),
         "heat_instrument_id": named(session, Instrument, Instrument.role == "heat"),
-        "bath_id": named(session, Bath),
-        "part_id": named(session, Part),
-        "fire_id": fires,
+        "bath_id": [*named(session, Bath), Choice("", "Not quenched")],
+        "part_id": [*parts, Choice("", "No part")] if parts else [],
+        "fire_id": [*fires, Choice("", "A fire of its own")] if fires else [],
     }
 
 

@@ -88,10 +88,10 @@ def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> I
 
 def say_section(item: Item, showing: Showing) -> str:
     """Return shape and size as 10 mm rod."""
-    size = f"{showing.length(item.size_m)} {SHAPE_WORDS[item.shape]}"
+    size = f"{showing.size(item.size_m)} {SHAPE_WORDS[item.shape]}"
     if item.bore_m:
         packed = ", packed" if item.bore_packed else ""
-        return f"{size}, bore {showing.length(item.bore_m)}{packed}"
+        return f"{size}, bore {showing.size(item.bore_m)}{packed}"
     return size
 
 
@@ -107,12 +107,14 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
     item = get_row(session, Item, item_id)
     rows = load_batch(session, item.batch_id)
     bar = session.get(Bar, item.bar_id)
+    own = own_steps(rows, item)
+    last = own[-1] if own else None
     return ItemPageView(
         item=view_item(rows, item, bar.name if bar else "", showing),
         batch_number=rows.batch.number,
         batch_href=f"/batches/{item.batch_id}",
         batch_state=STATE_WORDS[rows.batch.state],
-        lines=tuple(step_line(step, showing, undoable=True) for step in own_steps(rows, item)),
+        lines=tuple(step_line(step, showing, rows.batch.day, undoable=step is last) for step in own),
         actions=_actions(rows, item),
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from webapp.forms.steps import AGITATION, WRAPPING
 from webapp.services.batch_rows import BatchRows, aware
@@ -12,7 +12,7 @@ from webapp.services.events import EVENT_WORDS
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import CLOCK_FROM_WORDS, STEP_WORDS
 from webapp.services.words import label_of
-from webapp.store.tables import Event, HeatNote, Step
+from webapp.store.tables import Batch, Event, HeatNote, Step
 
 THEN_WORDS = {
     "slow_cool": "left to cool shut",
@@ -44,11 +44,11 @@ class LineView:
         return f"{self.what.lower()}, {self.detail}" if self.detail else self.what.lower()
 
 
-def step_line(step: Step, showing: Showing, undoable: bool = False) -> LineView:
+def step_line(step: Step, showing: Showing, on: date | None = None, undoable: bool = False) -> LineView:
     """Return a step as a line."""
     return LineView(
         what=STEP_WORDS[step.kind],
-        when=showing.moment(step.started_at) if step.started_at else "",
+        when=showing.moment(step.started_at, on) if step.started_at else "",
         detail=_say_step(step, showing),
         note=step.note,
         href=f"/steps/{step.id}",
@@ -80,22 +80,22 @@ def _say_step(step: Step, showing: Showing) -> str:
     return ", ".join(pieces)
 
 
-def heat_line(note: HeatNote, showing: Showing, batch_id: int) -> LineView:
+def heat_line(note: HeatNote, showing: Showing, batch: Batch) -> LineView:
     """Return a noted temperature as a line."""
     return LineView(
         what=showing.temperature(note.temperature_K),
-        when=showing.moment(note.noted_at),
+        when=showing.moment(note.noted_at, batch.day),
         detail="noted",
         look="heat",
-        undo_href=f"/batches/{batch_id}/heat-notes/{note.id}/remove",
+        undo_href=f"/batches/{batch.id}/heat-notes/{note.id}/remove",
     )
 
 
-def event_line(event: Event, showing: Showing) -> LineView:
+def event_line(event: Event, showing: Showing, on: date) -> LineView:
     """Return an event as a line, with what to mind about it."""
     return LineView(
         what=EVENT_WORDS.get(event.kind, event.kind),
-        when=showing.moment(event.happened_at),
+        when=showing.moment(event.happened_at, on),
         detail="",
         note=event.note,
         look="event",
@@ -106,13 +106,13 @@ def event_line(event: Event, showing: Showing) -> LineView:
 
 def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
     """Return everything that happened to a batch, in order; a step without a time keeps its place."""
+    batch = rows.batch
     last_id = rows.steps[-1].id if rows.steps else None
     lines: list[tuple[datetime, LineView]] = []
     moment = datetime.min.replace(tzinfo=UTC)
     for step in rows.steps:
         moment = aware(step.started_at) if step.started_at else moment
-        lines.append((moment, step_line(step, showing, undoable=step.id == last_id)))
-    batch_id = rows.batch.id or 0
-    lines += [(aware(n.noted_at), heat_line(n, showing, batch_id)) for n in rows.heat_notes]
-    lines += [(aware(e.happened_at), event_line(e, showing)) for e in rows.events]
+        lines.append((moment, step_line(step, showing, batch.day, undoable=step.id == last_id)))
+    lines += [(aware(n.noted_at), heat_line(n, showing, batch)) for n in rows.heat_notes]
+    lines += [(aware(e.happened_at), event_line(e, showing, batch.day)) for e in rows.events]
     return tuple(line for _, line in sorted(lines, key=lambda pair: pair[0]))
