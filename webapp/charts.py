@@ -100,14 +100,17 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """Texts in rows under named columns."""
+    """Texts in rows under named columns; `links`, if given, is where each row's first cell leads."""
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
+    links: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse ragged rows."""
+        if self.links and len(self.links) != len(self.rows):
+            raise ValueError(f"{self.caption}: {len(self.links)} links for {len(self.rows)} rows")
         for row in self.rows:
             if len(row) != len(self.columns):
                 raise ValueError(f"{self.caption}: {len(row)} cells for {len(self.columns)} columns")

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from math import isfinite
 from typing import Any
 
 from model.belief import ShopBelief
-from model.calibration import fit
+from model.calibration import FitResult, fit
 from model.evidence import InstrumentCheck
+from model.process import Process
 from model.readings import Observation
+from webapp.services.readouts import readouts
 
 
 @dataclass(frozen=True)
@@ -24,15 +27,34 @@ def run_fit(
     observations: Sequence[Observation],
     checks: Sequence[InstrumentCheck],
     previous: Mapping[str, Any] | None,
+    jobs: Sequence[Process] = (),
 ) -> FitOutcome:
-    """Fit the shop's constants; `previous` is a stored belief to begin from."""
+    """Fit the shop's constants; `previous` is a stored belief to begin from.
+
+    `jobs` are standard jobs on what the shop has, for the readouts.
+    """
     found = fit(observations, checks, previous=ShopBelief.from_dict(previous) if previous else None)
+    taught = set(found.used_keys)
+    used = [observation for observation in observations if observation.key in taught]
     summary = {
+        "coupons": found.belief.coupons,
         "used": list(found.used_keys),
         "left_out": {left.key: left.reason for left in found.left_out},
-        "predictions": [asdict(row) for row in found.predictions],
+        "predictions": _predictions(found),
         "fires": [asdict(row) for row in found.fires],
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
+        **readouts(used, found.belief, jobs),
     }
     return FitOutcome(found.belief.to_dict(), summary)
+
+
+def _predictions(found: FitResult) -> list[dict[str, Any]]:
+    """Return each value beside its prediction; an open end (a file that only skates) is None."""
+    return [
+        {name: _finite_or_none(value) for name, value in asdict(row).items()} for row in found.predictions
+    ]
+
+
+def _finite_or_none(value: Any) -> Any:
+    return None if isinstance(value, float) and not isfinite(value) else value

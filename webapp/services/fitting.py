@@ -27,6 +27,15 @@ class CurrentBelief:
     summary: dict[str, Any] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class FitSummary:
+    """What a fit found, ready to be worded."""
+
+    fit_id: int
+    created_at: datetime
+    summary: dict[str, Any]
+
+
 def current_belief(session: Session) -> CurrentBelief:
     """Return what the newest fit of this model believes, or the books."""
     row = newest_fit(session)
@@ -43,6 +52,13 @@ def newest_fit(session: Session) -> Fit | None:
     """Return the newest fit that this version of the model made."""
     query = select(Fit).where(Fit.model_version == MODEL_VERSION).order_by(col(Fit.id).desc()).limit(1)
     return session.exec(query).first()
+
+
+def newest_summary(session: Session) -> FitSummary | None:
+    """Return what is to be said of the newest fit, without its belief, which is large in an old logbook."""
+    query = select(Fit.id, Fit.created_at, Fit.summary).where(Fit.model_version == MODEL_VERSION)
+    found = session.exec(query.order_by(col(Fit.id).desc()).limit(1)).first()
+    return FitSummary(found[0] or 0, found[1], found[2]) if found is not None else None
 
 
 def fingerprint_of(told: Told) -> str:

@@ -23,6 +23,7 @@ from model.readings import (
 )
 from webapp.services.batch_rows import BatchRows, kept, row_id
 from webapp.services.processes import NotYet, heat_key, process_at_reading, process_of_item
+from webapp.services.shop_jobs import shop_jobs
 from webapp.services.whole_book import by_id, load_book
 from webapp.store.tables import Bar, Bath, Instrument, Item, Reading
 from webapp.store.tables import InstrumentCheck as CheckRow
@@ -45,11 +46,15 @@ LEAST_SEEN_DEPTH_M = 0.02e-3
 
 @dataclass(frozen=True)
 class Told:
-    """What the logbook tells the fit: observations, checks, and the readings it must keep to itself."""
+    """What the logbook tells the fit: observations, checks, and the readings it must keep to itself.
+
+    `jobs` are standard jobs on what the shop has: the fit learns nothing from them, its readouts do.
+    """
 
     observations: tuple[Observation, ...]
     checks: tuple[InstrumentCheck, ...]
     untold: dict[str, str]
+    jobs: tuple[Process, ...] = ()
 
 
 def tell(session: Session, now: datetime) -> Told:
@@ -67,7 +72,7 @@ def tell(session: Session, now: datetime) -> Told:
                     untold[str(reading.id)] = told
                 else:
                     observations.append(told)
-    return Told(tuple(observations), tuple(_checks(session, instruments)), untold)
+    return Told(tuple(observations), tuple(_checks(session, instruments)), untold, shop_jobs(session))
 
 
 def media_of(session: Session) -> dict[int, tuple[str, float]]:

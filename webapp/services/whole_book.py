@@ -26,6 +26,7 @@ from webapp.store.tables import (
 )
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
+Thing = TypeVar("Thing")
 Key = TypeVar("Key", bound=Hashable)
 
 
@@ -69,9 +70,9 @@ def by_id(session: Session, kind: type[AnyRecord]) -> dict[int, AnyRecord]:
     return {row_id(row): row for row in session.exec(select(kind))}
 
 
-def grouped(rows: Iterable[AnyRecord], key: Callable[[AnyRecord], Key]) -> defaultdict[Key, list[AnyRecord]]:
+def grouped(rows: Iterable[Thing], key: Callable[[Thing], Key]) -> defaultdict[Key, list[Thing]]:
     """Return rows in lists by what they hang on."""
-    groups: defaultdict[Key, list[AnyRecord]] = defaultdict(list)
+    groups: defaultdict[Key, list[Thing]] = defaultdict(list)
     for row in rows:
         groups[key(row)].append(row)
     return groups

@@ -1,0 +1,31 @@
+"""The page of this forge: the books say, your forge says."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from webapp.dependencies import Context, CurrentShop, Reading
+from webapp.pages.answers import page, part
+from webapp.services.forge_view import view_forge
+from webapp.services.sheets import showing_of
+
+router = APIRouter()
+HERE = "forge"
+
+
+@router.get("/forge")
+def show_forge(request: Request, session: Reading, shop: CurrentShop, context: Context) -> Response:
+    """Show what this forge has taught so far."""
+    view = view_forge(session, showing_of(shop))
+    return page(request, "pages/forge.html", view, here=HERE, fit_state=context.fit_keeper.state)
+
+
+@router.get("/forge/state")
+def show_state(request: Request, context: Context) -> Response:
+    """Say how the fit stands, for the page that waits for it; once it is done the page is fetched anew."""
+    state = context.fit_keeper.state
+    response = part(request, "parts/_fit_state.html", fit_state=state)
+    if not state.is_working:
+        response.headers["HX-Refresh"] = "true"
+    return response

@@ -1,0 +1,90 @@
+"""Fires that came out otherwise than all the others foretell: which, how, and what is likely behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from webapp.services.whole_book import grouped
+from webapp.store.tables import Batch, Event
+
+ODD_SCORE = 2.5  # clean fires pass it in about 1 of 100; simulation study, section 6
+COUPONS_DISAGREE = 4.0  # the score at which the fit itself stops listening
+
+SHALLOW = (
+    "Check the seal: through a crack the gas goes out and air comes in.",
+    "Was the fire cooler than it read, or the soak shorter than noted?",
+    "Was the pack spent or damp, or did it sink away from the pieces?",
+)
+DEEP = (
+    "Was the fire hotter than it read, or the soak longer than noted?",
+    "Was the pack fresher or livelier than its mix says?",
+    "Is the bar richer in carbon than its label?",
+)
+DISAGREE = (
+    "Were two coupons mixed up?",
+    "Did they lie at the hot end and the cold end of the box?",
+    "Look for a slip in a number or its unit.",
+)
+WORDS = {
+    "shallow": ("came out shallower or softer than your other fires foretell", SHALLOW),
+    "deep": ("came out deeper or harder than your other fires foretell", DEEP),
+    "disagree": ("has coupons that do not agree with one another", DISAGREE),
+}
+
+
+@dataclass(frozen=True)
+class OddBatch:
+    """A batch of an odd fire, with the way to set it aside."""
+
+    batch_id: int
+    number: int
+    href: str
+    aside_href: str
+
+
+@dataclass(frozen=True)
+class OddFire:
+    """One odd fire in words."""
+
+    batches: tuple[OddBatch, ...]
+    how: str
+    noted: tuple[str, ...]
+    causes: tuple[str, ...]
+
+
+def odd_fires(summary: Mapping[str, Any]) -> dict[int, str]:
+    """Return how each odd fire of a fit is odd, by the fire's id: shallow, deep or disagree."""
+    found = {}
+    for fire in summary.get("fires", ()):
+        how = _how(fire["score"], fire["surprise"])
+        if how and str(fire["fire"]).isdecimal():
+            found[int(fire["fire"])] = how
+    return found
+
+
+def _how(score: float, surprise: float) -> str:
+    if abs(score) >= ODD_SCORE:
+        return "shallow" if score < 0 else "deep"
+    return "disagree" if surprise >= COUPONS_DISAGREE else ""
+
+
+def view_odd(
+    odd: Mapping[int, str], batches: Sequence[Batch], events: Sequence[Event]
+) -> tuple[OddFire, ...]:
+    """Return the odd fires with their batches, what was noted in them, and likely plain causes."""
+    by_fire = grouped(batches, lambda batch: batch.fire_id)
+    by_batch = grouped(events, lambda event: event.batch_id)
+    found = []
+    for fire_id, how in odd.items():
+        own = by_fire[fire_id]
+        words, causes = WORDS[how]
+        noted = tuple(dict.fromkeys(event.kind for batch in own for event in by_batch[batch.id or 0]))
+        found.append(OddFire(tuple(_view(batch) for batch in own), words, noted, causes))
+    return tuple(fire for fire in found if fire.batches)
+
+
+def _view(batch: Batch) -> OddBatch:
+    href = f"/batches/{batch.id}"
+    return OddBatch(batch.id or 0, batch.number, href, f"{href}/set-aside")
