@@ -17,7 +17,7 @@ from webapp.services.fit_job import FitOutcome, run_fit
 from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, open_store, read
 from webapp.store.migrate import bring_up_to_date
-from webapp.store.tables import Batch, Box, Item, Mix, Reading, Shop
+from webapp.store.tables import Bar, Batch, Box, Item, Mix, Part, Reading, Shop
 
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 
@@ -48,11 +48,11 @@ def test_the_demo_holds_the_story_it_promises(demo: Store) -> None:
         assert len(session.exec(select(Mix)).all()) == 3
 
 
-def test_everything_in_the_demo_is_marked_as_invented(demo: Store) -> None:
+def test_the_things_of_the_demo_are_marked_as_invented(demo: Store) -> None:
     with read(demo) as session:
         shop = session.exec(select(Shop)).one()
         assert shop.is_demo
-        for kind in (Batch, Item, Reading):
+        for kind in (Bar, Batch, Box, Mix, Part):
             unmarked = session.exec(select(kind).where(~col(kind.note).contains(INVENTED))).all()
             assert unmarked == []
 

@@ -46,6 +46,7 @@ REHEAT_C, REHEAT_S = 800.0, 900.0
 TEMPER_S = 7200.0
 TRAVERSE_DEPTHS_MM = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.3)
 BLOCK_CHECKS = ((205, 62.0, 62.6), (90, 62.0, 62.7))
+MARKED = (Bar, Batch, Part)
 BOILING_CHECKS = ((206, 373.15, 377.15),)
 
 
@@ -86,8 +87,9 @@ def build_demo(store: Store, now: datetime) -> None:
 
 
 def _keep(work: UnitOfWork, row: Record) -> Any:
-    """Save a row of the demo, marked as invented."""
-    row.note = " ".join(filter(None, (row.note, INVENTED)))
+    """Save a row of the demo, its things marked as invented; what hangs on a batch is marked by it."""
+    if isinstance(row, MARKED):
+        row.note = " ".join(filter(None, (row.note, INVENTED)))
     return work.add(row)
 
 
