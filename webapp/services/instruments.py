@@ -98,7 +98,7 @@ def last_check_words(session: Session, instrument_id: int, showing: Showing) -> 
         .order_by(col(InstrumentCheck.checked_on).desc(), col(InstrumentCheck.id).desc())
         .limit(1)
     ).first()
-    return f"Checked {showing.day(newest.checked_on)}" if newest else "Never checked"
+    return f"last {showing.day(newest.checked_on)}" if newest else "none yet"
 
 
 HEATS: SheetKind[Instrument, Any] = SheetKind(

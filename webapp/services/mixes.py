@@ -17,6 +17,7 @@ from webapp.store.tables import Mix
 
 PLAIN = "none"
 OTHER = "something else"
+NOT_KEPT = "This mix is not kept, and no plan is made with it."
 HARDLY_LIVELY_PERCENT = 2.0
 
 
@@ -64,10 +65,10 @@ def mix_fields(form: MixForm) -> dict[str, Any]:
 
 def refuse_poison(form: MixForm) -> None:
     """Stop the page if anything typed names a poison: no forecast is made with it."""
-    for text in (form.other_substance, form.substance, form.name, form.note):
-        stop = safety_stop(text)
+    for name in ("other_substance", "substance", "name", "note"):
+        stop = safety_stop(getattr(form, name))
         if stop:
-            raise NotAccepted({"": "This mix is not kept, and no plan is made with it."}, stop=stop)
+            raise NotAccepted({name: NOT_KEPT}, stop=stop.removeprefix("Stop: "))
 
 
 def named_substance(typed: str) -> str:
