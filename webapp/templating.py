@@ -12,6 +12,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from webapp.resources import static_folder, templates_folder
+from webapp.services.showing import plural
 from webapp.zone import to_wall
 
 Theme = Literal["system", "day", "night"]
@@ -91,11 +92,6 @@ def day(moment: datetime, zone: str) -> str:
 def iso(moment: datetime) -> str:
     """Return a moment as browsers read it."""
     return moment.isoformat(timespec="seconds")
-
-
-def plural(number: int, one: str, many: str = "") -> str:
-    """Return a count with its word, as in 9 coupons."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 @cache

@@ -15,9 +15,8 @@ from webapp.services.plan_figures import Odds, PlanFigures, Spread
 from webapp.services.plan_slice import SliceView, view_slice
 from webapp.services.sheets import Line
 from webapp.services.shop_cautions import Caution
-from webapp.services.showing import Showing, say_duration
+from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.words import label_of, length_text, range_text
-from webapp.templating import plural
 
 ROUND_WARM_UP_s = 300.0
 SAME_SOAK_s = 60.0

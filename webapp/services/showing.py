@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from model.units import HOUR_s, MINUTE_s, show_length_m, show_temperature_K
+from webapp.forms.numbers import amount
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,10 @@ class Showing:
         """Return a length as text."""
         return "not noted" if length_m is None else show_length_m(length_m, self.length_unit)
 
+    def size(self, length_m: float) -> str:
+        """Return a size without idle zeros, as in 10 mm."""
+        return f"{amount(length_m, self.length_unit, 'length')} {self.length_unit}"
+
     def local(self, moment: datetime) -> datetime:
         """Return a stored moment in the shop's zone."""
         aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
@@ -41,9 +46,17 @@ class Showing:
         day = self.local(moment).date() if isinstance(moment, datetime) else moment
         return f"{day.day} {day:%b %Y}"
 
-    def moment(self, moment: datetime | None) -> str:
-        """Return day and time of a moment."""
-        return f"{self.day(moment)}, {self.time(moment)}" if moment else "time not noted"
+    def moment(self, moment: datetime | None, on: date | None = None) -> str:
+        """Return day and time of a moment, the time alone when it falls `on` this day."""
+        if moment is None:
+            return "time not noted"
+        is_that_day = on is not None and self.local(moment).date() == on
+        return self.time(moment) if is_that_day else f"{self.day(moment)}, {self.time(moment)}"
+
+
+def plural(number: int, one: str, many: str = "") -> str:
+    """Return a count with its word, as in 9 coupons."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def rough(spread: float) -> str:
