@@ -23,7 +23,13 @@ from model.process import Process
 
 Array = NDArray[np.float64]
 
-LEAST_RIM_CARBON_WT: Final = 0.25  # no eye calls softer steel a hard rim; keeps far draws sensible
+# A search may try coordinates that no shop has; its constants are held within what the equations take.
+MOST_BIAS_K: Final = 200.0
+TRANSFER_RANGE_M_PER_S: Final = (1e-10, 1e-5)
+ACTIVATION_RANGE_J_PER_MOL: Final = (-3.0e5, 6.0e5)
+LEAST_ACTIVITY: Final = 0.01
+LAG_RANGE_S: Final = (1.0, 40.0 * 3600.0)
+LEAST_RIM_CARBON_WT: Final = 0.25  # no eye calls softer steel a hard rim
 JITTER: Final = 1e-12
 
 
@@ -70,11 +76,11 @@ def constants_of(process: Process, inputs: Array) -> Constants:
     table = prior_table()
     half_range_wt = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
     return Constants(
-        temperature_bias_K=inputs[:, 0],
-        transfer_m_per_s=np.exp(inputs[:, 1]),
-        transfer_activation_J_per_mol=inputs[:, 6],
-        carbon_activity=table["activity/shop"].transformed(inputs[:, 2]),
-        lag_s=np.exp(inputs[:, 3]),
+        temperature_bias_K=np.clip(inputs[:, 0], -MOST_BIAS_K, MOST_BIAS_K),
+        transfer_m_per_s=np.exp(np.clip(inputs[:, 1], *np.log(TRANSFER_RANGE_M_PER_S))),
+        transfer_activation_J_per_mol=np.clip(inputs[:, 6], *ACTIVATION_RANGE_J_PER_MOL),
+        carbon_activity=np.maximum(table["activity/shop"].transformed(inputs[:, 2]), LEAST_ACTIVITY),
+        lag_s=np.exp(np.clip(inputs[:, 3], *np.log(LAG_RANGE_S))),
         base_carbon_shift_wt=half_range_wt * table["bar_carbon"].transformed(inputs[:, 4]),
         alloy_exponent=table["alloy_exponent/shop"].transformed(inputs[:, 7]),
         rim_carbon_wt=np.maximum(inputs[:, 5], LEAST_RIM_CARBON_WT),

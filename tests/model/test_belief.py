@@ -4,9 +4,10 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from model.belief import Constants, ShopBelief, handbook_belief
+from model.belief import Constants, ShopBelief, constants_of, handbook_belief
 from model.errors import NotPossible
 from model.inputs import LOCAL_INPUTS, links
+from model.look import look
 from model.process import Keys
 from tests.model.logbooks import job
 
@@ -78,6 +79,18 @@ def test_the_bars_carbon_stays_within_its_stated_range() -> None:
     half = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
     assert np.abs(shift).max() <= half
     assert shift.std() == pytest.approx(half / 3**0.5, rel=0.03)
+
+
+@pytest.mark.property
+def test_coordinates_that_no_shop_has_are_held_within_what_the_equations_take() -> None:
+    process = job()
+    linked = links(process)
+    far = linked.offset + 40.0 * linked.matrix(linked.names()).sum(axis=1) * np.array([[1.0], [-1.0]])
+    constants = constants_of(process, far)
+    assert np.abs(constants.temperature_bias_K).max() <= 200.0
+    seen = look([process], far[None])[0]
+    assert np.isfinite(seen.carbon_wt).all()
+    assert np.isfinite(seen.hardness_HV).all()
 
 
 @pytest.mark.property
