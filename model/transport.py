@@ -21,9 +21,6 @@ Saturation = Callable[[Array], Array]
 
 _FREE_TRANSFER = 1.0e9
 """A transfer coefficient that already acts as a held surface [m/s] and stays finite in arithmetic."""
-_FROZEN_MOBILITY = 1.0e-6
-"""Share of mobility given in the matrix to cells above saturation, which in truth have none: it keeps the
-matrix positive definite, and the method's order does not depend on the matrix."""
 _NEVER_ZERO = 1.0e-300
 
 
@@ -121,10 +118,13 @@ class Transport:
     def _gathered(
         flux: Array, diffusivity: Array, driving: Array, carbon_wt: Array, shares: tuple[Array, Array]
     ) -> Fluxes:
-        """Return the fluxes with cells above saturation frozen and their carbide counted at the faces."""
+        """Return the fluxes, with the end cells' carbide counted at the faces.
+
+        Cells above saturation keep their mobility, though in truth they answer to nothing: the method's
+        order does not depend on the matrix, and a matrix that froze them would let their free neighbours
+        overshoot as the line falls, at hundreds of tiny steps.
+        """
         carbide = carbon_wt - driving[:, 1:-1]
-        if carbide.any():
-            diffusivity = np.where(carbide > 0.0, _FROZEN_MOBILITY * diffusivity, diffusivity)
         surface, inner_surface = driving[:, 0] + carbide[:, 0], driving[:, -1] + carbide[:, -1]
         net = flux[:, :-1] - flux[:, 1:]
         return Fluxes(net, flux[:, 0], -flux[:, -1], diffusivity, *shares, surface, inner_surface)

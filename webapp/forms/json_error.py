@@ -19,7 +19,15 @@ LONGEST_BODY_BYTES = 262_144
 LONGEST_ECHO = 80
 MOST_ERRORS = 50
 
-_ALLOWED = ("allowed", "expected", "expected_tags", "ge", "le", "min_length", "max_length")
+_ALLOWED = {
+    "allowed": "{}",
+    "expected": "{}",
+    "expected_tags": "{}",
+    "ge": "{} or more",
+    "le": "up to {}",
+    "min_length": "{} or more of them",
+    "max_length": "up to {} of them",
+}
 """Where pydantic's own complaints say what is allowed."""
 
 
@@ -135,6 +143,11 @@ def errors_of_validation(problem: ValidationError, tagged: frozenset[str]) -> li
     return [_item(error, tagged) for error in problem.errors(include_url=False, include_input=False)]
 
 
+def error_of_query(error: Any) -> ErrorItem:
+    """Return a complaint about a query in our shape; its path is the name of the parameter."""
+    return _item({**error, "loc": [step for step in error["loc"] if step != "query"]}, frozenset())
+
+
 def _item(error: Any, tagged: frozenset[str]) -> ErrorItem:
     context = error.get("ctx", {})
     kind, path = error["type"], _path(error["loc"], tagged)
@@ -145,11 +158,11 @@ def _item(error: Any, tagged: frozenset[str]) -> ErrorItem:
         return ErrorItem(path=path, what=what, allowed="finite numbers", advice="Leave the field out.")
     if kind == "missing":
         return ErrorItem(path=path, what="missing", advice="Add this field.")
-    allowed = next((context[name] for name in _ALLOWED if name in context), None)
+    allowed = next((words.format(context[name]) for name, words in _ALLOWED.items() if name in context), None)
     return ErrorItem(
         path=path,
         what=error["msg"][:400],
-        allowed=None if allowed is None else str(allowed),
+        allowed=allowed,
         advice=context.get("advice") or "Correct this field.",
     )
 
