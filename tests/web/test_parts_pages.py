@@ -58,6 +58,17 @@ def test_depths_that_were_advised_follow_the_section_when_it_changes(
     assert last(app_store, Part).wanted_depth_high_m == pytest.approx(0.2e-3)
 
 
+def test_depths_that_came_without_being_typed_are_shown_and_stay(
+    client: TestClient, app_store: Store, save: Save, clock: Clock
+) -> None:
+    row = {"name": "Cam", "bar_id": 1, "shape": "plate", "size_m": 0.01, "duties": ["wear"]}
+    depths = {"wanted_depth_low_m": 0.7e-3, "wanted_depth_high_m": 1.1e-3}
+    with save() as work:
+        work.add(Part(**row, **depths, created_at=clock.now(), updated_at=clock.now()))
+    send(client, "/parts/1/edit", "/parts/1", name="Cam plate")
+    assert last(app_store, Part).wanted_depth_high_m == pytest.approx(1.1e-3)
+
+
 @pytest.mark.parametrize(
     ("typed", "field", "said"),
     [

@@ -82,7 +82,12 @@ def part_fields(form: PartForm) -> dict[str, Any]:
 def part_values(part: Part) -> dict[str, Any]:
     """Return a part's fields as its form takes them; depths that were advised stay blank."""
     values = {name: getattr(part, name) for name in PartForm.model_fields}
-    if "wanted_depth_low_m" not in part.typed:
+    advice = advise_case(section_thickness(part.size_m, part.bore_m), part.duties)
+    as_advised = (advice.depth_low_m, advice.depth_high_m)
+    if "wanted_depth_low_m" not in part.typed and as_advised == (
+        part.wanted_depth_low_m,
+        part.wanted_depth_high_m,
+    ):
         values["wanted_depth_low_m"] = values["wanted_depth_high_m"] = None
     return values
 
