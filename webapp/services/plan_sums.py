@@ -32,6 +32,7 @@ Array = NDArray[np.float64]
 DRAWS: Final = 200
 BOOKS_POINTS: Final = 8
 KEPT_ANSWERS: Final = 48
+PLANNED_FROM_S: Final = 4 * 3600.0
 NO_CASE_m: Final = 1e-5  # thinner than this there is nothing to stretch
 
 
@@ -96,21 +97,31 @@ class Sketched:
 
 
 @lru_cache(maxsize=KEPT_ANSWERS)
-def best_plan(goal: Goal, process: Process, believed: Believed) -> Plan:
-    """Return the planner's answer; `process` is counted with the soak where the planner starts to look."""
+def _best_plan(goal: Goal, process: Process, believed: Believed) -> Plan:
     return plan(goal, process, believed.belief, draws=DRAWS)
 
 
-@lru_cache(maxsize=KEPT_ANSWERS)
 def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
-    """Return the full answer for a soak, or for the one with the best odds when none is given."""
-    best = best_plan(goal, process, believed)
+    """Return the full answer for a soak, or for the one with the best odds when none is given.
+
+    One at a time: two at once would only share the processor, and the second often wants the same.
+    """
+    with _settling:
+        # every soak of one route shares the planner's answer
+        found = _settled(goal, with_soak(process, PLANNED_FROM_S), soak_s, believed)
+        _latest.keep(found, believed)
+        return found
+
+
+@lru_cache(maxsize=KEPT_ANSWERS)
+def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
+    best = _best_plan(goal, process, believed)
     chosen_s = best.soak_s if soak_s is None else soak_s
     chosen = with_soak(process, chosen_s)
     constants = believed.belief.constants(chosen, DRAWS)
     middle, middle_case_m = _forecast_with_case(goal, chosen, believed.belief.point(chosen))
     drawn, case_m = _forecast_with_case(goal, chosen, constants)
-    found = Settled(
+    return Settled(
         goal=goal,
         process=chosen,
         soak_s=chosen_s,
@@ -122,8 +133,6 @@ def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believe
         lag_s=constants.lag_s,
         books_m=_books_depth(goal, chosen, best.curve, believed),
     )
-    _latest.keep(found, believed)
-    return found
 
 
 def sketch(goal: Goal, process: Process, soak_s: float, believed: Believed) -> Sketched:
@@ -191,7 +200,7 @@ def odds_at(goal: Goal, case_m: Array) -> tuple[float, float, float]:
 
 def _books_depth(goal: Goal, process: Process, curve: tuple[CurvePoint, ...], believed: Believed) -> Array:
     """Return what the books alone would give at the soaks of a curve; empty where the plan is the books'."""
-    if not believed.belief.names:
+    if not believed.belief.coupons:
         return np.zeros(0)
     soaks_s = np.array([point.soak_s for point in curve])
     tried_s = np.linspace(soaks_s[0], soaks_s[-1], BOOKS_POINTS)
@@ -231,3 +240,4 @@ class _Latest:
 
 
 _latest = _Latest()
+_settling = Lock()

@@ -182,7 +182,7 @@ def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPl
     """Return a saved plan with the figures it was saved with."""
     plan = get_row(session, Plan, plan_id)
     figures = PlanFigures.from_dict(plan.result)
-    part = session.get(Part, plan.part_id)
+    part, known = session.get(Part, plan.part_id), current_belief(session)
     is_gone = part is None or part.deleted_at is not None
     return SavedPlanView(
         plan_id,
@@ -193,7 +193,7 @@ def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPl
         plan.note,
         view_choices(figures, showing),
         view_plan(figures, showing),
-        current_belief(session).fit_id != plan.fit_id,
+        known.fit_id != plan.fit_id and known.coupons > 0,
         "" if is_gone else f"/plans/new?part={plan.part_id}&again={plan_id}",
         f"/batches?plan={plan_id}",
     )
