@@ -286,6 +286,7 @@ REFUSALS: list[tuple[Any, str, str]] = [
     (SHORT | {"temper": HOT}, "temper.temperature_C", "out of range"),
     (SHORT | {"temper": [HOT]}, "temper[0].temperature_C", "out of range"),
     (SHORT | {"temper": []}, "temper", "at least 1"),
+    (changed(SHORT, "stages", to=[{"kind": "slow_cool"}]), "stages[0]", "nothing is hot"),
     (SHORT | {"draws": 0}, "draws", "out of range"),
     (SHORT | {"draws": 2.5}, "draws", "integer"),
     (SHORT | {"seed": -1}, "seed", "greater"),

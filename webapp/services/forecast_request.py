@@ -6,8 +6,9 @@ from typing import Final
 
 import numpy as np
 
-from model.hardening import ROOM_K
+from model.errors import NotPossible
 from model.process import (
+    SLOW_COOL_K_PER_H,
     Carburize,
     Cold,
     EvenOut,
@@ -25,15 +26,12 @@ from model.process import (
     Step,
     Supply,
     Temper,
+    slow_cool_history,
 )
 from model.steels import Steel, ac1_andrews_1965, ac3_andrews_1965, steel_of_composition, steel_of_grade
-from model.units import HOUR_s, MINUTE_s, MM_m, celsius_to_kelvin
+from model.units import MINUTE_s, MM_m, celsius_to_kelvin
 from webapp.forms import forecast_input as given
 
-SLOW_COOL_K_PER_H: Final = 150.0
-"""Cooling of a closed box left in the shut forge [K/h]; common practice, no source."""
-SLOW_COOL_END_K: Final = 773.15
-"""Where a slow cool is taken to end [K]; nothing moves there any more."""
 PLAIN_HARDENING_OVER_AC3_K: Final = 40.0
 """Plain hardening without stages heats this far above Ac3 [K]; common practice, no source."""
 PLAIN_HARDENING_S: Final = 20 * MINUTE_s
@@ -101,13 +99,13 @@ def _history(stage: given.Timed) -> History:
 
 def _slow_cool(stage: given.SlowCoolStage, before: list[HotStep], assumed: list[str]) -> SlowCool:
     """Return a slow cool from where the stage before ended."""
-    start_K = before[-1].history.temperature_K[-1] if before else ROOM_K
-    rate = stage.rate_C_per_hour
-    if rate is None:
-        rate = SLOW_COOL_K_PER_H
-        assumed.append(f"The closed box is taken to cool at {rate:.0f} C an hour: common practice.")
-    seconds = max(start_K - SLOW_COOL_END_K, 1.0) / rate * HOUR_s
-    return SlowCool(History((0.0, seconds), (start_K, min(start_K, SLOW_COOL_END_K))))
+    if not before:
+        raise NotPossible("stages[0]", "nothing is hot yet, so nothing can cool", "Begin with a soak.")
+    start_K = before[-1].history.temperature_K[-1]
+    if stage.rate_C_per_hour is not None:
+        return SlowCool(slow_cool_history(start_K, stage.rate_C_per_hour))
+    assumed.append(f"The closed box is taken to cool at {SLOW_COOL_K_PER_H:.0f} C an hour: common practice.")
+    return SlowCool(slow_cool_history(start_K))
 
 
 def _plain_hardening(steel: Steel, assumed: list[str]) -> Reheat:
