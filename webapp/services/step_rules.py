@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -113,10 +113,10 @@ def next_item_actions(kinds: Sequence[str], batch_kinds: Sequence[str]) -> tuple
 
 
 def check_moment(
-    when: datetime, now: datetime, earlier: Iterable[Began], field: str = "at", insisted: bool = False
+    when: datetime, now: datetime, earlier: Sequence[Began], field: str = "at", insisted: bool = False
 ) -> None:
     """Refuse a moment before what came earlier; ask about one that has not come yet."""
-    for step in earlier:
+    for step in reversed(earlier):
         if step.moment is not None and when < step.moment:
             raise StepRefused(field, f"That is before {BEGAN_WORDS[step.kind]}. Check the time and the day.")
     if when < now - OLDEST:
