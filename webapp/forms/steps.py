@@ -12,7 +12,7 @@ from model.ranges import (
     SOAK_TEMPERATURE_C,
     TEMPER_TEMPERATURE_C,
 )
-from webapp.forms.common import TimedForm
+from webapp.forms.common import BeganAt, TimedForm
 from webapp.forms.kit import Ask, Choice, Doubtful, Form
 
 CLOCK_FROM = (
@@ -79,6 +79,7 @@ class BoxOutForm(TimedForm):
 class ReheatForm(TimedForm):
     """The work was heated for the quench."""
 
+    at: BeganAt = None
     temperature_K: Annotated[
         Doubtful, Ask("Heat", quantity="temperature", range=REHEAT_TEMPERATURE_C, kind="doubtful")
     ]
@@ -99,10 +100,12 @@ class QuenchForm(TimedForm):
 class TemperForm(TimedForm):
     """The work was tempered."""
 
+    at: BeganAt = None
     temperature_K: Annotated[
         Doubtful,
         Ask(
             "Heat",
+            help="a case usually at 120 to 205 °C (250 to 400 °F); near 720 °C steel hardens afresh",
             quantity="temperature",
             range=TEMPER_TEMPERATURE_C,
             advice=TEMPER_ADVICE,
