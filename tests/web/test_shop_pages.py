@@ -251,7 +251,7 @@ def test_a_check_is_kept_listed_and_taken_back(client: TestClient, app_store: St
     page = text_of(client.get(checks).text)
     assert "3 Apr 2026" in page
     assert "25 °C too low" in page
-    assert "Checks last 3 Apr 2026" in text_of(client.get("/shop").text)
+    assert "Checks last 3 Apr 2026 of By eye" in text_of(client.get("/shop").text)
     send(client, checks, f"{checks}/{check.id}/remove")
     assert kept(app_store, InstrumentCheck) == []
     client.post(f"{checks}/{check.id}/put-back", data={"form_id": "a-form-id-of-its-own"})
