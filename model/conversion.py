@@ -19,6 +19,9 @@ _FILES: Final = {"E140": "hardness_conversion_e140.csv", "ISO18265": "hardness_i
 ROCKWELL_C_RANGE: Final = (20.0, 68.0)
 """Rockwell C outside this range is not converted [HRC]; E140 table 1 covers 20 to 68."""
 
+ROUND_OFF: Final = 1e-6
+"""Distance beyond a table's end that is only arithmetic, on either scale."""
+
 
 @cache
 def _column(table: Table, scale: str) -> Array:
@@ -34,7 +37,12 @@ def _curve(table: Table, known: str, wanted: str) -> PchipInterpolator:
 
 
 def _convert(values: Array | float, table: Table, known: str, wanted: str) -> Array:
-    return np.asarray(_curve(table, known, wanted)(np.asarray(values, dtype=float)), dtype=float)
+    """Return the wanted scale; what round-off puts just beyond an end of the table counts as the end."""
+    ends = _column(table, known)[[0, -1]]
+    given = np.asarray(values, dtype=float)
+    held = np.clip(given, *ends)
+    inside = np.where(np.abs(given - held) <= ROUND_OFF, held, np.nan)
+    return np.asarray(_curve(table, known, wanted)(inside), dtype=float)
 
 
 def rockwell_c_of_vickers(hardness_HV: Array | float, table: Table = "E140") -> Array:
