@@ -18,7 +18,7 @@ from webapp.forms.parts import section_thickness
 from webapp.forms.plans import PlanForm
 from webapp.services.plan_figures import Growth, Odds, OtherHeat, PlanFigures, Profile, Spread, Warned
 from webapp.services.plan_rows import PlanRows, names_of
-from webapp.services.plan_sums import Face, Settled, Sketched, face_of, odds_at
+from webapp.services.plan_sums import Face, Settled, Sketched, at_depths, face_of, odds_at
 
 Array = NDArray[np.float64]
 
@@ -26,6 +26,7 @@ BAND = (0.05, 0.95)
 PROFILE_POINTS = 41
 SHOWN_CASES = 2.2  # carbon is drawn down to so many total cases
 LEAST_SHOWN_m = 0.6e-3
+LEAST_STRETCH = 0.05
 
 
 @dataclass(frozen=True)
@@ -40,42 +41,39 @@ class _Bands:
 
 def settled_figures(rows: PlanRows, form: PlanForm, found: Settled, coupons: int) -> PlanFigures:
     """Return the figures of a full answer."""
-    goal = found.goal
-    bands = _Bands(found.case_m, face_of(goal, found.middle), face_of(goal, found.drawn), 1.0)
+    bands = _Bands(found.case_m, found.middle_face, found.drawn_face, 1.0)
     figures = _figures(rows, form, found, found.middle, bands, coupons)
     return replace(figures, warnings=_warnings(found.drawn))
 
 
 def sketched_figures(rows: PlanRows, form: PlanForm, found: Sketched, coupons: int) -> PlanFigures:
     """Return the figures of a quick answer: its own middle with the settled answer's band, stretched."""
-    settled, goal = found.settled, found.settled.goal
-    ground_m = goal.grinding_allowance_m
+    settled = found.settled
+    ground_m = settled.goal.grinding_allowance_m
     case_m = (settled.case_m + ground_m) * found.deeper - ground_m
-    drawn = _carried_over(face_of(goal, settled.drawn), face_of(goal, settled.middle), found)
-    bands = _Bands(case_m, face_of(goal, found.middle), drawn, found.deeper_at_once)
+    middle = face_of(settled.goal, found.middle)
+    bands = _Bands(case_m, middle, _about_new_middle(middle, found), found.deeper_at_once)
     figures = _figures(rows, form, settled, found.middle, bands, coupons)
     return replace(figures, soak_s=found.soak_s, is_sketch=True, warnings=_warnings(found.middle))
 
 
-def _carried_over(drawn: Face, old_middle: Face, found: Sketched) -> Face:
-    """Return the settled draws about the new middle: their distance from the old one, as deep in the case."""
-    new = face_of(found.settled.goal, found.middle)
-    from_m = new.depth_m / max(found.deeper, 0.05)
+def _about_new_middle(middle: Face, found: Sketched) -> Face:
+    """Return the settled draws about the new middle, as far from it as they lay from the old one."""
+    drawn, old = found.settled.drawn_face, found.settled.middle_face
+    from_m = np.minimum(middle.depth_m / max(found.deeper, LEAST_STRETCH), drawn.depth_m[-1])
 
-    def moved(draws: Array | None, old: Array | None, middle: Array | None) -> Array | None:
-        if draws is None or old is None or middle is None:
+    def moved(draws: Array | None, before: Array | None, now: Array | None) -> Array | None:
+        if draws is None or before is None or now is None:
             return None
-        away = draws - old
-        return np.asarray(
-            np.maximum(middle + np.stack([np.interp(from_m, drawn.depth_m, row) for row in away]), 0.0)
-        )
+        return np.maximum(now + at_depths(from_m, drawn.depth_m, draws - before), 0.0)
 
-    carbon = moved(drawn.carbon_wt, old_middle.carbon_wt, new.carbon_wt)
-    core = None
-    if drawn.core_HV is not None and old_middle.core_HV is not None and new.core_HV is not None:
-        core = new.core_HV + drawn.core_HV - old_middle.core_HV
+    carbon = moved(drawn.carbon_wt, old.carbon_wt, middle.carbon_wt)
     assert carbon is not None
-    return Face(new.depth_m, carbon, moved(drawn.hardness_HV, old_middle.hardness_HV, new.hardness_HV), core)
+    hardness = moved(drawn.hardness_HV, old.hardness_HV, middle.hardness_HV)
+    core = middle.core_HV
+    if core is not None and drawn.core_HV is not None and old.core_HV is not None:
+        core = core + drawn.core_HV - old.core_HV
+    return Face(middle.depth_m, carbon, hardness, core)
 
 
 def _figures(

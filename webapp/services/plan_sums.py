@@ -25,7 +25,6 @@ from model.look import look
 from model.planner import BLUR, CurvePoint, Goal, Plan, depth_of, plan, with_soak
 from model.process import Process
 from model.sight import Seen
-from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
 
@@ -74,6 +73,8 @@ class Settled:
     best: Plan
     middle: Forecast
     drawn: Forecast
+    middle_face: Face
+    drawn_face: Face
     case_m: Array
     middle_case_m: float
     lag_s: Array
@@ -128,6 +129,8 @@ def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Belie
         best=best,
         middle=middle,
         drawn=drawn,
+        middle_face=face_of(goal, middle),
+        drawn_face=face_of(goal, drawn),
         case_m=case_m,
         middle_case_m=float(middle_case_m[0]),
         lag_s=constants.lag_s,
@@ -176,18 +179,22 @@ def _forecast_with_case(goal: Goal, process: Process, constants: Constants) -> t
 def face_of(goal: Goal, found: Forecast) -> Face:
     """Return a forecast as seen from the face that grinding leaves."""
     grind_m = goal.grinding_allowance_m
-    if grind_m <= 0.0:
-        return Face(found.depth_m, found.carbon_wt, found.hardness_HV, found.core_HV)
     left = found.depth_m > grind_m
     at_m = np.concatenate([[grind_m], found.depth_m[left]])
-    rows = np.broadcast_to(at_m, (found.carbon_wt.shape[0], len(at_m)))
     hardness = found.hardness_HV
     return Face(
         at_m - grind_m,
-        interpolate_rows(rows, found.depth_m, found.carbon_wt),
-        None if hardness is None else interpolate_rows(rows, found.depth_m, hardness),
+        at_depths(at_m, found.depth_m, found.carbon_wt),
+        None if hardness is None else at_depths(at_m, found.depth_m, hardness),
         found.core_HV,
     )
+
+
+def at_depths(at_m: Array, depth_m: Array, values: Array) -> Array:
+    """Return rows of values on one grid, (draws, n), at other depths, (draws, k), straight between points."""
+    right = np.clip(np.searchsorted(depth_m, at_m), 1, len(depth_m) - 1)
+    share = np.clip((at_m - depth_m[right - 1]) / (depth_m[right] - depth_m[right - 1]), 0.0, 1.0)
+    return np.asarray(values[:, right - 1] * (1.0 - share) + values[:, right] * share)
 
 
 def odds_at(goal: Goal, case_m: Array) -> tuple[float, float, float]:
