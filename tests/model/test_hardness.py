@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.conversion import (
@@ -21,6 +21,7 @@ from model.traverse import depth_of_fall, interpolate_rows, rockwell_c_reading
 
 pytestmark = pytest.mark.property
 
+LAW = settings(deadline=None, derandomize=True)
 CARBON = st.floats(0.05, 1.6)
 MILD = Composition(C=0.18, Mn=0.75)
 
@@ -31,12 +32,14 @@ def test_off_the_scale_is_not_a_number() -> None:
     assert np.isnan(rockwell_a_of_vickers(150.0))
 
 
+@LAW
 @given(st.floats(20.0, 68.0))
 def test_rockwell_to_vickers_and_back_is_the_same(hardness_HRC: float) -> None:
     back = float(rockwell_c_of_vickers(vickers_of_rockwell_c(hardness_HRC)))
     assert back == pytest.approx(hardness_HRC, abs=0.05)
 
 
+@LAW
 @given(st.floats(50.0, 1200.0), st.floats(1.0, 300.0))
 def test_the_continued_scale_always_rises_and_undoes_itself(hardness_HV: float, more_HV: float) -> None:
     low, high = rockwell_c_continued(np.array([hardness_HV, hardness_HV + more_HV]))
@@ -44,6 +47,7 @@ def test_the_continued_scale_always_rises_and_undoes_itself(hardness_HV: float, 
     assert float(vickers_continued(low)) == pytest.approx(hardness_HV, abs=0.5)
 
 
+@LAW
 @given(CARBON, st.floats(0.0, 0.5))
 def test_martensite_never_softens_with_carbon(carbon_wt: float, more_wt: float) -> None:
     low, high = martensite_vickers(np.array([carbon_wt, carbon_wt + more_wt]))
@@ -57,6 +61,7 @@ def test_the_shift_of_martensite_acts_on_high_carbon_only() -> None:
     assert shifted == pytest.approx([0.0, 0.0, 30.0, 30.0])
 
 
+@LAW
 @given(CARBON, st.floats(300.0, 1400.0))
 def test_hot_shares_sum_to_one_and_keep_the_carbon(carbon_wt: float, kelvin: float) -> None:
     factor = np.ones((1, 1))
@@ -75,6 +80,7 @@ def test_carbon_above_the_line_stays_as_carbide() -> None:
     assert float(hot.carbide[0, 0]) == pytest.approx((1.3 - 0.949) / (6.67 - 0.949), abs=0.004)
 
 
+@LAW
 @given(CARBON, st.floats(77.0, 290.0))
 def test_cold_never_leaves_more_austenite(carbon_wt: float, kelvin: float) -> None:
     carbon = np.array([carbon_wt])
@@ -82,6 +88,7 @@ def test_cold_never_leaves_more_austenite(carbon_wt: float, kelvin: float) -> No
     assert retained_share(carbon, MILD, np.array([kelvin]), 1.0) <= warm
 
 
+@LAW
 @given(
     st.floats(373.15, 593.15), st.floats(60.0, 36000.0), st.floats(0.0, 200.0), st.floats(1.0, 4.0), CARBON
 )
@@ -95,6 +102,7 @@ def test_a_hotter_or_longer_temper_is_never_harder(
     assert float(more) >= float(first) >= 0.0
 
 
+@LAW
 @given(st.floats(373.15, 593.15), st.floats(60.0, 36000.0))
 def test_two_tempers_alike_are_one_of_twice_the_time(kelvin: float, seconds: float) -> None:
     twice = temper_parameter(((kelvin, seconds), (kelvin, seconds)))
@@ -148,6 +156,7 @@ def test_a_deep_even_case_reads_what_it_is() -> None:
     assert doubt[0] == pytest.approx(1.0)
 
 
+@LAW
 @given(st.floats(0.1e-3, 1.5e-3), st.floats(0.05e-3, 1.0e-3))
 def test_a_thinner_case_reads_softer_and_less_surely(case_m: float, more_m: float) -> None:
     depths = np.array([case_m, case_m + more_m])[:, None]
