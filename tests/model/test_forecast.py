@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import model.carbon
 from model.belief import Constants, handbook_belief
 from model.course import FORECAST_CELLS, carbon_states, seconds_at_heat
 from model.errors import NotPossible
@@ -378,3 +380,18 @@ def test_a_forecast_is_quick_enough_for_a_slider() -> None:
         assert (
             time.process_time() - began < most_s
         )  # three times the aim of 20 and 400 ms, for a slow machine
+
+
+@pytest.mark.regression
+def test_a_thin_saturated_section_cools_in_tens_of_steps(monkeypatch: pytest.MonkeyPatch) -> None:
+    # our own earlier number: about 3,000 steps when the solver's matrix froze cells above saturation, now 70
+    taken, step = [], model.carbon.rosenbrock_step
+
+    def counted(*arguments: Any) -> Any:
+        taken.append(1)
+        return step(*arguments)
+
+    monkeypatch.setattr(model.carbon, "rosenbrock_step", counted)
+    cooling = SlowCool(History((0.0, 15 * HOUR_s), (celsius_to_kelvin(1000.0), celsius_to_kelvin(500.0))))
+    middle(process(soak(1000.0, 15.0), cooling, section=Section(Shape.PLATE, 0.5e-3)))
+    assert 0 < len(taken) < 300
