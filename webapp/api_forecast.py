@@ -1,4 +1,4 @@
-"""`POST /api/forecast`: one forecast by the handbook, without a logbook."""
+"""`POST /api/forecast`: one forecast, by the handbook or by a fit of the logbook."""
 
 from __future__ import annotations
 
@@ -9,10 +9,15 @@ from fastapi import APIRouter, Request, Response
 from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
 
+from model.belief import ShopBelief
+from webapp.dependencies import get_context
 from webapp.forms.forecast_input import ForecastInput, read_forecast_input
 from webapp.forms.forecast_output import ForecastAnswer
-from webapp.forms.json_error import LONGEST_BODY_BYTES, ErrorBody, Refused, json_of, too_long
+from webapp.forms.json_error import LONGEST_BODY_BYTES, ErrorBody, ErrorItem, Refused, json_of, too_long
+from webapp.services.fitting import learnt_by
 from webapp.services.forecasting import answer_forecast
+from webapp.store.engine import read
+from webapp.store.errors import NotFound
 
 _JSON: Final = "application/json"
 
@@ -30,7 +35,7 @@ class StrictJsonRoute(APIRoute):
         async def handle(request: Request) -> Response:
             try:
                 wanted = read_forecast_input(await _body(request))
-                answer = await run_in_threadpool(self.endpoint, wanted)
+                answer = await run_in_threadpool(self.endpoint, wanted, request)
             except Refused as refused:
                 return Response(json_of(refused.body), 422, media_type=_JSON)
             return Response(json_of(answer), media_type=_JSON)
@@ -54,6 +59,15 @@ router = APIRouter(tags=["forecast"], route_class=StrictJsonRoute)
 @router.post(
     "/forecast", responses={422: {"model": ErrorBody, "description": "What is wrong, where, and what to do."}}
 )
-def post_forecast(wanted: ForecastInput) -> ForecastAnswer:
-    """Forecast carbon, structure, hardness and case depth of one piece of steel by the handbook."""
-    return answer_forecast(wanted)
+def post_forecast(wanted: ForecastInput, request: Request) -> ForecastAnswer:
+    """Forecast carbon, structure, hardness and case depth of one piece of steel."""
+    return answer_forecast(wanted, None if wanted.fit is None else _learnt(request, wanted.fit))
+
+
+def _learnt(request: Request, fit_id: int) -> ShopBelief:
+    try:
+        with read(get_context(request).store) as session:
+            return learnt_by(session, fit_id)
+    except NotFound:
+        what, advice = f"there is no fit {fit_id} of this model", "GET /api/fit names the newest."
+        raise Refused([ErrorItem(path="fit", what=what, advice=advice)]) from None

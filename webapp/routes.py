@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp import api_forecast
+from webapp import api_forecast, api_logbook
 from webapp.pages import (
     asides,
     bars,
@@ -14,6 +14,7 @@ from webapp.pages import (
     forge,
     instruments,
     items,
+    logbook,
     parts,
     plans,
     readings,
@@ -39,7 +40,8 @@ PAGES: tuple[APIRouter, ...] = (
     events.router,
     items.router,
     readings.router,
+    logbook.router,
     forge.router,
     asides.router,
 )
-API: tuple[APIRouter, ...] = (api_forecast.router,)
+API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router)

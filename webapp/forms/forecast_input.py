@@ -264,6 +264,12 @@ class ForecastInput(Form):
     temper: Temper | None = None
     draws: Annotated[int, Within(DRAWS)] = 200
     seed: int = Field(default=0, ge=0, le=2**32 - 1)
+    fit: int | None = Field(
+        default=None,
+        ge=1,
+        le=2**53,
+        description="A fit of the running app's logbook, as GET /api/fit names it; none: the handbook.",
+    )
 
     @property
     def tempers(self) -> list[TemperInput]:

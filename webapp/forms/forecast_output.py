@@ -45,7 +45,8 @@ class ConstantAnswer(Answer):
 class ConstantsAnswer(Answer):
     """What the forecast was made with."""
 
-    source: Literal["handbook"]
+    source: Literal["handbook", "logbook"]
+    fit: int | None = Field(default=None, description="The fit that was used; null for the handbook.")
     draws: int
     seed: int
     values: dict[str, ConstantAnswer]

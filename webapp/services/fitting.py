@@ -13,6 +13,7 @@ from model import MODEL_VERSION
 from model.belief import ShopBelief, handbook_belief
 from webapp.services.fit_job import FitOutcome
 from webapp.services.observations import Told
+from webapp.store.errors import NotFound
 from webapp.store.tables import Fit
 from webapp.store.unit_of_work import UnitOfWork
 
@@ -58,7 +59,15 @@ def newest_summary(session: Session) -> FitSummary | None:
     """Return what is to be said of the newest fit, without its belief, which is large in an old logbook."""
     query = select(Fit.id, Fit.created_at, Fit.summary).where(Fit.model_version == MODEL_VERSION)
     found = session.exec(query.order_by(col(Fit.id).desc()).limit(1)).first()
-    return FitSummary(found[0] or 0, found[1], found[2]) if found is not None else None
+    return FitSummary(found[0] or 0, found[1], dict(found[2])) if found is not None else None
+
+
+def learnt_by(session: Session, fit_id: int) -> ShopBelief:
+    """Return what a fit believes, or raise `NotFound`; one of an earlier model is not understood any more."""
+    row = session.get(Fit, fit_id)
+    if row is None or row.model_version != MODEL_VERSION:
+        raise NotFound("fit", fit_id)
+    return ShopBelief.from_dict(row.belief)
 
 
 def fingerprint_of(told: Told) -> str:

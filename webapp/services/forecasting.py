@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model import MODEL_VERSION
-from model.belief import Constants, handbook_belief
+from model.belief import Constants, ShopBelief, handbook_belief
 from model.conversion import ROCKWELL_C_RANGE, rockwell_c_continued
 from model.errors import ModelError
 from model.forecast import Forecast, forecast
@@ -27,7 +27,7 @@ from webapp.forms.forecast_output import (
     StateAnswer,
     WarningAnswer,
 )
-from webapp.forms.json_error import Refused, errors_of_model
+from webapp.forms.json_error import ErrorItem, Refused, errors_of_model
 from webapp.services.forecast_request import process_of
 
 Array = NDArray[np.float64]
@@ -37,23 +37,45 @@ BY_EYE: Final = (
     "The books' constants are used, and the heat is taken as judged by eye, which is the widest doubt "
     "of all; an atmosphere or a surface that was stated is taken as stated."
 )
+BY_FIT: Final = (
+    "What fit {fit} learnt from {coupons} is used for the pack and the eye; the mix and the way of telling "
+    "heat are not named here, so those are as in the books, and the heat is taken as judged by eye."
+)
+NO_LOGBOOK: Final = ErrorItem(
+    path="fit",
+    what="a fit belongs to a logbook, and none is open here",
+    advice="Leave it out, or ask POST /api/forecast of the running app.",
+)
 _DEPTHS: Final[tuple[DepthName, ...]] = ("HV550", "HRC50", "total", "rim")
 _UNITS: Final = {
     "_K": "K", "_m_per_s": "m/s", "_J_per_mol": "J/mol", "_s": "s", "_wt": "wt%", "_HV": "HV",
 }  # fmt: skip
 
 
-def answer_forecast(wanted: ForecastInput) -> ForecastAnswer:
-    """Forecast what an input describes by the handbook; raises Refused for what cannot be."""
+def answer_forecast(wanted: ForecastInput, learnt: ShopBelief | None = None) -> ForecastAnswer:
+    """Forecast what an input describes; raises Refused for what cannot be.
+
+    `learnt` is what the fit that it asks for believes; without one the handbook is used.
+    """
+    if wanted.fit is not None and learnt is None:
+        raise Refused([NO_LOGBOOK])
     try:
         process, assumed = process_of(wanted)
-        belief = handbook_belief()
+        belief = learnt or handbook_belief()
         constants = belief.constants(process, wanted.draws, wanted.seed)
         middle = forecast(process, belief.point(process))
         drawn = forecast(process, constants)
     except ModelError as problem:
         raise Refused(errors_of_model(problem)) from None
-    return _answer(middle, drawn, [*assumed, BY_EYE], _constants(constants, wanted))
+    return _answer(middle, drawn, [*assumed, _source_words(wanted, belief)], _constants(constants, wanted))
+
+
+def _source_words(wanted: ForecastInput, belief: ShopBelief) -> str:
+    """Return what the constants rest on."""
+    if wanted.fit is None:
+        return BY_EYE
+    counted = "1 coupon" if belief.coupons == 1 else f"{belief.coupons} coupons"
+    return BY_FIT.format(fit=wanted.fit, coupons=counted)
 
 
 def _answer(
@@ -158,4 +180,10 @@ def _constants(constants: Constants, wanted: ForecastInput) -> ConstantsAnswer:
         low, median, high = np.quantile(getattr(constants, field.name), (BAND[0], 0.5, BAND[1]))
         unit = next((unit for end, unit in _UNITS.items() if field.name.endswith(end)), "")
         values[field.name] = ConstantAnswer(median=float(median), low=float(low), high=float(high), unit=unit)
-    return ConstantsAnswer(source="handbook", draws=wanted.draws, seed=wanted.seed, values=values)
+    return ConstantsAnswer(
+        source="handbook" if wanted.fit is None else "logbook",
+        fit=wanted.fit,
+        draws=wanted.draws,
+        seed=wanted.seed,
+        values=values,
+    )

@@ -69,7 +69,10 @@ class _Kind:
 
 
 GROUPS = {
-    "pack": ("The pack", "How fast it hands its carbon over, and how rich it makes a skin in the end."),
+    "pack": (
+        "The pack",
+        "How fast each mix hands its carbon over, against the books, and how rich a skin it makes.",
+    ),
     "heat": ("The heat", "How far off your way of knowing it is, and how long each box takes to warm."),
     "reading": ("How you read", "Where your eye sees a case end, and how far off each tester is."),
     "steel": ("The steel", "Carbon that a bar had before it met the pack."),
@@ -148,7 +151,9 @@ def _half(band: Told) -> float:
 
 def _degrees(kelvin: float, showing: Showing) -> str:
     kind: Kind = "temperature difference"
-    return f"{float(amount(abs(kelvin), showing.temperature_unit, kind)):.0f} °{showing.temperature_unit}"
+    return (
+        f"{float(amount(abs(kelvin), showing.temperature_unit, kind)):.0f}\u00a0°{showing.temperature_unit}"
+    )
 
 
 def _heat_bias(add_K: float, _books: Told, showing: Showing) -> str:
@@ -174,11 +179,16 @@ def _tester_doubt(now: Told, _books: Told, _showing: Showing) -> str:
 
 def _pace(transfer: float, books: Told, _showing: Showing) -> str:
     """Word how fast a pack gives against what the books give for the same mix."""
-    return f"{transfer / books['median']:.2g} ×"
+    return f"{_share(transfer, books)} ×"
 
 
 def _pace_doubt(now: Told, books: Told, _showing: Showing) -> str:
-    return f"{now['low'] / books['median']:.2g} to {now['high'] / books['median']:.2g} ×"
+    return f"{_share(now['low'], books)} to {_share(now['high'], books)} ×"
+
+
+def _share(transfer: float, books: Told) -> str:
+    share = transfer / books["median"]
+    return f"{share:.1f}" if share >= 1.0 else f"{share:.2f}"
 
 
 def _minutes(seconds: float, _books: Told, _showing: Showing) -> str:
@@ -190,11 +200,11 @@ def _minutes_doubt(now: Told, books: Told, showing: Showing) -> str:
 
 
 def _carbon(carbon_wt: float, _books: Told, _showing: Showing) -> str:
-    return f"{carbon_wt:.2f} % carbon"
+    return f"{carbon_wt:.2f}\u00a0% carbon"
 
 
 def _carbon_doubt(now: Told, _books: Told, _showing: Showing) -> str:
-    return f"{now['low']:.2f} to {now['high']:.2f} %"
+    return f"{now['low']:.2f} to {now['high']:.2f}\u00a0%"
 
 
 TABLE_OF = {
@@ -205,7 +215,7 @@ TABLE_OF = {
     "bar_carbon": "bar",
 }
 KINDS = {
-    "transfer": _Kind("how fast it gives, against the books", _pace, _pace_doubt, "pack", by_factor=True),
+    "transfer": _Kind("how fast it gives", _pace, _pace_doubt, "pack", by_factor=True),
     "richness": _Kind("how rich the pack makes a skin, at most", _carbon, _carbon_doubt, "pack"),
     "temperature_bias": _Kind("", _heat_bias, _heat_doubt, "heat"),
     "lag": _Kind("warm-up", _minutes, _minutes_doubt, "heat", by_factor=True),

@@ -102,7 +102,7 @@ def _books_alone(jobs: tuple[Process, ...]) -> Mapping[str, Any]:
 def _headline(standard: Sequence[Mapping[str, Any]], coupons: int) -> str:
     if not standard:
         return "Nothing is known of this forge yet."
-    unsure = f"{_doubt_percent(standard[0])} %"
+    unsure = f"{_doubt_percent(standard[0])}\u00a0%"
     if not coupons:
         return f"Nothing is learnt of your forge yet: plans go by the books, and are unsure by {unsure}."
     return f"Your forge carburizes {_pace_words(standard[0])}; still unsure by {unsure}."
@@ -112,7 +112,7 @@ def _pace_words(ratio: Mapping[str, Any]) -> str:
     percent = round(100 * (ratio["median"] - 1.0))
     if abs(percent) < SAME_PERCENT:
         return "as fast as the books say"
-    return f"{abs(percent)} % {'faster' if percent > 0 else 'slower'} than the books say"
+    return f"{abs(percent)}\u00a0% {'faster' if percent > 0 else 'slower'} than the books say"
 
 
 def _doubt_percent(ratio: Mapping[str, Any]) -> int:
@@ -131,7 +131,7 @@ def _paces(standard: Sequence[Mapping[str, Any]], names: Mapping[str, Mapping[in
         if mix is not None:
             counted = "1 coupon" if one["coupons"] == 1 else f"{one['coupons']} coupons"
             taught = counted if one["coupons"] else "no coupon yet"
-            found.append(Pace(mix, _pace_words(one), f"give or take {_doubt_percent(one)} %", taught))
+            found.append(Pace(mix, _pace_words(one), f"give or take {_doubt_percent(one)}\u00a0%", taught))
     return tuple(found)
 
 

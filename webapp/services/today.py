@@ -10,6 +10,7 @@ from sqlmodel import Session, select
 from webapp.services.batch_rows import BatchRows, kept, load_batch, row_id
 from webapp.services.batch_view import STATE_LOOKS
 from webapp.services.batches import usual_entry
+from webapp.services.logbook import packed_words
 from webapp.services.run_clock import ClockView, view_clock
 from webapp.services.showing import Showing
 from webapp.services.step_rules import (
@@ -94,20 +95,11 @@ def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
         href=f"/batches/{batch.id}",
         state_words="to measure" if batch.state == HARDENED else STATE_WORDS[batch.state],
         look=STATE_LOOKS[batch.state],
-        packed=_packed(rows),
+        packed=packed_words(rows.items) or "nothing packed yet",
         box=f"{rows.box.name}, {rows.mix.name}",
         next_words="Measure a coupon" if measure else ACTION_WORDS[actions[0]],
         clock=view_clock(rows, now, showing),
     )
-
-
-def _packed(rows: BatchRows) -> str:
-    """Return what lies in a box: its parts, else how many coupons."""
-    parts = [item for item in rows.items if item.kind == "part"]
-    coupons = len(rows.items) - len(parts)
-    named = [f"{item.name} × {item.count}" if item.count > 1 else item.name for item in parts]
-    counted = "1 coupon" if coupons == 1 else f"{coupons} coupons"
-    return ", ".join([*named, *([counted] if coupons else [])]) or "nothing packed yet"
 
 
 def _plans(session: Session, used: set[int | None]) -> tuple[PlanCard, ...]:

@@ -1,0 +1,66 @@
+"""What may be asked of the logbook: filters, order and page, as they stand in an address."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+MOST_PAGES = 1_000_000
+LARGEST_ID = 2**53
+LONGEST_SEARCH = 100
+PAGE_ROWS = 50
+MOST_ROWS = 500
+
+State = Literal["planned", "in_the_fire", "cooling", "hardened", "measured", "given_up"]
+Order = Literal["newest", "oldest", "number", "deepest", "shallowest", "hardest", "softest"]
+
+
+def _blank_is_none(value: Any) -> Any:
+    """Take an empty field of a form for a filter that is not set."""
+    return None if isinstance(value, str) and not value.strip() else value
+
+
+RowId = Annotated[int | None, BeforeValidator(_blank_is_none), Field(ge=1, le=LARGEST_ID)]
+
+
+class LogbookQuery(BaseModel):
+    """Which batches, in which order, and which page of them."""
+
+    model_config = ConfigDict(frozen=True)
+
+    state: Annotated[State | None, BeforeValidator(_blank_is_none)] = None
+    box: RowId = None
+    mix: RowId = None
+    bath: RowId = None
+    bar: RowId = None
+    odd: Annotated[bool | None, BeforeValidator(_blank_is_none)] = Field(
+        default=None, description="Only batches that the newest fit finds odd."
+    )
+    q: str = Field(
+        default="", max_length=LONGEST_SEARCH, description="Words in notes and names, or a number."
+    )
+    sort: Annotated[Order | None, BeforeValidator(_blank_is_none)] = None
+    page: int = Field(default=1, ge=1, le=MOST_PAGES)
+
+    @property
+    def set_filters(self) -> dict[str, str]:
+        """Return what is set, as it stands in an address; the page is left out."""
+        told = self.model_dump(exclude={"page"}, exclude_none=True)
+        return {name: "1" if value is True else str(value) for name, value in told.items() if value}
+
+
+class BatchesQuery(LogbookQuery):
+    """What `GET /api/batches` may be asked."""
+
+    rows: int = Field(default=PAGE_ROWS, ge=1, le=MOST_ROWS, description="Batches on a page.")
+
+
+class CouponsQuery(BaseModel):
+    """What `GET /api/coupons` may be asked."""
+
+    model_config = ConfigDict(frozen=True)
+
+    batch: RowId = Field(default=None, description="Only coupons of this batch, by its id.")
+    page: int = Field(default=1, ge=1, le=MOST_PAGES)
+    rows: int = Field(default=PAGE_ROWS, ge=1, le=MOST_ROWS, description="Coupons on a page.")

@@ -1,0 +1,54 @@
+"""The logbook: all batches, and everything of it as tables to take along."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from starlette.responses import RedirectResponse, Response
+
+from webapp.dependencies import CurrentShop, Reading
+from webapp.forms.logbook import LogbookQuery
+from webapp.pages.answers import page
+from webapp.services.export import batches_csv, readings_csv
+from webapp.services.logbook import view_logbook
+from webapp.services.sheets import showing_of
+
+router = APIRouter()
+HERE = "batches"
+Asked = Annotated[LogbookQuery, Query()]
+
+
+@router.get("/logbook")
+def show_logbook(request: Request, session: Reading, shop: CurrentShop, asked: Asked) -> Response:
+    """Show all batches, or those that are asked for."""
+    return page(request, "pages/logbook.html", view_logbook(session, asked, showing_of(shop)), here=HERE)
+
+
+@router.get("/batches")
+def show_batches(request: Request) -> Response:
+    """Lead to the logbook, which is the one list of batches."""
+    asked = f"?{request.url.query}" if request.url.query else ""
+    return RedirectResponse(f"/logbook{asked}", status_code=307)
+
+
+@router.get("/logbook.csv")
+def send_batches(session: Reading, shop: CurrentShop, asked: Asked) -> Response:
+    """Send the batches that are asked for as a table."""
+    return table_file(batches_csv(session, asked), f"{shop.name} batches")
+
+
+@router.get("/readings.csv")
+def send_readings(session: Reading, shop: CurrentShop) -> Response:
+    """Send every reading as a table."""
+    return table_file(readings_csv(session), f"{shop.name} readings")
+
+
+def table_file(text: str, name: str) -> Response:
+    """Answer with a table; the mark in front tells a spreadsheet that the text is UTF-8."""
+    plain = "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name).split()).lower()
+    return Response(
+        text.encode("utf-8-sig"),
+        media_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{plain}.csv"'},
+    )

@@ -1,0 +1,159 @@
+"""The logbook as tables and as one file of everything, to take along and to keep."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import select as select_columns
+from sqlmodel import Session, col
+
+from model import MODEL_VERSION
+from webapp.forms.logbook import LogbookQuery
+from webapp.services.batch_rows import aware
+from webapp.services.fitting import newest_summary
+from webapp.services.logbook_rows import LogRow, find_batches
+from webapp.store.tables import Bar, Batch, FormUse, Instrument, Item, Reading, Step, metadata
+from webapp.store.unit_of_work import plain_value
+
+EXPORT_SCHEMA = 1
+WHOLE_LOGBOOK = 1_000_000
+# A spreadsheet takes a cell that begins so for a formula.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+LEFT_OUT = (FormUse.__tablename__,)  # one-use form ids are no record of the shop's
+
+BATCH_COLUMNS = (
+    "batch", "day", "state", "box", "mix", "heat known by", "bath", "soak clock from",
+    "soak temperature (K)", "soak temperature give or take (K)", "soak time (s)",
+    "soak time give or take (s)", "soak as typed", "coupons", "parts", "readings",
+    "least case depth by eye (m)", "greatest case depth by eye (m)", "least hardness (HRC)",
+    "greatest hardness (HRC)", "odd one out", "given up because", "set aside because", "note",
+)  # fmt: skip
+READING_COLUMNS = (
+    "reading", "batch", "day", "piece", "mark", "name", "kind of piece", "steel", "shape", "size (m)",
+    "bore (m)", "size as typed", "place in the box", "kind of reading", "read after", "read at", "surface",
+    "taken off before (m)", "read with", "value", "unit of value", "at least", "at most", "more (JSON)",
+    "as typed", "measured at (UTC)", "used by the newest fit", "not used because", "note",
+)  # fmt: skip
+
+
+def batches_csv(session: Session, query: LogbookQuery) -> str:
+    """Return the batches that are asked for as a table, one a line."""
+    found = find_batches(session, query.model_copy(update={"page": 1}), WHOLE_LOGBOOK)
+    return table_text(BATCH_COLUMNS, (_batch_cells(row) for row in found.rows))
+
+
+def _batch_cells(row: LogRow) -> Sequence[Any]:
+    batch, soak = row.batch, row.soak
+    coupons = sum(item.kind == "coupon" for item in row.items)
+    parts = sum(item.count for item in row.items if item.kind == "part")
+    return (
+        batch.number, batch.day.isoformat(), batch.state, row.box.name, row.mix.name, row.heat.name,
+        row.bath.name if row.bath else "", *_soak_cells(soak), coupons, parts, row.readings,
+        *(row.depth_m or ("", "")), *(row.hardness_HRC or ("", "")),
+        row.odd, batch.given_up_why, batch.left_out_why, batch.note,
+    )  # fmt: skip
+
+
+def _soak_cells(soak: Step | None) -> Sequence[Any]:
+    if soak is None:
+        return ("",) * 6
+    clock_from = soak.settings.get("clock_from", "")
+    heat, time = (soak.temperature_K, soak.temperature_spread_K), (soak.seconds, soak.seconds_spread)
+    return (clock_from, *heat, *time, as_typed(soak.typed))
+
+
+def readings_csv(session: Session) -> str:
+    """Return every reading as a table, one a line, oldest first."""
+    query = (
+        select_columns(Reading, Item, Batch, col(Bar.name), col(Instrument.name))
+        .join(Item, col(Item.id) == Reading.item_id)
+        .join(Batch, col(Batch.id) == Item.batch_id)
+        .join(Bar, col(Bar.id) == Item.bar_id)
+        .outerjoin(Instrument, col(Instrument.id) == Reading.instrument_id)
+        .where(*(col(kind.deleted_at).is_(None) for kind in (Reading, Item, Batch)))
+        .order_by(col(Batch.number), col(Item.id), col(Reading.id))
+    )
+    newest = newest_summary(session)
+    summary = newest.summary if newest is not None else {}
+    used, why = set(summary.get("used", ())), summary.get("left_out", {})
+    rows = session.execute(query).tuples()
+    cells = (
+        (
+            *_piece_cells(reading, item, batch, bar),
+            *_reading_cells(reading, tester),
+            *_fate(reading, item, batch, used, why),
+        )
+        for reading, item, batch, bar, tester in rows
+    )
+    return table_text(READING_COLUMNS, cells)
+
+
+def _piece_cells(reading: Reading, item: Item, batch: Batch, bar: str) -> Sequence[Any]:
+    return (
+        reading.id, batch.number, batch.day.isoformat(), item.id, item.mark, item.name, item.kind, bar,
+        item.shape, item.size_m, item.bore_m, as_typed(item.typed), item.place,
+    )  # fmt: skip
+
+
+def _reading_cells(reading: Reading, tester: str | None) -> Sequence[Any]:
+    details = json.dumps(reading.details, ensure_ascii=False) if reading.details else ""
+    return (
+        reading.kind, reading.after, reading.place, reading.surface, reading.removed_m, tester,
+        reading.value, reading.unit, reading.low, reading.high, details, as_typed(reading.typed),
+        aware(reading.measured_at).astimezone(UTC).isoformat(),
+    )  # fmt: skip
+
+
+def _fate(
+    reading: Reading, item: Item, batch: Batch, used: Collection[str], why: Mapping[str, str]
+) -> Sequence[Any]:
+    """Return whether the newest fit used a reading, why not, and its note."""
+    set_aside = reading.left_out_why or item.left_out_why or batch.left_out_why
+    key = str(reading.id)
+    return ("yes" if key in used else "no", set_aside or why.get(key, ""), reading.note)
+
+
+def as_typed(typed: Mapping[str, Any]) -> str:
+    """Return what was typed of a record's numbers, in the order of its form."""
+    return "; ".join(str(text) for text in typed.values() if text)
+
+
+def table_text(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """Return a table as CSV: numbers bare, texts that a spreadsheet would run as a formula made harmless."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(columns)
+    writer.writerows([_cell(value) for value in row] for row in rows)
+    return out.getvalue()
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, int | float):
+        return f"{value:.10g}" if isinstance(value, float) else str(value)
+    text = str(value)
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+
+
+def everything(session: Session, now: datetime) -> dict[str, Any]:
+    """Return every record of the logbook as JSON can hold it, those in the bin and all changes too."""
+    tables = {
+        table.name: [
+            {name: plain_value(value) for name, value in row.items()}
+            for row in session.execute(select_columns(table)).mappings()
+        ]
+        for table in metadata.sorted_tables
+        if table.name not in LEFT_OUT
+    }
+    return {
+        "schema": EXPORT_SCHEMA,
+        "model_version": MODEL_VERSION,
+        "exported_at": now.isoformat(),
+        "tables": tables,
+    }
