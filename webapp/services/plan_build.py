@@ -18,7 +18,7 @@ from webapp.forms.parts import section_thickness
 from webapp.forms.plans import PlanForm
 from webapp.services.plan_figures import Growth, Odds, OtherHeat, PlanFigures, Profile, Spread, Warned
 from webapp.services.plan_rows import PlanRows, names_of
-from webapp.services.plan_sums import Face, Settled, Sketched, at_depths, face_of, odds_at
+from webapp.services.plan_sums import Face, Settled, Sketched, at_depths, face_of, handy_soak, odds_at
 
 Array = NDArray[np.float64]
 
@@ -114,7 +114,7 @@ def _figures(
         warm_up_s=_spread(settled.lag_s),
         profile=_profile(bands, _total_case(middle, goal)),
         growth=_growth(settled, form.temperature_K, bands.deeper),
-        best_soak_s=best.soak_s,
+        best_soak_s=handy_soak(best.soak_s),
         best_inside=best.odds_inside,
         best_depth_m=best.depth_median_m,
         feasible=best.feasible,

@@ -157,7 +157,7 @@ def _ticks(shown_m: float, scale: float, showing: Showing) -> tuple[Tick, ...]:
     )
     step = next((step for step in steps if shown_m / unit_m / step <= 6.0), steps[-1])
     count = int(shown_m / unit_m / step)
-    ticks = [
-        Tick(round(STRIP_LEFT + scale * k * step * unit_m, 1), f"{k * step:g}") for k in range(count + 1)
-    ]
-    return tuple(ticks)
+    words = [f"{k * step:g}" for k in range(count + 1)]
+    if count:
+        words[1] += f" {showing.length_unit}"
+    return tuple(Tick(round(STRIP_LEFT + scale * k * step * unit_m, 1), text) for k, text in enumerate(words))

@@ -22,7 +22,7 @@ from model.belief import Constants, ShopBelief, handbook_belief
 from model.forecast import Forecast, forecast
 from model.inputs import links
 from model.look import look
-from model.planner import BLUR, CurvePoint, Goal, Plan, depth_of, plan, with_soak
+from model.planner import BLUR, ROUNDED_TO_S, CurvePoint, Goal, Plan, depth_of, plan, with_soak
 from model.process import Process
 from model.sight import Seen
 
@@ -32,6 +32,8 @@ DRAWS: Final = 200
 BOOKS_POINTS: Final = 8
 KEPT_ANSWERS: Final = 48
 PLANNED_FROM_S: Final = 4 * 3600.0
+QUARTER_S: Final = 900.0
+SHORT_SOAK_S: Final = 5400.0
 NO_CASE_m: Final = 1e-5  # thinner than this there is nothing to stretch
 
 
@@ -117,7 +119,7 @@ def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believe
 @lru_cache(maxsize=KEPT_ANSWERS)
 def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
     best = _best_plan(goal, process, believed)
-    chosen_s = best.soak_s if soak_s is None else soak_s
+    chosen_s = handy_soak(best.soak_s) if soak_s is None else soak_s
     chosen = with_soak(process, chosen_s)
     constants = believed.belief.constants(chosen, DRAWS)
     middle, middle_case_m = _forecast_with_case(goal, chosen, believed.belief.point(chosen))
@@ -218,6 +220,12 @@ def _books_depth(goal: Goal, process: Process, curve: tuple[CurvePoint, ...], be
     )
     depth_m = [max(float(depth_of(goal, one)[0]), 0.0) for one in seen]
     return np.asarray(np.interp(np.sqrt(soaks_s), np.sqrt(tried_s), depth_m))
+
+
+def handy_soak(soak_s: float) -> float:
+    """Return a soak as a shop keeps it: to a quarter of an hour, a short one to five minutes."""
+    to_s = QUARTER_S if soak_s >= SHORT_SOAK_S else ROUNDED_TO_S
+    return max(to_s * round(soak_s / to_s), ROUNDED_TO_S)
 
 
 class _Latest:

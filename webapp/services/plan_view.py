@@ -170,9 +170,10 @@ def _figures(figures: PlanFigures, showing: Showing) -> tuple[FigureView, ...]:
         unit,
         f"nine in ten: {range_text(showing, figures.depth.low, figures.depth.high)}",
     )
+    wanted = f"; wanted {figures.wanted_HRC:.0f}" if figures.wanted_HRC is not None else ""
     hardness = (
         _hardness("Hardness of the skin", figures.skin_HRC, figures.skin_HV),
-        _hardness("A Rockwell test would show", figures.reading_HRC, None),
+        _hardness("A Rockwell test would show", figures.reading_HRC, None, wanted),
         _hardness("Core", figures.core_HRC, figures.core_HV),
     )
     skin = FigureView(
@@ -184,7 +185,7 @@ def _figures(figures: PlanFigures, showing: Showing) -> tuple[FigureView, ...]:
     return (depth, *(one for one in hardness if one is not None), skin)
 
 
-def _hardness(label: str, in_HRC: Spread | None, in_HV: Spread | None) -> FigureView | None:
+def _hardness(label: str, in_HRC: Spread | None, in_HV: Spread | None, wanted: str = "") -> FigureView | None:
     """Return a hardness in HRC, in HV where it lies off that scale; None where it is not known."""
     if in_HRC is None:
         return None
@@ -193,7 +194,7 @@ def _hardness(label: str, in_HRC: Spread | None, in_HV: Spread | None) -> Figure
         ends = f"{max(in_HRC.low, low):.0f} to {min(in_HRC.high, high):.0f}"
         if in_HRC.low < low:
             ends = f"{min(in_HRC.high, high):.0f} or less"
-        return FigureView(label, f"{in_HRC.middle:.0f}", "HRC", ends)
+        return FigureView(label, f"{in_HRC.middle:.0f}", "HRC", ends + wanted)
     if in_HV is None:
         return FigureView(label, "off the scale", "", "too soft for Rockwell C")
     return FigureView(label, f"{in_HV.middle:.0f}", "HV", f"{in_HV.low:.0f} to {in_HV.high:.0f}")
