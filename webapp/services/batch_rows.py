@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from sqlmodel import Session, col, select
@@ -12,6 +12,7 @@ from webapp.services.step_rules import Began
 from webapp.store.errors import NotFound
 from webapp.store.tables import (
     Batch,
+    Bath,
     Box,
     Event,
     Fire,
@@ -45,6 +46,7 @@ class BatchRows:
     readings: dict[int, list[Reading]]
     heat_notes: list[HeatNote]
     events: list[Event]
+    bath_names: dict[int, str] = field(default_factory=dict)
 
     @property
     def kinds(self) -> list[str]:
@@ -96,6 +98,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         readings=_by_item(kept(session, Reading, col(Reading.item_id).in_(item_ids))),
         heat_notes=kept(session, HeatNote, HeatNote.fire_id == fire.id),
         events=kept(session, Event, Event.batch_id == batch_id),
+        bath_names={row_id(bath): bath.name for bath in session.exec(select(Bath))},
     )
 
 

@@ -99,7 +99,7 @@ def _say_path(rows: BatchRows, item: Item, showing: Showing) -> str:
     steps = own_steps(rows, item)
     if not steps:
         return "goes with the batch"
-    return " · ".join(step_line(step, showing).short for step in steps)
+    return " · ".join(step_line(rows, step, showing).short for step in steps)
 
 
 def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPageView:
@@ -114,7 +114,7 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
         batch_number=rows.batch.number,
         batch_href=f"/batches/{item.batch_id}",
         batch_state=STATE_WORDS[rows.batch.state],
-        lines=tuple(step_line(step, showing, rows.batch.day, undoable=step is last) for step in own),
+        lines=tuple(step_line(rows, step, showing, undoable=step is last) for step in own),
         actions=_actions(rows, item),
     )
 

@@ -44,12 +44,12 @@ class LineView:
         return f"{self.what.lower()}, {self.detail}" if self.detail else self.what.lower()
 
 
-def step_line(step: Step, showing: Showing, on: date | None = None, undoable: bool = False) -> LineView:
-    """Return a step as a line."""
+def step_line(rows: BatchRows, step: Step, showing: Showing, undoable: bool = False) -> LineView:
+    """Return a step of a batch, or of one of its pieces, as a line."""
     return LineView(
         what=STEP_WORDS[step.kind],
-        when=showing.moment(step.started_at, on) if step.started_at else "",
-        detail=_say_step(step, showing),
+        when=showing.moment(step.started_at, rows.batch.day) if step.started_at else "",
+        detail=_say_step(rows, step, showing),
         note=step.note,
         href=f"/steps/{step.id}",
         undo_href=f"/steps/{step.id}/undo" if undoable else "",
@@ -57,7 +57,7 @@ def step_line(step: Step, showing: Showing, on: date | None = None, undoable: bo
     )
 
 
-def _say_step(step: Step, showing: Showing) -> str:
+def _say_step(rows: BatchRows, step: Step, showing: Showing) -> str:
     settings = step.settings
     pieces = []
     if step.temperature_K is not None:
@@ -67,6 +67,8 @@ def _say_step(step: Step, showing: Showing) -> str:
         pieces.append(say_duration(step.seconds, step.seconds_spread) + after)
     elif step.kind == "soak":
         pieces.append("running")
+    if step.bath_id is not None:
+        pieces.append(f"in {rows.bath_names.get(step.bath_id, 'the bath')}")
     if "clock_from" in settings:
         pieces.append(f"clock from: {CLOCK_FROM_WORDS[settings['clock_from']]}")
     if settings.get("then"):
@@ -112,7 +114,7 @@ def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
     moment = datetime.min.replace(tzinfo=UTC)
     for step in rows.steps:
         moment = aware(step.started_at) if step.started_at else moment
-        lines.append((moment, step_line(step, showing, batch.day, undoable=step.id == last_id)))
+        lines.append((moment, step_line(rows, step, showing, undoable=step.id == last_id)))
     lines += [(aware(n.noted_at), heat_line(n, showing, batch)) for n in rows.heat_notes]
     lines += [(aware(e.happened_at), event_line(e, showing, batch.day)) for e in rows.events]
     return tuple(line for _, line in sorted(lines, key=lambda pair: pair[0]))
