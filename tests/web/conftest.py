@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from functools import partial
+from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from tests.conftest import A_SPRING_DAY
 from webapp.app import create_app
 from webapp.clock import Clock
 from webapp.settings import Settings
@@ -20,17 +23,32 @@ from webapp.store.unit_of_work import Actor, UnitOfWork, write
 Save = Callable[..., AbstractContextManager[UnitOfWork]]
 
 
+@pytest.fixture(scope="session")
+def empty_logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An up-to-date empty logbook, made once; each test gets a copy, for migrating takes a while."""
+    made = open_store(tmp_path_factory.mktemp("empty"))
+    bring_up_to_date(made, A_SPRING_DAY)
+    made.close()
+    return made.file
+
+
 @pytest.fixture
-def store(settings: Settings, clock: Clock) -> Iterator[Store]:
+def logbook_folder(settings: Settings, empty_logbook: Path) -> Path:
+    settings.data_folder.mkdir(parents=True)
+    shutil.copy(empty_logbook, settings.data_folder)
+    return settings.data_folder
+
+
+@pytest.fixture
+def store(logbook_folder: Path) -> Iterator[Store]:
     """A logbook of its own, up to date and empty; not to be used beside `app`, which opens its own."""
-    opened = open_store(settings.data_folder)
-    bring_up_to_date(opened, clock.now())
+    opened = open_store(logbook_folder)
     yield opened
     opened.close()
 
 
 @pytest.fixture
-def app(settings: Settings, clock: Clock) -> FastAPI:
+def app(settings: Settings, clock: Clock, logbook_folder: Path) -> FastAPI:
     return create_app(settings, clock)
 
 
