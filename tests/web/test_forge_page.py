@@ -1,0 +1,236 @@
+"""The forge's page: what it says with no coupon, with one and with many, and what stands out in a fit."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import select
+
+from tests.web.fitted_demo import fit_again, speaking_to_demo, store_of
+from tests.web.page_forms import begin, text_of
+from webapp.fit_keeper import FitState
+from webapp.services.fit_job import run_fit
+from webapp.services.fitting import newest_summary
+from webapp.services.forge_rows import view_groups
+from webapp.services.observations import tell
+from webapp.services.odd_fires import odd_fires
+from webapp.services.showing import Showing
+from webapp.settings import Settings
+from webapp.store.engine import read, strict_json
+from webapp.store.tables import Fit, Instrument, Item, Reading, Shop
+from webapp.store.unit_of_work import Actor, write
+
+UNSURE = re.compile(r"unsure by (\d+)\s%")
+BOOK_WORDS = ("posterior", "prior", "residual", "sigma", "covariance", "variational")
+
+
+@pytest.fixture
+def demo(settings: Settings) -> Iterator[TestClient]:
+    with speaking_to_demo(settings) as client:
+        yield client
+
+
+def summary_of(client: TestClient) -> dict[str, Any]:
+    with read(store_of(client)) as session:
+        newest = newest_summary(session)
+    assert newest is not None
+    return newest.summary
+
+
+def say(client: TestClient) -> str:
+    return text_of(client.get("/forge").text)
+
+
+def unsure_percent(words: str) -> int:
+    found = UNSURE.search(words)
+    assert found, words
+    return int(found[1])
+
+
+def payload(html: str, key: str) -> dict[str, Any]:
+    found = re.search(rf'<script type="application/json" id="{key}-data">(.*?)</script>', html, re.DOTALL)
+    assert found
+    drawn: dict[str, Any] = json.loads(found[1])
+    return drawn
+
+
+def change_summary(client: TestClient, **changes: Any) -> None:
+    with write(store_of(client), Actor("test bench"), client.app.state.context.clock.now()) as work:  # type: ignore[attr-defined]
+        fit = work.session.exec(select(Fit)).one()
+        fit.summary = {**fit.summary, **changes}
+
+
+def test_without_a_coupon_it_says_the_books_alone_and_how_unsure_they_are(client: TestClient) -> None:
+    begin(client)
+    words = say(client)
+    assert "Nothing is learnt of your forge yet: plans go by the books" in words
+    assert unsure_percent(words) > 25
+    assert "No coupon has taught anything yet" in words
+    assert "not yet learnt" in words
+    assert "Learnt from" not in words
+
+
+def test_before_there_is_a_shop_it_makes_no_number_up(client: TestClient) -> None:
+    words = say(client)
+    assert "Nothing is known of this forge yet" in words
+    assert "%" not in words
+
+
+def test_the_headline_is_the_standard_job_over_the_books(demo: TestClient) -> None:
+    ratio, words = summary_of(demo)["standard"][0], say(demo)
+    percent = round(100 * (ratio["median"] - 1))
+    said = re.search(r"carburizes (?:(\d+)\s% (slower|faster) than|(as fast as)) the books say", words)
+    assert said
+    assert int(said[1] or 0) == abs(percent)
+    assert said[2] == ({-1: "slower", 1: "faster"}[(percent > 0) - (percent < 0)] if percent else None)
+    assert unsure_percent(words) == round(50 * (ratio["high"] - ratio["low"]) / ratio["median"])
+    assert f"Learnt from {summary_of(demo)['coupons']} coupons." in words
+
+
+def test_one_coupon_teaches_a_little_and_many_teach_more(demo: TestClient) -> None:
+    many = unsure_percent(say(demo))
+    fit_again(store_of(demo), readings=2)
+    words = say(demo)
+    assert "Learnt from 1 coupon." in words
+    assert unsure_percent(words) > many
+
+
+def test_each_thing_learnt_stands_beside_what_the_books_say(demo: TestClient) -> None:
+    words = say(demo)
+    row = next(row for row in summary_of(demo)["rows"] if row["of"].startswith("rockwell"))
+    high = "high" if row["now"]["median"] > 0 else "low"
+    expected = f"Bench Rockwell tester reads {abs(row['now']['median']):.1f} points {high} give or take"
+    assert expected in words
+    assert "the books say: reads true, give or take 1.6 learnt" in words
+    assert "Square tube box: warm-up" in words
+    assert not any(word in words.lower() for word in BOOK_WORDS)
+
+
+def test_an_odd_fire_is_named_with_what_was_noted_and_a_way_to_set_it_aside(demo: TestClient) -> None:
+    words = say(demo)
+    assert "Batch 6 odd one out It came out shallower or softer" in words
+    assert "You noted: seal cracked" in words
+    assert "Check the seal" in words
+    html = demo.get("/forge").text
+    assert 'href="/batches/6/set-aside"' in html
+    assert demo.get("/batches/6/set-aside").status_code == 200
+
+
+def test_every_depth_that_was_used_is_a_point_and_a_row_that_leads_to_its_piece(demo: TestClient) -> None:
+    with read(store_of(demo)) as session:
+        used = {int(key) for key in summary_of(demo)["used"]}
+        depths = [row for row in session.exec(select(Reading)) if row.kind == "depth" and row.id in used]
+        items = {row.id for row in session.exec(select(Item))}
+    html = demo.get("/forge").text
+    drawn = payload(html, "depths")
+    points = [(x, y) for series in drawn["points"] for x, y in zip(series["x"], series["y"], strict=True)]
+    assert sorted(x for x, _ in points) == pytest.approx(sorted(row.value * 1000 for row in depths))
+    (equal,) = drawn["lines"]
+    assert equal["x"] == equal["y"]
+    figure = html.partition('id="depths"')[2].partition("</figure>")[0]
+    leads_to = [int(found) for found in re.findall(r'<td><a href="/items/(\d+)">', figure)]
+    assert sorted(leads_to) == sorted(row.item_id for row in depths)
+    assert set(leads_to) <= items
+
+
+def test_points_carry_their_give_or_take(demo: TestClient) -> None:
+    for series in payload(demo.get("/forge").text, "hardness")["points"]:
+        for low, middle, high in zip(series["low"], series["y"], series["high"], strict=True):
+            assert low < middle < high
+
+
+def test_readings_that_were_not_used_stand_there_with_the_reason(demo: TestClient) -> None:
+    assert "Set aside because the bar does not harden at all" in say(demo)
+
+
+def test_while_it_is_worked_out_again_the_page_says_so_and_asks_for_the_end(demo: TestClient) -> None:
+    keeper = demo.app.state.context.fit_keeper  # type: ignore[attr-defined]
+    keeper.state = FitState(is_working=True)
+    page = demo.get("/forge").text
+    assert "Working it out again" in text_of(page)
+    assert 'hx-get="/forge/state"' in page
+    assert 'href="/forge">Look again</a>' in page
+    waiting = demo.get("/forge/state")
+    assert 'hx-get="/forge/state"' in waiting.text
+    assert "HX-Refresh" not in waiting.headers
+    keeper.state = FitState()
+    assert demo.get("/forge/state").headers["HX-Refresh"] == "true"
+    assert "Working it out again" not in say(demo)
+
+
+def test_trouble_is_told_in_plain_words_and_the_last_result_stands(demo: TestClient) -> None:
+    before = say(demo)
+    demo.app.state.context.fit_keeper.state = FitState(trouble="LinAlgError: singular")  # type: ignore[attr-defined]
+    words = say(demo)
+    assert "What was learnt before still stands" in words
+    assert UNSURE.findall(words) == UNSURE.findall(before)
+
+
+def test_a_fit_that_has_not_settled_says_so(demo: TestClient) -> None:
+    assert "This has not settled" not in say(demo)
+    change_summary(demo, settled=False)
+    assert "This has not settled" in say(demo)
+
+
+def test_fahrenheit_and_inches_are_used_where_the_shop_uses_them(demo: TestClient) -> None:
+    with write(store_of(demo), Actor("test bench"), demo.app.state.context.clock.now()) as work:  # type: ignore[attr-defined]
+        shop = work.session.get(Shop, 1)
+        assert shop is not None
+        work.change(shop, temperature_unit="F", length_unit="in")
+    html = demo.get("/forge").text
+    assert payload(html, "depths")["x"]["unit"] == "in"
+    assert max(payload(html, "depths")["points"][0]["x"]) < 0.1
+    assert "°F" in text_of(html)
+
+
+def test_what_the_worker_sends_back_can_be_stored_even_with_a_file_that_only_skates(demo: TestClient) -> None:
+    with read(store_of(demo)) as session:
+        told = tell(session, demo.app.state.context.clock.now())  # type: ignore[attr-defined]
+    skates = [one for one in told.observations if getattr(one.reading, "high_HRC", 0) is None]
+    assert skates
+    assert '"measured_high": null' in strict_json(run_fit(skates, (), None, told.jobs).summary)
+
+
+@pytest.mark.parametrize(
+    ("score", "surprise", "how"),
+    [(-2.6, 2.6, "shallow"), (2.6, 2.6, "deep"), (0.5, 4.1, "disagree"), (-2.4, 2.4, None)],
+)
+def test_a_fire_is_odd_by_its_score_or_by_its_coupons(score: float, surprise: float, how: str | None) -> None:
+    fires = [{"fire": "7", "score": score, "surprise": surprise}]
+    assert odd_fires({"fires": fires}).get(7) == how
+
+
+@pytest.mark.parametrize(
+    ("add_K", "unit", "words"),
+    [
+        (8.0, "C", "reads 8 °C low"),
+        (-8.0, "C", "reads 8 °C high"),
+        (10.0, "F", "reads 18 °F low"),
+        (0.2, "C", "reads true"),
+    ],
+)
+def test_a_thermometer_to_which_something_must_be_added_reads_low(
+    add_K: float, unit: str, words: str
+) -> None:
+    books = {"median": 0.0, "low": -17.0, "high": 17.0}
+    now = {"median": add_K, "low": add_K - 10.0, "high": add_K + 10.0}
+    row = {"kind": "temperature_bias", "of": "thermocouple:1", "books": books, "now": now}
+    (group,) = view_groups(
+        [{**row, "learnt": True, "coupons": 4}],
+        {"instrument": {1: "Probe"}},
+        Showing(unit, "mm", ZoneInfo("UTC")),
+    )
+    assert group.rows[0].mine.replace("\u00a0", " ") == words
+
+
+def test_a_thing_that_is_gone_from_the_shop_keeps_its_name(demo: TestClient) -> None:
+    with write(store_of(demo), Actor("test bench"), demo.app.state.context.clock.now()) as work:  # type: ignore[attr-defined]
+        row = work.session.exec(select(Instrument).where(Instrument.name == "Bench Rockwell tester")).one()
+        work.remove(row)
+    assert "Bench Rockwell tester" in say(demo)
