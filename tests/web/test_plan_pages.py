@@ -234,7 +234,8 @@ def test_warnings_come_in_plain_words_with_what_to_do(
 def test_a_case_too_deep_for_its_section_is_warned_of(client: TestClient, pin: None, save: Save) -> None:
     with save() as work:
         work.change(work.get(Part, 1), size_m=4e-3)
-    assert "the core no longer carries" in preview(client, temperature_K="950", soak_s="8")
+    assert "no soft core is left" in preview(client, temperature_K="950", soak_s="8")
+    assert "the core no longer carries" in preview(client, temperature_K="900", soak_s="3")
 
 
 def test_a_bath_brings_its_own_cautions_and_air_is_said_not_to_harden(

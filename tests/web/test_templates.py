@@ -143,7 +143,7 @@ def test_a_page_has_one_title_its_place_in_the_navigation_and_a_way_past_it():
     text = bytes(page("pages/message.html", SHELL, 404, message=message).body).decode()
     tags = Tags(text).found
     assert [tag for tag, _ in tags].count("h1") == 1
-    assert [a["href"] for tag, a in tags if a.get("aria-current") == "page"] == ["/plan"]
+    assert [a["href"] for tag, a in tags if a.get("aria-current") == "page"] == ["/plans"]
     assert any(tag == "a" and a["href"] == "#main" for tag, a in tags)
     assert "<title>Nothing here · Shed &amp; Sons</title>" in text
     assert "Invented demo shop" not in text
