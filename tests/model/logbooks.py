@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from model.invented import InventedShop
 from model.process import (
     Carburize,
     History,
@@ -19,6 +18,7 @@ from model.process import (
 )
 from model.readings import DepthReading, FilesReading, HardnessReading, Observation
 from model.steels import steel_of_grade
+from tests.model.invented import InventedShop
 
 HOUR_S = 3600.0
 STEEL = steel_of_grade("1018")

@@ -7,7 +7,6 @@ from scipy.stats import binom
 from model.belief import ShopBelief, handbook_belief
 from model.calibration import FitResult, fit
 from model.evidence import Evidence, InstrumentCheck
-from model.invented import InventedShop
 from model.learnt import Band, parameter_rows, standard_job, standard_job_ratio
 from model.look import look
 from model.outliers import FireScore, widening
@@ -24,6 +23,7 @@ from model.readings import (
     TraverseReading,
 )
 from model.variational import at_point, best_point, over_belief
+from tests.model.invented import InventedShop
 from tests.model.logbooks import STEEL, depth, job, logbook
 
 RIM = Goal("rim", 1e-4, 1e-2)

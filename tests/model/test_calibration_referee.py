@@ -19,12 +19,12 @@ from model.diffusivity import diffusivity_agren_1986
 from model.evidence import Evidence
 from model.hardness import martensite_vickers
 from model.inputs import FITTED_INPUTS, LATENTS, links
-from model.invented import InventedShop
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 from model.pack import carbon_at_activity
 from model.planner import Goal, depth_of
 from model.process import Process
 from model.sight import Seen
+from tests.model.invented import InventedShop
 from tests.model.logbooks import job, logbook
 
 RIM = Goal("rim", 1e-4, 1e-2)

@@ -1,4 +1,4 @@
-"""An invented shop of which the truth is stated: it runs processes and notes readings, for demo and tests."""
+"""An invented shop of which the truth is stated: it runs processes and notes readings."""
 
 from __future__ import annotations
 
