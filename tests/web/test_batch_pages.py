@@ -372,6 +372,17 @@ def test_an_old_batch_is_written_up_with_its_doubt(client: TestClient, app_store
     assert rows(app_store, Item)[0].size_m == pytest.approx(0.012)
 
 
+@pytest.mark.parametrize("typed", [{"then": "straight_to_bath"}, {"temper_K": "180"}])
+def test_an_old_batch_that_must_have_been_quenched_asks_for_the_bath(
+    client: TestClient, app_store: Store, typed: dict[str, str]
+) -> None:
+    page = "/batches/write-up"
+    answer = send(client, page, page, day="2025-11-02", temperature_K="900", soak_s="4", **typed)
+    assert answer.status_code == 422
+    assert "pick" in text_of(answer.text)
+    assert rows(app_store, Batch) == []
+
+
 def test_an_old_batch_cannot_lie_in_the_future(client: TestClient) -> None:
     page = "/batches/write-up"
     told = {"temperature_K": "900", "soak_s": "4"}

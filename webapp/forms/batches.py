@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated
 
+from pydantic import model_validator
+
 from model.ranges import DIAMETER_MM, HOURS, REHEAT_TEMPERATURE_C, SOAK_TEMPERATURE_C, TEMPER_TEMPERATURE_C
-from webapp.forms.kit import Ask, Doubtful, Form
+from webapp.forms.kit import Ask, Doubtful, FieldProblem, Form
 from webapp.forms.steps import CLOCK_FROM, TEMPER_ADVICE, THEN
 
 BoxId = Annotated[int, Ask("Box", dynamic=True)]
@@ -96,3 +98,12 @@ class WriteUpForm(Form):
     ] = None
     forge_id: ForgeId
     note: Note = ""
+
+    @model_validator(mode="after")
+    def quenched_in_something(self) -> WriteUpForm:
+        """Ask for the bath where what came after shows that there was one."""
+        if self.bath_id is None and self.then == "straight_to_bath":
+            raise FieldProblem("bath_id", "It went straight into the bath: pick which.")
+        if self.bath_id is None and self.temper_K is not None:
+            raise FieldProblem("bath_id", "It was tempered, so it was quenched before: pick in what.")
+        return self
