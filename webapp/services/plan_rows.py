@@ -32,9 +32,9 @@ from webapp.store.errors import NotFound
 from webapp.store.tables import Bar, Bath, Box, Instrument, Mix, Part, Plan, Record
 from webapp.store.unit_of_work import AnyRecord
 
-# Offered first. Common practice, no source: pack carburizing runs at 850 to 950 C; low-carbon steel is
-# reheated to about 790 C for its case (SAE typical treatments: 1450 F) and tempered at 120 to 205 C.
-USUAL_HEAT_K = celsius_to_kelvin(900.0)
+# Offered first. SAE typical treatments of carbon steel (a reprint, seen): carburize at 1650-1700 F, 899 to
+# 927 C, reheat to 1450 F, 788 C, temper at 250 to 400 F, 120 to 205 C. The hotter end keeps the day short.
+USUAL_HEAT_K = celsius_to_kelvin(925.0)
 USUAL_REHEAT_K = celsius_to_kelvin(790.0)
 USUAL_REHEAT_S = 15 * 60.0
 USUAL_TEMPER_K = celsius_to_kelvin(180.0)
