@@ -20,9 +20,7 @@ from webapp.pages.answers import (
     page,
     saved,
 )
-from webapp.pages.sheets import Conflict, labels_of
-from webapp.pages.sheets import form_id_of as form_id_of
-from webapp.pages.sheets import version_of as version_of
+from webapp.pages.sheets import Conflict, form_id_of, labels_of
 from webapp.services.step_rules import StepRefused
 from webapp.store.errors import ChangedMeanwhile
 from webapp.store.unit_of_work import UnitOfWork
