@@ -30,7 +30,8 @@ def fill(store: Store, batches: int) -> None:
             (Step, [_step(n, kind) for n in numbers for kind in ("soak", "quench")]),
             (Reading, [_reading(n, place, kind) for n, place in items for kind in ("depth", "hardness")]),
         ):
-            connection.execute(insert(table), [RECORD | row for row in rows])
+            typed = {"typed": {}} if "typed" in table.model_fields else {}
+            connection.execute(insert(table), [RECORD | typed | row for row in rows])
 
 
 def _shop() -> list[tuple[type[Any], list[dict[str, Any]]]]:
@@ -39,12 +40,14 @@ def _shop() -> list[tuple[type[Any], list[dict[str, Any]]]]:
     return [
         (Shop, [{"id": 1, "name": "Long-lived shop"}]),
         (Forge, [{"id": 1, "name": "Forge", "fuel": "propane", **forge}]),
-        (Instrument, [{"id": 1, "name": "Probe", "role": "heat", "method": "thermocouple", "spread": 7.0}]),
+        (Instrument, [{"id": 1, "name": "Probe", "role": "heat", "method": "thermocouple", "spread": 7.0,
+                      "settings": {}}]),
         (Box, [{"id": n, "name": f"Box {n}", "wall_m": 0.003, "seal": "fireclay", **inside} for n in (1, 2)]),
         (Mix, [{"id": n, "name": f"Mix {n}", "charcoal": "lump", "grain_m": 0.005, "substance": "none",
                 "substance_percent": 0.0} for n in (1, 2, 3)]),
         (Bath, [{"id": n, "name": f"Bath {n}", "medium": "water"} for n in (1, 2)]),
-        (Bar, [{"id": n, "name": f"Bar {n}", "grade": "1018", "carbon_low_wt": 0.15, "carbon_high_wt": 0.2}
+        (Bar, [{"id": n, "name": f"Bar {n}", "grade": "1018", "carbon_low_wt": 0.15, "carbon_high_wt": 0.2,
+                "screening": {}}
                for n in (1, 2)]),
     ]  # fmt: skip
 

@@ -21,7 +21,7 @@ def _blank_is_none(value: Any) -> Any:
     return None if isinstance(value, str) and not value.strip() else value
 
 
-RowId = Annotated[int | None, BeforeValidator(_blank_is_none), Field(ge=1, le=LARGEST_ID)]
+RowId = Annotated[Annotated[int, Field(ge=1, le=LARGEST_ID)] | None, BeforeValidator(_blank_is_none)]
 
 
 class LogbookQuery(BaseModel):

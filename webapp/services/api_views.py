@@ -98,7 +98,7 @@ def answer_coupons(session: Session, query: CouponsQuery) -> CouponsAnswer:
     pages = max(1, -(-total // query.rows))
     page = min(query.page, pages)
     rows = select_columns(Item, col(Batch.number)).join(Batch, of_batch).where(*wanted).order_by(col(Item.id))
-    found = session.execute(rows.limit(query.rows).offset((page - 1) * query.rows)).tuples().all()
+    found = session.execute(rows.limit(query.rows).offset((page - 1) * query.rows)).all()
     return CouponsAnswer(total=total, page=page, pages=pages, coupons=_coupons(session, found))
 
 

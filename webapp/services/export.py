@@ -81,7 +81,7 @@ def readings_csv(session: Session) -> str:
     newest = newest_summary(session)
     summary = newest.summary if newest is not None else {}
     used, why = set(summary.get("used", ())), summary.get("left_out", {})
-    rows = session.execute(query).tuples()
+    rows = session.execute(query)
     cells = (
         (
             *_piece_cells(reading, item, batch, bar),

@@ -37,7 +37,7 @@ def matching(
 def state_counts(session: Session, query: LogbookQuery, odd: Mapping[int, str]) -> dict[str, int]:
     """Return how many batches of each state meet everything else that is asked."""
     counted = _joined(select(col(Batch.state), func.count())).where(*matching(query, odd, any_state=True))
-    return dict(session.execute(counted.group_by(col(Batch.state))).tuples().all())
+    return {row[0]: row[1] for row in session.execute(counted.group_by(col(Batch.state)))}
 
 
 def found_rows(
