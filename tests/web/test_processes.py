@@ -146,6 +146,18 @@ def test_a_piece_left_in_the_air_is_not_fed_while_it_cools(store: Store, book: A
     assert [type(one) for one in process.steps] == [Carburize, EvenOut]
 
 
+def test_a_piece_that_stayed_with_an_opened_box_cooled_in_the_air_too(store: Store, book: Any) -> None:
+    def fill(work: UnitOfWork, batch_id: int, pin: Item) -> None:
+        soak(work, batch_id)
+        step(work, batch_id, "box_out", 2, 5.0, settings={"then": "open_air"})
+        work.change(pin, own_path=True)
+        step(work, None, "drawn", 0, 5.0, item_id=pin.id, settings={"then": "with_box"})
+
+    process = process_of(store, *book(fill))
+    assert isinstance(process, Process)
+    assert [type(one) for one in process.steps] == [Carburize, EvenOut]
+
+
 def test_doubt_that_was_typed_is_doubt_in_the_fire(store: Store, book: Any) -> None:
     def doubtful(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
         soak(work, batch_id, temperature_spread_K=20.0, seconds_spread=1440.0)

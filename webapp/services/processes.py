@@ -180,16 +180,21 @@ def _later_steps(
 ) -> list[ProcessStep]:
     """Return what followed the soak: the cool, then reheats, quenches and tempers in order."""
     steps = list(own or rows.steps)
-    out = next((step for step in steps if step.kind in ("drawn", "box_out")), None)
     later: list[ProcessStep] = []
-    if out is not None:
-        then = out.settings.get("then", "slow_cool")
-        if then in ("air", "open_air"):
-            later.append(air_cool(last_K))
-        elif then in ("slow_cool", "with_box"):
-            later.append(slow_cool(last_K, supply))
+    then = _left_how(own) or _left_how(rows.steps)
+    if then in ("air", "open_air"):
+        later.append(air_cool(last_K))
+    elif then == "slow_cool":
+        later.append(slow_cool(last_K, supply))
     later += [made for step in steps if (made := _process_step(step, media)) is not None]
     return later
+
+
+def _left_how(steps: Sequence[Step]) -> str | None:
+    """Return how a piece left the fire by these steps; None if they do not say, or say: with the box."""
+    out = next((step for step in steps if step.kind in ("drawn", "box_out")), None)
+    then = str(out.settings.get("then", "slow_cool")) if out else None
+    return None if then == "with_box" else then
 
 
 def _process_step(step: Step, media: dict[int, tuple[str, float]]) -> ProcessStep | None:
