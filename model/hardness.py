@@ -93,7 +93,7 @@ def martensite_vickers(carbon_wt: Array | float, shift_HV: Array | float = 0.0) 
 
 
 def ferrite_pearlite_vickers_maynier_1978(
-    composition: Composition, carbon_wt: Array | float, cooling_rate_K_per_h: float
+    composition: Composition, carbon_wt: Array | float, cooling_rate_K_per_h: Array | float
 ) -> Array:
     """Vickers hardness of ferrite and pearlite formed on slow cooling.
 

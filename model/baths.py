@@ -1,0 +1,261 @@
+"""What work is cooled in, and how fast each bath takes heat from a surface.
+
+A liquid has three regimes as the surface cools: a vapour film, vigorous boiling once the film has
+broken down, and plain convection. The film's breakdown is what a cold bath, salt and motion act on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.air_cooling import FAN_M_PER_S, PLATE_HEIGHT_m, air_flux
+from model.errors import NotPossible
+from model.process import Section, Shape
+from model.tables import read_table
+from model.units import ZERO_CELSIUS_K, celsius_to_kelvin
+
+Array = NDArray[np.float64]
+
+MEDIA: Final = {
+    "air": "",
+    "water": "water",
+    "brine": "water",
+    "oil": "mineral oil",
+    "mineral oil": "mineral oil",
+    "vegetable oil": "vegetable oil",
+}
+"""Words for a medium and the row of `data/quench_media.csv` each stands for."""
+DEFAULT_BRINE_PERCENT: Final = 10.0
+"""Salt of a brine of which no more is said [% NaCl]; common practice, no source."""
+SALT_ACTS_TO_PERCENT: Final = 12.0
+"""Salt above which more does nothing more [% NaCl]: 10-12 % all but removes the film; common practice."""
+BOIL_END_ABOVE_BATH_K: Final = 10.0
+"""Least distance of the end of boiling above the bath [K]; own choice, for baths near their boiling point."""
+
+
+@dataclass(frozen=True)
+class BathKind:
+    """One bath as a person states it.
+
+    medium : a word of `MEDIA`; bath_K : its temperature before the work goes in [K]
+    agitation : still, mild, moderate or strong; salt_percent : NaCl of a brine, None for the usual
+    litres : size of the bath, infinite if it does not warm [L]; work_kg : all the steel that goes in at once
+    """
+
+    medium: str
+    bath_K: float = 293.15
+    agitation: str = "moderate"
+    salt_percent: float | None = None
+    litres: float = np.inf
+    work_kg: float = 0.0
+
+    @property
+    def salt(self) -> float:
+        """Salt that acts [% NaCl]."""
+        if self.medium != "brine":
+            return 0.0
+        stated = DEFAULT_BRINE_PERCENT if self.salt_percent is None else self.salt_percent
+        return min(stated, SALT_ACTS_TO_PERCENT)
+
+
+@cache
+def _liquid(medium: str) -> dict[str, float]:
+    """Return the numbers of a liquid's row."""
+    row = next(row for row in read_table("quench_media.csv") if row["medium"] == medium)
+    return {name: float(value) for name, value in row.items() if name not in ("medium", "status")}
+
+
+@cache
+def _agitation(medium: str, agitation: str) -> tuple[float, float]:
+    """Return the factor on heat transfer and the rise of the film's breakdown [K]."""
+    group = "water" if medium == "water" else "oil"
+    for row in read_table("quench_agitation.csv"):
+        if (row["medium"], row["agitation"]) == (group, agitation):
+            return float(row["factor"]), float(row["collapse_K"])
+    raise NotPossible(
+        "quench.agitation", f"'{agitation[:20]}' is not known", f"Use {', '.join(FAN_M_PER_S)}."
+    )
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Heat flux against surface temperature at one bath temperature; fields (M,), Celsius and W/m2.
+
+    film, convection : transfer of the film and of the cold liquid [W/m2 K]
+    low_C, high_C : (3, 1, M) ends of three stretches: boiling sets in, is in full, gives way to the film [C]
+    log_start, log_slopes : logarithm of the flux where boiling ends, (M,); its slopes, (3, 1, M) [1/K]
+    """
+
+    bath_C: Array
+    film: Array
+    convection: Array
+    low_C: Array
+    high_C: Array
+    log_start: Array
+    log_slopes: Array
+
+    def flux(self, surface_C: Array) -> Array:
+        """Heat flux at a surface temperature, (k, M) [C] to the same [W/m2]."""
+        within = np.minimum(np.maximum(surface_C, self.low_C), self.high_C) - self.low_C
+        boiling = np.exp(self.log_start + (self.log_slopes * within).sum(axis=0))
+        unboiling = np.where(surface_C > self.high_C[2], self.film, self.convection)
+        boils = (surface_C >= self.low_C[0]) & (surface_C <= self.high_C[2])
+        return np.where(boils, boiling, unboiling * (surface_C - self.bath_C))
+
+
+@dataclass(frozen=True)
+class Baths:
+    """The baths of M members; liquid and air at once, fields (M,).
+
+    liquid : 1 for a liquid, 0 for air; severity : the shop's own factor on all heat transfer [-]
+    numbers : columns of `data/quench_media.csv`, salt and agitation applied
+    bath_K : at the start [K]; capacity_J_per_K : of the whole bath, infinite if it does not warm
+    work_kg : steel that goes in at once [kg]; wind_m_per_s : for air [m/s]
+    """
+
+    liquid: Array
+    severity: Array
+    numbers: dict[str, Array]
+    bath_K: Array
+    capacity_J_per_K: Array
+    work_kg: Array
+    wind_m_per_s: Array
+
+    @classmethod
+    def of(cls, kinds: Sequence[BathKind], severity: Array, row: NDArray[np.intp] | None = None) -> Baths:
+        """Return the baths of M members.
+
+        kinds : one for each process; severity : (M,) above 0 [-]; row : (M,) which kind each member has,
+            None for one each
+        Raises NotPossible for a medium or an agitation that is not known.
+        """
+        row = np.arange(len(kinds)) if row is None else row
+        rows = [_numbers(kind) for kind in kinds]
+        numbers = {name: np.array([numbers[name] for numbers in rows])[row] for name in rows[0]}
+        kept = numbers.pop("kg_per_L") * numbers.pop("J_per_kgK")
+        return cls(
+            liquid=np.array([1.0 if MEDIA[kind.medium] else 0.0 for kind in kinds])[row],
+            severity=np.broadcast_to(severity, row.shape),
+            numbers=numbers,
+            bath_K=np.array([kind.bath_K for kind in kinds])[row],
+            capacity_J_per_K=np.array([kind.litres for kind in kinds])[row] * kept,
+            work_kg=np.array([kind.work_kg for kind in kinds])[row],
+            wind_m_per_s=np.array([FAN_M_PER_S[kind.agitation] for kind in kinds])[row],
+        )
+
+    def air_leg(self, air_K: float) -> Baths:
+        """Return still air for all members, on the way from fire to bath."""
+        still = np.zeros_like(self.liquid)
+        endless = np.full_like(self.liquid, np.inf)
+        return replace(
+            self,
+            liquid=still,
+            severity=np.ones_like(still),
+            bath_K=np.full_like(still, air_K),
+            capacity_J_per_K=endless,
+            wind_m_per_s=still,
+        )
+
+    def collapse_K(self, bath_K: Array) -> Array:
+        """Surface temperature at which the vapour film breaks down, (M,) [K].
+
+        Source: for water Dhir & Purohit, Nucl. Eng. Des. 47 (1978) 49 (memory), raised by salt and motion.
+        """
+        numbers = self.numbers
+        cold = np.maximum(celsius_to_kelvin(numbers["boiling_C"]) - bath_K, 0.0)
+        return celsius_to_kelvin(numbers["collapse_C"]) + numbers["collapse_per_K"] * cold
+
+    def film_gone_K(self, bath_K: Array) -> Array:
+        """Surface temperature at which half the face is wet, (M,) [K]; half way through the breakdown."""
+        return self.collapse_K(bath_K) - 0.5 * self.numbers["width_K"]
+
+    def curve(self, bath_K: Array) -> Curve:
+        """Return the boiling curve of the liquids at the baths' temperatures, (M,) [K]."""
+        numbers, bath_C = self.numbers, bath_K - ZERO_CELSIUS_K
+        cold = np.maximum(numbers["boiling_C"] - bath_C, 0.0)
+        end = np.maximum(numbers["boil_end_C"], bath_C + BOIL_END_ABOVE_BATH_K)
+        breaks = np.maximum(self.collapse_K(bath_K) - ZERO_CELSIUS_K, end + BOIL_END_ABOVE_BATH_K)
+        wet = breaks - np.minimum(numbers["width_K"], 0.5 * (breaks - end))
+        full = np.minimum(numbers["peak_C"], wet)
+        film = numbers["film"] + numbers["film_per_K"] * cold
+        peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * cold)
+        levels = np.log([numbers["convection"] * (end - bath_C), peak, peak, film * (breaks - bath_C)])
+        knots = np.stack([end, full, wet, breaks])[:, None]
+        slopes = np.diff(levels[:, None], axis=0) / np.maximum(np.diff(knots, axis=0), 1e-9)
+        return Curve(bath_C, film, numbers["convection"], knots[:-1], knots[1:], levels[0], slopes)
+
+
+def _numbers(kind: BathKind) -> dict[str, float]:
+    """Return the numbers of one bath with salt and agitation applied; those of water stand in for air."""
+    if kind.medium not in MEDIA:
+        known = ", ".join(MEDIA)
+        raise NotPossible("quench.medium", f"'{kind.medium[:20]}' is not a bath known here", f"Use {known}.")
+    numbers = dict(_liquid(MEDIA[kind.medium] or "water"))
+    factor, rise_K = _agitation(MEDIA[kind.medium] or "water", kind.agitation)
+    numbers["collapse_C"] += rise_K + numbers.pop("salt_collapse_K") * kind.salt
+    numbers["peak_MW"] *= factor * (1.0 + numbers.pop("salt_peak") * kind.salt)
+    for name in ("film", "film_per_K", "convection"):
+        numbers[name] *= factor
+    return numbers
+
+
+@dataclass(frozen=True)
+class Air:
+    """What air needs to know of the sections: fields (M,) or (1,).
+
+    size_m : diameter of a round bar, height taken for a plate [m]; round_bar : 1 for a rod or tube
+    """
+
+    size_m: Array
+    round_bar: Array
+
+    @classmethod
+    def around(cls, sections: Sequence[Section]) -> Air:
+        """Return the air around sections, 1 or M of them."""
+        plates = [section.shape is Shape.PLATE for section in sections]
+        size = [
+            PLATE_HEIGHT_m if plate else section.size_m
+            for plate, section in zip(plates, sections, strict=True)
+        ]
+        return cls(np.array(size), np.array([0.0 if plate else 1.0 for plate in plates]))
+
+
+class Surface:
+    """Heat flux of all members, whatever they are in, against their surface temperature."""
+
+    def __init__(self, baths: Baths, air: Air) -> None:
+        """Keep which members are in a liquid and which in air."""
+        self.baths, self.air = baths, air
+        self.any_liquid = bool((baths.liquid > 0.0).any())
+        self.any_air = bool((baths.liquid <= 0.0).any())
+        self._curve: Curve | None = None
+
+    def warm_to(self, bath_K: Array) -> None:
+        """Take the baths to be at a temperature from now on, (M,) [K]."""
+        self.bath_K = bath_K
+        if self.any_liquid:
+            self._curve = self.baths.curve(bath_K)
+
+    def flux(self, surface_C: Array) -> Array:
+        """Heat flux out of the surface, (k, M) [C] to the same [W/m2]."""
+        baths = self.baths
+        if self._curve is not None:
+            wet = self._curve.flux(surface_C)
+            if not self.any_air:
+                return baths.severity * wet
+        lost = air_flux(
+            surface_C + ZERO_CELSIUS_K,
+            self.bath_K,
+            self.air.size_m,
+            self.air.round_bar,
+            baths.wind_m_per_s,
+        )
+        if self._curve is not None:
+            lost = np.where(baths.liquid > 0.0, wet, lost)
+        return np.asarray(baths.severity * lost)

@@ -1,0 +1,128 @@
+"""A cooling that has been worked out: temperatures, and what is read off them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.baths import Baths
+from model.grid import Grid
+from model.units import ZERO_CELSIUS_K
+
+Array = NDArray[np.float64]
+
+RATE_SPAN_K = 50.0
+"""Span over which a cooling rate is taken [K]."""
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """Temperatures of M members; each has its own times, and waits on them while others still move.
+
+    depth_m : (1 or M, n) of the cells [m]
+    seconds : (M, t) from the fire [s]; never falling
+    temperature_K : (M, t, n); bath_K : (M, t)
+    given_off_J_per_m2 : (M, t) heat given off so far, over the outer face
+    entry_s : (M,) when the work met the bath
+    film_s : (M,) how long the vapour film held on the face in the bath, 0 where there was none
+    """
+
+    depth_m: Array
+    seconds: Array
+    temperature_K: Array
+    bath_K: Array
+    given_off_J_per_m2: Array
+    entry_s: Array
+    film_s: Array
+
+    @property
+    def surface_K(self) -> Array:
+        """Temperature of the face, (M, t) [K]: that of the first cell, which is within 5 K of it."""
+        return self.temperature_K[:, :, 0]
+
+    def seconds_to(self, temperature_K: float) -> Array:
+        """Time at which each cell first is no hotter than a temperature, (M, n) [s]; nan if it never is."""
+        return _crossing(self.seconds, self.temperature_K, temperature_K)
+
+    def seconds_between(self, high_K: float, low_K: float) -> Array:
+        """Time each cell takes from one temperature to another, (M, n) [s]."""
+        return self.seconds_to(low_K) - self.seconds_to(high_K)
+
+    def rate_at(self, temperature_K: float) -> Array:
+        """Cooling rate of each cell at a temperature, over 50 K about it, (M, n) [K/s]."""
+        half = 0.5 * RATE_SPAN_K
+        taken = self.seconds_between(temperature_K + half, temperature_K - half)
+        return RATE_SPAN_K / np.maximum(taken, 1e-9)
+
+    def temperature_at(self, depth_m: Array) -> Array:
+        """Temperatures at other depths, straight between the cells and level beyond the end ones.
+
+        depth_m : (1 or M, k) [m]
+        Returns (M, t, k) [K].
+        """
+        return self.temperature_K @ _hats(self.depth_m, depth_m)
+
+
+def _crossing(seconds: Array, temperature_K: Array, level_K: float) -> Array:
+    """Return when each cell first is at or below a level, (M, n); nan where it is not."""
+    below = temperature_K <= level_K
+    place = below.argmax(axis=1)
+    before = np.maximum(place - 1, 0)
+    high, low = (np.take_along_axis(temperature_K, at[:, None, :], axis=1)[:, 0] for at in (before, place))
+    start, end = (np.take_along_axis(seconds, at, axis=1) for at in (before, place))
+    fall = high - low
+    share = np.divide(high - level_K, fall, out=np.zeros_like(fall), where=fall > 0.0)
+    return np.where(below.any(axis=1), start + np.clip(share, 0.0, 1.0) * (end - start), np.nan)
+
+
+def _hats(nodes: Array, wanted: Array) -> Array:
+    """Return the weights of straight interpolation from nodes (., n) to depths (., k), as (., n, k)."""
+    inside = np.clip(wanted, nodes[:, :1], nodes[:, -1:])[:, None, :]
+    rising = (inside - nodes[:, :-1, None]) / np.diff(nodes, axis=1)[:, :, None]
+    ends = np.ones((rising.shape[0], 1, rising.shape[2]))
+    up = np.concatenate([ends, np.clip(rising, 0.0, 1.0)], axis=1)
+    down = np.concatenate([1.0 - np.clip(rising, 0.0, 1.0), ends], axis=1)
+    weights: Array = np.minimum(up, down)
+    return weights
+
+
+@dataclass
+class Recorded:
+    """States of a cooling as they come."""
+
+    seconds: list[Array] = field(default_factory=list)
+    temperature_C: list[Array] = field(default_factory=list)
+    bath_K: list[Array] = field(default_factory=list)
+    given_off: list[Array] = field(default_factory=list)
+
+    def add(self, seconds: Array, temperature_C: Array, bath_K: Array, given_off: Array) -> None:
+        """Keep one state of all members."""
+        self.seconds.append(seconds)
+        self.temperature_C.append(temperature_C)
+        self.bath_K.append(bath_K)
+        self.given_off.append(given_off)
+
+    def cooling(self, grid: Grid, baths: Baths, entry_s: Array) -> Cooling:
+        """Return the whole of it."""
+        seconds, bath_K = np.stack(self.seconds, axis=1), np.stack(self.bath_K, axis=1)
+        temperature_K = np.stack(self.temperature_C, axis=1) + ZERO_CELSIUS_K
+        return Cooling(
+            depth_m=grid.centres_m,
+            seconds=seconds,
+            temperature_K=temperature_K,
+            bath_K=bath_K,
+            given_off_J_per_m2=np.stack(self.given_off, axis=1),
+            entry_s=entry_s,
+            film_s=_film_seconds(baths, seconds, temperature_K[:, :, 0], bath_K, entry_s),
+        )
+
+
+def _film_seconds(baths: Baths, seconds: Array, surface_K: Array, bath_K: Array, entry_s: Array) -> Array:
+    """Return how long the face stays hotter than where half the film has broken down, (M,) [s]."""
+    half_gone_K = np.stack([baths.film_gone_K(bath) for bath in bath_K.T], axis=1)
+    hotter = surface_K - half_gone_K
+    after = seconds >= entry_s[:, None]
+    gone = _crossing(seconds, np.where(after, hotter, 1e9)[:, :, None], 0.0)[:, 0]
+    return np.where(baths.liquid > 0.0, np.maximum(gone - entry_s, 0.0), 0.0)

@@ -1,0 +1,161 @@
+"""Ferrite, pearlite and bainite after Kirkaldy and Venugopalan.
+
+J. S. Kirkaldy, D. Venugopalan, in Phase Transformations in Ferrous Alloys, AIME (1984) 125, from memory
+(M-H). Chosen for the case because it meets the textbook critical rates of eutectoid steel, where Li et al.
+1998 lets far too much martensite through; in alloy steels its ferrite comes far too fast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.progress_integral import brake_place
+from model.steels import Composition, ac1_andrews_1965, ac3_andrews_1965
+from model.units import ZERO_CELSIUS_K
+
+Array = NDArray[np.float64]
+
+GAS_CONSTANT_CAL: Final = 1.987
+"""Gas constant [cal/mol K], the unit of the published activation energies."""
+FERRITE_ENERGY: Final = 23500.0
+PEARLITE_ENERGY: Final = 27500.0
+ALLOY_PEARLITE_ENERGY: Final = 37000.0
+"""Activation energies [cal/mol]."""
+EUTECTOID_WT: Final = 0.77
+"""Carbon above which the rates no longer change [wt%]: the published terms were made for less."""
+LEAST_FERRITE_FACTOR: Final = 3.0
+"""Ferrite's factor in iron with no alloy, which the published form sends to 0: that of 0.05 %Mn."""
+FERRITE_CARBON_WT: Final = 0.02
+ANDREWS_CARBON_K: Final = 203.0
+
+
+def ferrite_factor(composition: Composition) -> Array:
+    """Factor of ferrite's time, any shape of composition [s K3, with `pace`]."""
+    c = composition
+    return np.asarray(
+        np.maximum(59.6 * c.Mn + 1.45 * c.Ni + 67.7 * c.Cr + 244.0 * c.Mo, LEAST_FERRITE_FACTOR)
+    )
+
+
+def pearlite_factor(composition: Composition) -> Array:
+    """Factor of pearlite's time, any shape of composition [s K3]."""
+    c = composition
+    return np.asarray(1.79 + 5.42 * (c.Cr + c.Mo + 4.0 * c.Mo * c.Ni))
+
+
+def bainite_factor(carbon_wt: Array, composition: Composition) -> Array:
+    """Factor of bainite's time, broadcasting [s K2]."""
+    c = composition
+    return np.asarray((2.34 + 10.1 * carbon_wt + 3.8 * c.Cr + 19.0 * c.Mo) * 1e-4)
+
+
+def bainite_brake(carbon_wt: Array, composition: Composition) -> Array:
+    """Exponent by which bainite slows as it goes on, broadcasting; acts where it is above 0 [-]."""
+    c = composition
+    return np.asarray(1.9 * carbon_wt + 2.5 * c.Mn + 0.9 * c.Ni + 1.7 * c.Cr + 4.0 * c.Mo - 2.6)
+
+
+def bainite_start_kirkaldy_1984(carbon_wt: Array, composition: Composition) -> Array:
+    """Bainite start, broadcasting [C]; from memory."""
+    c = composition
+    alloy = 35.0 * c.Mn + 75.0 * c.Si + 15.0 * c.Ni + 34.0 * c.Cr + 41.0 * c.Mo
+    return np.asarray(656.0 - 58.0 * carbon_wt - alloy)
+
+
+class Paces(NamedTuple):
+    """Rates at which ferrite, pearlite and bainite run through their progress integrals [1/s]."""
+
+    ferrite: Array
+    pearlite: Array
+    bainite: Array
+
+
+@dataclass(frozen=True)
+class Kinetics:
+    """What the rates of M members with n depths depend on; fields (M, 1, n) or broadcasting to it.
+
+    ae3_C, ae1_C, bs_C : where ferrite, pearlite, bainite may form at all [C]
+    ferrite, pearlite, bainite : pace over driving force and diffusion
+    alloy_pearlite : what Cr and Mo add to the resistance of pearlite's diffusion [-]
+    brake : place of bainite's brake in the tables; ferrite_limit : share of ferrite in balance at Ae1 [-]
+    """
+
+    ae3_C: Array
+    ae1_C: Array
+    bs_C: Array
+    ferrite: Array
+    pearlite: Array
+    bainite: Array
+    alloy_pearlite: Array
+    brake: NDArray[np.intp]
+    ferrite_limit: Array
+
+    @classmethod
+    def of(
+        cls,
+        carbon_wt: Array,
+        composition: Composition,
+        grain_number: Array | float,
+        time_factors: tuple[Array | float, Array | float, Array | float] = (1.0, 1.0, 1.0),
+    ) -> Kinetics:
+        """Return the kinetics of austenite.
+
+        carbon_wt : (M, n) dissolved in it [wt%], 0 to 2; acts as 0.77 above that
+        composition : elements as floats or (M, 1) columns; grain_number : ASTM, (M,) or one
+        time_factors : on the times of ferrite, pearlite, bainite, (M,) or one; the shop's own, or 1
+        Source: as the module; Ae1 and Ae3 after Andrews, ferrite's share by the lever rule at Ae1.
+        """
+        alloy = Composition(
+            **{name: np.asarray(value, dtype=float)[..., None] for name, value in vars(composition).items()}  # type: ignore[arg-type]
+        )
+        carbon = np.minimum(carbon_wt, EUTECTOID_WT)[:, None, :]
+        ae1_C = np.asarray(ac1_andrews_1965(alloy))
+        highest_C = ac3_andrews_1965(np.zeros(1), alloy, long_form=True)
+        eutectoid_wt = (np.maximum(highest_C - ae1_C, 1.0) / ANDREWS_CARBON_K) ** 2
+        limit = np.clip((eutectoid_wt - carbon) / (eutectoid_wt - FERRITE_CARBON_WT), 0.0, 1.0)
+        finer = 2.0 ** (0.5 * (_column(grain_number) - 1.0))
+        ferrite_s, pearlite_s, bainite_s = (_column(factor) for factor in time_factors)
+        return cls(
+            ae3_C=np.maximum(highest_C - ANDREWS_CARBON_K * np.sqrt(carbon), ae1_C),
+            ae1_C=ae1_C,
+            bs_C=bainite_start_kirkaldy_1984(carbon, alloy),
+            ferrite=finer / (ferrite_factor(alloy) * ferrite_s),
+            pearlite=finer / (pearlite_factor(alloy) * pearlite_s),
+            bainite=finer / (bainite_factor(carbon, alloy) * bainite_s),
+            alloy_pearlite=np.asarray(0.01 * alloy.Cr + 0.52 * alloy.Mo),
+            brake=brake_place(bainite_brake(carbon, alloy)),
+            ferrite_limit=limit,
+        )
+
+    def paces(self, temperature_K: Array) -> Paces:
+        """Rates at a temperature, (M, t, n) [K] to the same [1/s].
+
+        Source: equations for tF, tP, tB of the paper, turned over; pearlite only above the bainite start.
+        """
+        temperature_C = temperature_K - ZERO_CELSIUS_K
+        inverse = (-1.0 / GAS_CONSTANT_CAL) / temperature_K
+        diffusion = np.exp(PEARLITE_ENERGY * inverse)
+        below_ae3 = np.maximum(self.ae3_C - temperature_C, 0.0)
+        ferrite = self.ferrite * (below_ae3 * below_ae3 * below_ae3) * np.exp(FERRITE_ENERGY * inverse)
+        below_ae1 = np.maximum(self.ae1_C - temperature_C, 0.0)
+        pearlite = self.pearlite * (below_ae1 * below_ae1 * below_ae1) * diffusion
+        if self.alloy_pearlite.any():
+            slower = np.exp((PEARLITE_ENERGY - ALLOY_PEARLITE_ENERGY) * inverse)
+            pearlite /= 1.0 + self.alloy_pearlite * slower
+        below_bs = np.maximum(self.bs_C - temperature_C, 0.0)
+        pearlite *= below_bs <= 0.0
+        return Paces(ferrite, pearlite, self.bainite * (below_bs * below_bs) * diffusion)
+
+    def within(self, rows: slice) -> Kinetics:
+        """Return the kinetics of some members."""
+        picked = {name: value[rows] if value.shape[0] > 1 else value for name, value in vars(self).items()}
+        return Kinetics(**picked)
+
+
+def _column(values: Array | float) -> Array:
+    """Return one value a member as (M, 1, 1)."""
+    return np.atleast_1d(np.asarray(values, dtype=float))[:, None, None]

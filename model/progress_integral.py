@@ -1,0 +1,125 @@
+"""How far a transformation is when it has gone on for so long: the integral of its rate equation.
+
+A rate dX/dt = pace * X^(a (1 - X)) (1 - X)^(a X) makes the share X a function of the time integral of
+the pace alone, whatever the temperatures in between. That function, and its inverse, are kept as tables.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import cumulative_simpson
+
+Array = NDArray[np.float64]
+
+KIRKALDY_EXPONENT: Final = 2.0 / 3.0
+LI_EXPONENT: Final = 0.4
+BRAKE_STEP: Final = 0.05
+BRAKE_MOST: Final = 12.0
+"""Grid of the exponent by which alloy slows bainite as it goes on; nothing in our ranges passes its end."""
+_NODES: Final = 801
+_TABLE: Final = 512
+
+
+def _eased(exponent: float) -> tuple[Array, Array]:
+    """Return shares from 0 to 1 on nodes that crowd at both ends, and the integrand with its Jacobian.
+
+    X = s^3 / (s^3 + (1 - s)^3) takes the integrable poles at both ends away.
+    """
+    s = np.linspace(0.0, 1.0, _NODES)
+    below, above = s**3, (1.0 - s) ** 3
+    share = below / (below + above)
+    jacobian = 3.0 * s**2 * (1.0 - s) ** 2 / (below + above) ** 2
+    rate = share ** (exponent * (1.0 - share)) * (1.0 - share) ** (exponent * share)
+    at_ends = 3.0 * 0.0 ** (2.0 - 3.0 * exponent)  # the limit of s^2 / s^3a: 3 where a = 2/3, else 0
+    integrand = np.divide(jacobian, rate, out=np.full(_NODES, at_ends), where=rate > 0.0)
+    return share, integrand
+
+
+@cache
+def _integral(exponent: float) -> tuple[Array, Array]:
+    """Return shares and the integral to each."""
+    share, integrand = _eased(exponent)
+    spacing = 1.0 / (_NODES - 1)
+    return share, np.asarray(cumulative_simpson(integrand, dx=spacing, initial=0.0))
+
+
+def progress_integral(share: Array | float, exponent: float) -> Array:
+    """Integral of du / [u^(a (1 - u)) (1 - u)^(a u)] from 0 to a share.
+
+    share : any shape, 0 to 1 [-]; exponent : a, 2/3 after Kirkaldy, 0.4 after Li
+    Returns the same shape [-].
+    Source: Kirkaldy & Venugopalan 1984 (I), Li et al. 1998 (S), both from memory; worked numerically.
+    """
+    return np.asarray(np.interp(share, *_integral(exponent)))
+
+
+class _Braked(NamedTuple):
+    """Tables by brake; the last two flat, of (b * (table + 1)), on even parts of an integral.
+
+    whole : (b,) the braked integral to 1; share : at a part of it; from_plain : it at a part of the plain
+    """
+
+    whole: Array
+    share: Array
+    from_plain: Array
+
+
+@cache
+def _braked() -> _Braked:
+    """Return the tables for every brake."""
+    share, integrand = _eased(KIRKALDY_EXPONENT)
+    brakes = np.arange(0.0, BRAKE_MOST + BRAKE_STEP, BRAKE_STEP)
+    slowed = integrand * np.exp(brakes[:, None] * share**2)
+    integral = cumulative_simpson(slowed, dx=1.0 / (_NODES - 1), axis=1, initial=0.0)
+    even = np.linspace(0.0, 1.0, _TABLE + 1)
+    shares = [np.interp(even, row / row[-1], share) for row in integral]
+    from_plain = [np.interp(even, integral[0] / integral[0, -1], row) for row in integral]
+    return _Braked(np.asarray(integral[:, -1]), np.concatenate(shares), np.concatenate(from_plain))
+
+
+def brake_place(brake: Array) -> NDArray[np.intp]:
+    """Return the place of a brake in the tables, any shape; brakes below 0 act as 0."""
+    nearest = np.rint(np.clip(brake, 0.0, BRAKE_MOST) / BRAKE_STEP)
+    return np.asarray(nearest.astype(np.intp))
+
+
+def share_after(spent: Array, place: NDArray[np.intp] | int = 0) -> Array:
+    """Share transformed when the pace has summed up to an amount; inverse of the integral with a = 2/3.
+
+    spent : time integral of the pace, any shape, 0 or more [-]
+    place : of `brake_place`, broadcasting; 0 for the plain integral I, else I' of bainite, whose integrand
+        carries exp(brake u^2)
+    Returns the broadcast shape [-], 0 to 1, within 1e-3 (the brake is taken to the nearest 0.05).
+    Source: Kirkaldy & Venugopalan 1984, from memory.
+    """
+    tables = _braked()
+    return _looked_up(tables.share, spent * (_TABLE / tables.whole[place]), place)
+
+
+def braked_of_plain(spent: Array, place: NDArray[np.intp]) -> Array:
+    """Amount of I' at the share that a plain amount of I has reached; parameters as `share_after`."""
+    tables = _braked()
+    return _looked_up(tables.from_plain, spent * (_TABLE / tables.whole[0]), place)
+
+
+def _looked_up(table: Array, along: Array, place: NDArray[np.intp] | int) -> Array:
+    """Return a flat table's value at a brake's place and a way along it."""
+    along = np.minimum(along, _TABLE - 1e-6)
+    low = along.astype(np.intp)
+    along -= low
+    at = low + np.multiply(place, _TABLE + 1)
+    value = table[at]
+    value += along * (table[at + 1] - value)
+    return np.asarray(value)
+
+
+def braked_integral(share: Array | float, brake: float) -> Array:
+    """Integral I' of bainite from 0 to a share; parameters as `progress_integral` with a = 2/3, one brake."""
+    nodes, integrand = _eased(KIRKALDY_EXPONENT)
+    slowed = integrand * np.exp(max(brake, 0.0) * nodes**2)
+    integral = cumulative_simpson(slowed, dx=1.0 / (_NODES - 1), initial=0.0)
+    return np.asarray(np.interp(share, nodes, integral))

@@ -1,0 +1,210 @@
+"""Cooling of a section from the fire through the air into a bath, at every depth.
+
+The cooling knows no structure: what forms and the heat it gives off come from a `Progress` that the
+caller brings, told of each step and asked for its heat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.baths import Air, Baths, Surface
+from model.conduction import Conduction, Heat
+from model.cooling import Cooling, Recorded
+from model.errors import NotPossible
+from model.grid import Grid
+from model.process import Section, Shape
+from model.steel_heat import AUSTENITE, PRODUCT, Metal, Mixture
+from model.units import ZERO_CELSIUS_K
+
+Array = NDArray[np.float64]
+
+QUENCH_CELLS: Final = 28
+QUENCH_TOLERANCE_K: Final = 4.0
+"""Cells, and error allowed in one step [K]; the convergence tests say what they cost."""
+LARGEST_DROP_K: Final = 50.0
+"""Most that any cell may cool in one step [K], so that a transformation is seen to happen."""
+LARGEST_RISE_K: Final = 15.0
+SEEN_TO_C: Final = 400.0
+"""Rise by what forms in one step that makes the next one shorter [K]; heat given off when colder than
+`SEEN_TO_C` is martensite's for the most part, and changes nothing that is still to form."""
+BORE_SHARE: Final = 0.5
+"""Share of the outer face's heat flux that an open bore loses [-]; judgement, no source: liquid and steam
+have to pass each other in it."""
+END_ABOVE_BATH_K: Final = 15.0
+END_K: Final = 353.15
+"""A member is cold when no cell is hotter than this, or than this much above its bath [K]."""
+AIR_K: Final = 293.15
+"""Air between fire and bath [K]."""
+FIRST_DROP_K: Final = 5.0
+"""What the face is let cool in the first step [K]."""
+MOST_STEPS: Final = 4000
+_NO_RISE_K: Final = 1e-6
+
+
+class Progress(Protocol):
+    """What the cooling does to the steel: told of every step, it gives back heat."""
+
+    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array]:
+        """Take a step of (M,) seconds, 0 for a member that waits, to (M, n) [K].
+
+        Returns the heat set free in it (M, n) [J/m3] and the share that is still the hot metal (M, n).
+        """
+        ...
+
+
+@dataclass(frozen=True)
+class Metals:
+    """The metal of the section as it goes in, and what it turns into."""
+
+    hot: Metal = AUSTENITE
+    cold: Metal = PRODUCT
+
+
+STEEL: Final = Metals()
+
+
+def quench_grid(sections: Sequence[Section], cells: int = QUENCH_CELLS) -> Grid:
+    """Return the cells for a quench: graded towards every face that loses heat, a tube's bore among them.
+
+    sections : one, or one a member; cells : 4 or more
+    Raises NotPossible for a size or a bore that makes no section. Source: as `Grid.of_sections`.
+    """
+    wet = [replace(section, bore_packed=section.shape is Shape.TUBE) for section in sections]
+    return Grid.of_sections(wet, cells)
+
+
+def quench(
+    sections: Sequence[Section],
+    start_K: Array,
+    baths: Baths,
+    seconds_to_bath: Array,
+    progress: Progress | None = None,
+    grid: Grid | None = None,
+    metals: Metals = STEEL,
+    tolerance_K: float = QUENCH_TOLERANCE_K,
+) -> Cooling:
+    """Cool M sections from an even heat through air into their baths.
+
+    sections : one for all, or one a member; start_K : (M,) 400 to 1500 [K]; baths : of M members
+    seconds_to_bath : (M,) 0 or more [s]; progress : what forms, None for nothing
+    grid : of `quench_grid`, which is the default; tolerance_K : error allowed in one step [K]
+    Returns temperatures at the cells, each member on its own times, until it is as cold as its bath.
+    Raises NotPossible for a section, or for a cooling that does not come to an end.
+    Source: heat balance; surface from `baths`; bore and end as the constants above say.
+    """
+    grid = quench_grid(sections) if grid is None else grid
+    run = _Run(grid, baths, Air.around(sections), start_K, metals, progress, tolerance_K)
+    if (seconds_to_bath > 0.0).any():
+        run.cool(baths.air_leg(AIR_K), until_s=seconds_to_bath)
+    run.enter()
+    run.cool(baths, until_s=np.full(start_K.shape, np.inf))
+    return run.recorded.cooling(grid, baths, seconds_to_bath)
+
+
+class _Run:
+    """One cooling under way: the state of all members, each on its own clock."""
+
+    def __init__(
+        self,
+        grid: Grid,
+        baths: Baths,
+        air: Air,
+        start_K: Array,
+        metals: Metals,
+        progress: Progress | None,
+        tolerance_K: float,
+    ) -> None:
+        """Start all members hot."""
+        shape = (len(start_K), grid.centres_m.shape[1])
+        self.grid, self.air, self.metals, self.progress = grid, air, metals, progress
+        self.tolerance_K = tolerance_K
+        self.clock = np.zeros(shape[0])
+        self.mixture = Mixture.of(metals.hot, metals.cold, np.ones((1, 1)))
+        temperature_C = np.repeat((start_K - ZERO_CELSIUS_K)[:, None], shape[1], axis=1)
+        self.heat = Heat(self.mixture.heat(temperature_C), np.zeros(shape[0]))
+        self.inner_share = BORE_SHARE * grid.inner_fed
+        steel_kg_per_m2 = grid.volume_m.sum(axis=1) * metals.hot.density
+        self.bath_rise = baths.work_kg / steel_kg_per_m2 / baths.capacity_J_per_K
+        self.recorded = Recorded()
+        self.freed, self.freed_over_s = np.zeros(shape), np.ones(shape[0])
+        self.in_bath = np.zeros(shape[0])
+        self.recorded.add(self.clock, temperature_C, baths.bath_K, self.heat.given_off)
+
+    def enter(self) -> None:
+        """Begin to count the heat that goes into the bath."""
+        self.in_bath = self.heat.given_off
+
+    def cool(self, baths: Baths, until_s: Array) -> None:
+        """Cool every member in what it is in, until its own time or until it is cold."""
+        surface = Surface(baths, self.air)
+        bath_K = baths.bath_K
+        surface.warm_to(bath_K)
+        conduction = Conduction.on(self.grid, surface.flux, self.inner_share)
+        temperature_C = self.mixture.answer(self.heat.content)[0]
+        step_s = self._first_step(surface, temperature_C)
+        warms = bool(np.isfinite(baths.capacity_J_per_K).any())
+        for _ in range(MOST_STEPS):
+            step_s = np.where(
+                self._cold(temperature_C, bath_K), 0.0, np.minimum(step_s, until_s - self.clock)
+            )
+            if not step_s.any():
+                return
+            taken = self._step(conduction, temperature_C, step_s)
+            temperature_C = self._advance(taken)
+            if warms:
+                bath_K = baths.bath_K + self.bath_rise * (self.heat.given_off - self.in_bath)
+                surface.warm_to(bath_K)
+            self.recorded.add(self.clock, temperature_C, bath_K, self.heat.given_off)
+            step_s = self.wanted_s
+        raise NotPossible("quench", "the cooling did not come to an end", "Check section, heat and bath.")
+
+    def _first_step(self, surface: Surface, temperature_C: Array) -> Array:
+        """Return the time in which the face of a thick body, or the whole of a thin one, cools a little."""
+        capacity = self.mixture.answer(self.heat.content)[1]
+        conductivity = self.mixture.conducts(temperature_C)
+        flux = np.maximum(np.abs(surface.flux(temperature_C[None, :, 0])[0]), 1.0)
+        thick = 0.25 * np.pi * (conductivity * capacity)[:, 0] * (FIRST_DROP_K / flux) ** 2
+        thin = FIRST_DROP_K * (self.grid.volume_m * capacity).sum(axis=1) / flux
+        return np.asarray(np.maximum(thick, thin * 1e-3))
+
+    def _cold(self, temperature_C: Array, bath_K: Array) -> NDArray[np.bool_]:
+        end_K = np.maximum(END_K, bath_K + END_ABOVE_BATH_K)
+        return np.asarray(temperature_C.max(axis=1) + ZERO_CELSIUS_K <= end_K)
+
+    def _step(self, conduction: Conduction, temperature_C: Array, step_s: Array) -> Array:
+        """Try a step of every member; keep those within tolerance, and return the seconds they took, (M,)."""
+        # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
+        self.taken_up = self.freed * np.minimum(step_s / self.freed_over_s, 1.0)[:, None]
+        moved, error_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
+        drop_K = np.max(np.abs(self.mixture.answer(moved.content)[0] - temperature_C), axis=1)
+        excess = np.maximum(error_K / self.tolerance_K, (drop_K / LARGEST_DROP_K) ** 2)
+        kept = excess <= 1.0
+        self.heat = Heat(
+            np.where(kept[:, None], moved.content, self.heat.content),
+            np.where(kept, moved.given_off, self.heat.given_off),
+        )
+        self.wanted_s = step_s * np.minimum(np.maximum(0.9 / np.sqrt(excess + 1e-6), 0.2), 2.5)
+        taken: Array = np.where(kept, step_s, 0.0)
+        self.clock = self.clock + taken
+        return taken
+
+    def _advance(self, taken_s: Array) -> Array:
+        """Let what forms form in the step, its heat to be taken up in the next; return (M, n) [C]."""
+        temperature_C, capacity = self.mixture.answer(self.heat.content)
+        if self.progress is None:
+            return temperature_C
+        freed, hot_share = self.progress.advance(taken_s, temperature_C + ZERO_CELSIUS_K)
+        moved = taken_s > 0.0
+        self.freed = np.where(moved[:, None], self.freed - self.taken_up + freed, self.freed)
+        self.freed_over_s = np.where(moved, taken_s, self.freed_over_s)
+        rise_K = np.max(np.where(temperature_C > SEEN_TO_C, freed / capacity, 0.0), axis=1)
+        self.wanted_s *= np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))
+        self.mixture = Mixture.of(self.metals.hot, self.metals.cold, hot_share)
+        self.heat = Heat(self.mixture.heat(temperature_C), self.heat.given_off)
+        return temperature_C

@@ -1,0 +1,89 @@
+"""How steel carries, holds and gives off heat: what a quench needs to know of the metal, and no more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Metal:
+    """Thermal properties of a metal, straight lines of its temperature in Celsius.
+
+    conductivity : at 0 C [W/m K], conductivity_slope : its change [W/m K2]
+    specific_heat : at 0 C [J/kg K], specific_heat_slope : its change [J/kg K2]
+    density : [kg/m3], held
+    """
+
+    conductivity: float
+    conductivity_slope: float
+    specific_heat: float
+    specific_heat_slope: float
+    density: float
+
+
+AUSTENITE: Final = Metal(16.0, 0.0115, 520.0, 0.14, 7650.0)
+"""Plain and low-alloy steel while it is austenite, 20 to 950 C; values from memory, +-10 %."""
+PRODUCT: Final = Metal(50.0, -0.032, 450.0, 0.32, 7650.0)
+"""The same steel as ferrite, pearlite, bainite or martensite, 20 to 700 C; values from memory, +-15 %
+(martensite conducts less than pearlite; the peak of the specific heat near 750 C is left out)."""
+ALLOY_600: Final = Metal(14.3, 0.0160, 443.0, 0.22, 8430.0)
+"""Nickel alloy 600 of the quench probes of ISO 9950 and ASTM D6200; mill data sheet, from memory, +-5 %."""
+
+TRANSFORMATION_HEAT_J_PER_KG: Final = 80.0e3
+"""Heat given off when austenite becomes anything else [J/kg]; 75-90 for pearlite, value from memory."""
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """Heat capacity and conductivity of a mixture by cell, each broadcasting to (M, n).
+
+    capacity : per volume at 0 C [J/m3 K], capacity_slope : [J/m3 K2]
+    conductivity : at 0 C [W/m K], conductivity_slope : [W/m K2]
+    """
+
+    capacity: Array
+    capacity_slope: Array
+    conductivity: Array
+    conductivity_slope: Array
+
+    @classmethod
+    def of(cls, hot: Metal, cold: Metal, hot_share: Array) -> Mixture:
+        """Return the mixture of `hot_share` of the hot metal with the cold one.
+
+        hot_share : (M, n) or broadcasting, 0 to 1 [-]
+        Source: mixture by share, which is exact for the heat and a mean for the conductivity.
+        """
+        cold_share = 1.0 - hot_share
+
+        def mixed(of_hot: float, of_cold: float) -> Array:
+            return hot_share * of_hot + cold_share * of_cold
+
+        return cls(
+            mixed(hot.density * hot.specific_heat, cold.density * cold.specific_heat),
+            mixed(hot.density * hot.specific_heat_slope, cold.density * cold.specific_heat_slope),
+            mixed(hot.conductivity, cold.conductivity),
+            mixed(hot.conductivity_slope, cold.conductivity_slope),
+        )
+
+    def heat(self, temperature_C: Array) -> Array:
+        """Heat content above 0 C, (M, n) [J/m3]."""
+        return temperature_C * (self.capacity + 0.5 * self.capacity_slope * temperature_C)
+
+    def answer(self, heat: Array) -> tuple[Array, Array]:
+        """Temperature [C] and heat capacity [J/m3 K] at a heat content, each (M, n); inverse of `heat`."""
+        capacity = np.sqrt(np.maximum(self.capacity**2 + 2.0 * self.capacity_slope * heat, _LEAST))
+        return 2.0 * heat / (self.capacity + capacity), capacity
+
+    def conducts(self, temperature_C: Array) -> Array:
+        """Conductivity at a temperature, (M, n) [W/m K]."""
+        return self.conductivity + self.conductivity_slope * temperature_C
+
+
+_LEAST: Final = 1.0
+"""Square of a heat capacity that nothing here reaches [J2/m6 K2]: keeps a wild trial step finite."""

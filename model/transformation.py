@@ -1,0 +1,189 @@
+"""What austenite becomes on the way down: ferrite, pearlite, bainite, and what is left for martensite.
+
+Each product runs through its progress integral by additivity (Scheil). Pearlite forms above the bainite
+start, and below it bainite goes on from the share that pearlite has come to, as the published scheme has it.
+Ferrite and the two share the austenite: left = (1 - F)(1 - PB), with F and PB the shares that each would
+reach alone. So a slower cooling through the same temperatures never leaves more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, Kinetics
+from model.progress_integral import braked_of_plain, share_after
+from model.steel_heat import AUSTENITE, TRANSFORMATION_HEAT_J_PER_KG
+from model.steels import Composition, koistinen_rate_van_bohemen_2012, ms_van_bohemen_2012
+from model.units import celsius_to_kelvin, kelvin_to_celsius
+
+Array = NDArray[np.float64]
+
+BLOCK: Final = 24_000
+"""Cells and times worked at once: what fits a processor's cache."""
+_LEAST: Final = 1e-12
+SEEN: Final = 1e-6
+"""Share below which a product is not there, and has no temperature [-]."""
+HEAT_J_PER_M3: Final = TRANSFORMATION_HEAT_J_PER_KG * AUSTENITE.density
+
+
+@dataclass(frozen=True)
+class Products:
+    """Shares of what was austenite, (M, n) [-], that sum to 1, and where they formed.
+
+    ferrite, pearlite, bainite : formed by diffusion; left : still austenite at martensite's start
+    *_K : mean temperature at which each formed [K]; nan where there is none
+    carbon_left_wt : carbon of the austenite that is left [wt%]: what ferrite sheds, it takes up
+    """
+
+    ferrite: Array
+    pearlite: Array
+    bainite: Array
+    left: Array
+    ferrite_K: Array
+    pearlite_K: Array
+    bainite_K: Array
+    carbon_left_wt: Array
+
+
+def transform(
+    carbon_wt: Array,
+    composition: Composition,
+    grain_number: Array | float,
+    seconds: Array,
+    temperature_K: Array,
+    time_factors: tuple[Array | float, Array | float, Array | float] = (1.0, 1.0, 1.0),
+) -> Products:
+    """Transform austenite along a cooling.
+
+    carbon_wt : (M, n) dissolved in the austenite [wt%], 0 to 2
+    composition : the steel's, floats or (M, 1) columns; grain_number : ASTM, (M,) or one
+    seconds : (M, t) or (t,) [s], never falling; temperature_K : (M, t, n) [K]
+    time_factors : on the times of ferrite, pearlite and bainite, (M,) or one
+    Returns `Products`, (M, n).
+    Source: Kirkaldy & Venugopalan 1984 as in `kirkaldy`; additivity; the sharing is our own (extended
+    volumes, as in Avrami's argument). Nothing forms below the martensite start of the carbon given.
+    """
+    kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
+    ms_K = celsius_to_kelvin(ms_van_bohemen_2012(carbon_wt, composition))
+    members = temperature_K.shape[0]
+    seconds = np.broadcast_to(seconds, temperature_K.shape[:2])
+    size = max(BLOCK // max(temperature_K[0].size, 1), 1)
+    blocks = [slice(first, first + size) for first in range(0, members, size)]
+    parts = [
+        _products(kinetics.within(rows), carbon_wt[rows], ms_K[rows], seconds[rows], temperature_K[rows])
+        for rows in blocks
+    ]
+    return Products(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES})
+
+
+_NAMES: Final = [field.name for field in fields(Products)]
+
+
+def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array, kelvin: Array) -> Products:
+    """Return the products of some members."""
+    half_s = 0.5 * np.diff(seconds, axis=1)[:, :, None]
+    hot = kelvin > ms_K[:, None, :]
+    reached = _reached(kinetics, [_spent(pace * hot, half_s) for pace in kinetics.paces(kelvin)])
+    lost = _rises(reached.left, 1.0)
+    claims = [_claim(reached.ferrite), _claim(reached.eutectoid)]
+    lost /= -np.maximum(claims[0] + claims[1], _LEAST)
+    middle_K = 0.5 * (kelvin[:, 1:] + kelvin[:, :-1])
+    of_pearlite = np.minimum(_rises(reached.pearlite) / np.maximum(_rises(reached.eutectoid), _LEAST), 1.0)
+    both = claims[1] * lost
+    formed = (claims[0] * lost, both * of_pearlite, both * (1.0 - of_pearlite))
+    (ferrite, ferrite_K), (pearlite, pearlite_K), (bainite, bainite_K) = (
+        _gathered(one, middle_K) for one in formed
+    )
+    shed = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(1.0 - ferrite, FERRITE_CARBON_WT)
+    richer = np.maximum(carbon_wt, np.minimum(shed, EUTECTOID_WT))
+    left = reached.left[:, -1]
+    return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
+
+
+def _spent(pace: Array, half_s: Array) -> Array:
+    """Return how far a product has run through its integral by the end of each time, (M, t - 1, n)."""
+    return np.cumsum((pace[:, 1:] + pace[:, :-1]) * half_s, axis=1)
+
+
+class _Reached(NamedTuple):
+    """Shares that ferrite, pearlite, and pearlite with bainite would reach alone; what all of them leave."""
+
+    ferrite: Array
+    pearlite: Array
+    eutectoid: Array
+    left: Array
+
+
+def _reached(kinetics: Kinetics, spent: Sequence[Array]) -> _Reached:
+    """Return the shares reached; bainite goes on from where pearlite has come to."""
+    ferrite = kinetics.ferrite_limit * share_after(spent[0])
+    pearlite = share_after(spent[1])
+    along = braked_of_plain(spent[1], kinetics.brake) + spent[2]
+    eutectoid = np.maximum(share_after(along, kinetics.brake), pearlite)
+    return _Reached(ferrite, pearlite, eutectoid, (1.0 - ferrite) * (1.0 - eutectoid))
+
+
+def _rises(values: Array, start: float = 0.0) -> Array:
+    """Return the rise of each time over the one before."""
+    return np.diff(values, axis=1, prepend=start)
+
+
+def _claim(alone: Array) -> Array:
+    """Return a product's claim on what is lost in a step: its rise over the austenite it has left itself."""
+    claim = _rises(alone)
+    claim[:, 1:] /= np.maximum(1.0 - alone[:, :-1], _LEAST)
+    return claim
+
+
+def _gathered(formed: Array, middle_K: Array) -> tuple[Array, Array]:
+    """Return what formed in all, and the mean temperature at which it did."""
+    share = formed.sum(axis=1)
+    warmth = np.einsum("mtn,mtn->mn", formed, middle_K)
+    return share, np.divide(warmth, share, out=np.full_like(share, np.nan), where=share > SEEN)
+
+
+class Forming:
+    """Transformation that runs along with a cooling and gives its heat back: a `quench.Progress`.
+
+    It holds shares only; the structure itself is worked out from the finished cooling by `transform`.
+    """
+
+    def __init__(
+        self,
+        carbon_wt: Array,
+        austenite: Array,
+        composition: Composition,
+        grain_number: Array | float,
+        time_factors: tuple[Array | float, Array | float, Array | float] = (1.0, 1.0, 1.0),
+    ) -> None:
+        """Begin with (M, n) carbon in the austenite [wt%] and its share [-]; the rest as `transform`."""
+        self.kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
+        self.ms_C = ms_van_bohemen_2012(carbon_wt, composition)
+        self.rate_per_K = koistinen_rate_van_bohemen_2012(carbon_wt, composition)
+        self.austenite = austenite
+        self.spent = [np.zeros((carbon_wt.shape[0], 1, carbon_wt.shape[1])) for _ in range(3)]
+        self.before: list[Array] | None = None
+        self.left = np.ones_like(carbon_wt)
+        self.lowest_C = np.full_like(carbon_wt, np.inf)
+
+    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array]:
+        """Take one step, as `quench.Progress` says."""
+        temperature_C = kelvin_to_celsius(temperature_K)
+        np.minimum(self.lowest_C, temperature_C, out=self.lowest_C)
+        hot = (temperature_C > self.ms_C)[:, None, :]
+        paces = [pace * hot for pace in self.kinetics.paces(temperature_K[:, None, :])]
+        half_s = 0.5 * step_s[:, None, None]
+        for spent, pace, before in zip(self.spent, paces, self.before or paces, strict=True):
+            spent += (pace + before) * half_s
+        self.before = paces
+        diffusional = _reached(self.kinetics, self.spent).left[:, 0]
+        left = diffusional * np.exp(-self.rate_per_K * np.maximum(self.ms_C - self.lowest_C, 0.0))
+        left = np.minimum(left, self.left)
+        released = (self.left - left) * self.austenite * HEAT_J_PER_M3
+        self.left = left
+        return released, left * self.austenite
