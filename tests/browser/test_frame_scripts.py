@@ -5,8 +5,6 @@ A small server of the test's own shows one form and one chart, so that nothing d
 
 from __future__ import annotations
 
-import os
-import shutil
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -16,7 +14,7 @@ from typing import Annotated
 import pytest
 import uvicorn
 from jinja2 import ChoiceLoader, DictLoader
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -33,8 +31,6 @@ from webapp.security import SafeHeaders
 from webapp.templating import Shell, environment
 
 pytestmark = pytest.mark.browser
-CHROMIUM = shutil.which("chromium")
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 SIZES = ((820, 1180), (1180, 820), (390, 844))
 SMALLEST_TARGET_PX = 48
 PAGE = """{% extends "base.html" %}
@@ -124,18 +120,6 @@ def bench() -> Iterator[Bench]:
     server.should_exit = True
     thread.join(20)
     shared.loader = loader
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("CI is set, and there is no chromium to run the browser tests with")
-        pytest.skip("browser tests not run: there is no chromium on this machine")
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture

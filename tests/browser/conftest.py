@@ -1,0 +1,79 @@
+"""What a browser test may ask for: one browser, servers on ephemeral ports, and tablets that tell on pages."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.browser.kit import UPRIGHT, Served, Watch, serving
+
+CHROMIUM = shutil.which("chromium")
+ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+LONGEST_WAIT_MS = 30_000
+OpenTablet = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("CI is set, and there is no chromium to run the browser tests with")
+        pytest.skip("browser tests not run: there is no chromium on this machine")
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def new_book(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A server on an empty logbook, shared by the tests of one file."""
+    with serving(tmp_path_factory.mktemp("book")) as served:
+        yield served
+
+
+@pytest.fixture(scope="session")
+def demo(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A server on the fitted demo, for tests that only look."""
+    with serving(tmp_path_factory.mktemp("demo"), "demo") as served:
+        yield served
+
+
+@pytest.fixture
+def own_book(browser: Browser, tmp_path: Path) -> Iterator[Served]:
+    """A server on an empty logbook of one test's own."""
+    with serving(tmp_path / "own") as served:
+        yield served
+
+
+@pytest.fixture
+def tablet(browser: Browser) -> Iterator[OpenTablet]:
+    """Opens tablets: `tablet(served.url)`; the test fails if any page on one complains."""
+    watch = Watch()
+    with ExitStack() as opened:
+
+        def open_tablet(url: str, size: tuple[int, int] = UPRIGHT, script: bool = True) -> Page:
+            width, height = size
+            context = opened.enter_context(
+                closing(
+                    browser.new_context(
+                        base_url=url,
+                        viewport={"width": width, "height": height},
+                        java_script_enabled=script,
+                        timezone_id="UTC",
+                    )
+                )
+            )
+            context.set_default_timeout(LONGEST_WAIT_MS)
+            page = context.new_page()
+            watch.over(page)
+            return page
+
+        yield open_tablet
+    assert watch.complaints == []

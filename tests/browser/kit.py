@@ -1,0 +1,134 @@
+"""What the browser tests share: a server in a process of its own, and what every page must hold to."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from playwright.sync_api import Page
+
+SERVED = Path(__file__).with_name("served.py")
+CHECKOUT = SERVED.parents[2]
+AN_EVENING = datetime(2026, 4, 3, 20, 2, tzinfo=UTC)
+PATIENCE_S = 90.0
+UPRIGHT, LYING, PHONE = (820, 1180), (1180, 820), (390, 844)
+SIZES = (UPRIGHT, LYING, PHONE)
+THEMES = ("day", "night")
+SMALLEST_TARGET_PX = 44
+EXPECTED_REFUSALS = ("status of 404", "status of 409", "status of 422")
+
+# Everything that is wrong with how a page lies on the screen, found in one go in the browser.
+LOOK_JS = """(smallest) => {
+  const seen = (e) => e.checkVisibility() && e.getBoundingClientRect().width > 0;
+  const name = (e) => e.outerHTML.slice(0, 120);
+  const wide = document.documentElement.scrollWidth - document.documentElement.clientWidth;
+  const targets = [...document.querySelectorAll(
+    'button, a.button, select, summary, .chip, nav a, input:not([type=hidden],[type=radio],[type=checkbox])')];
+  const small = targets.filter((e) => seen(e) && !e.closest('.quiet')).filter((e) => {
+    const box = e.getBoundingClientRect();
+    return Math.min(box.width, box.height) < smallest;
+  });
+  const fields = [...document.querySelectorAll('input:not([type=hidden]), select, textarea')];
+  const bare = fields.filter((e) => !e.labels?.length && !e.ariaLabel && !e.getAttribute('aria-labelledby'));
+  return { wide, small: small.map(name), bare: bare.map(name), heads: document.querySelectorAll('h1').length };
+}"""
+
+
+@dataclass
+class Served:
+    """A running server, its data folder, and the clock it goes by."""
+
+    folder: Path
+    clock_file: Path
+    process: subprocess.Popen[str]
+    url: str
+
+    def set_clock(self, moment: datetime) -> None:
+        fresh = self.clock_file.with_suffix(".new")
+        fresh.write_text(moment.isoformat())
+        fresh.replace(self.clock_file)  # whole, whenever the server reads it
+
+    def move_clock(self, **by: float) -> None:
+        self.set_clock(datetime.fromisoformat(self.clock_file.read_text()) + timedelta(**by))
+
+    @property
+    def port(self) -> int:
+        return int(self.url.rpartition(":")[2])
+
+    def kill(self) -> None:
+        """End the server as a power cut would."""
+        end_process(self.process)
+
+    def start_again(self) -> None:
+        """Start the server on the same folder and port."""
+        self.process, self.url = start_process(self.folder, self.clock_file, self.port)
+
+
+def start_process(folder: Path, clock_file: Path, port: int, *more: str) -> tuple[subprocess.Popen[str], str]:
+    """Start a server; return it with its address once it answers."""
+    environment = dict(os.environ) | {"PYTHONPATH": str(CHECKOUT), "TZ": "UTC"}
+    process = subprocess.Popen(
+        [sys.executable, str(SERVED), str(folder), str(clock_file), str(port), *more],
+        stdout=subprocess.PIPE,
+        env=environment,
+        text=True,
+    )
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    if "ready at " not in line:
+        end_process(process)
+        raise AssertionError(f"the server did not start: {line!r}")
+    return process, line.split("ready at ")[1].split()[0]
+
+
+def end_process(process: subprocess.Popen[str]) -> None:
+    """End a server as a power cut would."""
+    process.kill()
+    with process:
+        process.wait(PATIENCE_S)
+
+
+@contextmanager
+def serving(place: Path, *more: str) -> Iterator[Served]:
+    """Run a server on an empty logbook, or on the demo, and end it."""
+    folder, clock_file = place / "data", place / "clock.txt"
+    folder.mkdir(parents=True)
+    clock_file.write_text(AN_EVENING.isoformat())
+    process, url = start_process(folder, clock_file, 0, *more)
+    served = Served(folder, clock_file, process, url)
+    try:
+        yield served
+    finally:
+        served.kill()
+
+
+@dataclass
+class Watch:
+    """What a page complained about: errors of scripts, of the content policy, of lost files."""
+
+    complaints: list[str] = field(default_factory=list)
+
+    def over(self, page: Page) -> None:
+        """Listen to a page from now on."""
+        page.on("console", lambda message: self._hear(message.type, message.text))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def _hear(self, kind: str, text: str) -> None:
+        is_refusal = any(words in text for words in EXPECTED_REFUSALS)
+        if kind == "error" and not is_refusal:
+            self.complaints.append(text)
+
+
+def faults_of_look(page: Page) -> list[str]:
+    """Return what is wrong with how a page lies on the screen; an empty list is a page in order."""
+    seen = page.evaluate(LOOK_JS, SMALLEST_TARGET_PX)
+    faults = [f"{seen['wide']} px wider than the screen"] if seen["wide"] > 0 else []
+    faults += [f"too small for a glove: {target}" for target in seen["small"]]
+    faults += [f"a field without a label: {target}" for target in seen["bare"]]
+    return faults if seen["heads"] == 1 else [*faults, f"{seen['heads']} main headings"]

@@ -1,0 +1,121 @@
+"""Every family of pages on the demo logbook: at three sizes, by day and by night, nothing amiss."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import OpenTablet
+from tests.browser.kit import SIZES, THEMES, UPRIGHT, Served, faults_of_look
+
+pytestmark = pytest.mark.browser
+SHEETS = ("forges", "heats", "boxes", "mixes", "baths", "ovens", "testers")
+NOT_THERE = 404
+
+
+@dataclass(frozen=True)
+class Look:
+    """A page and the one thing on it that must be in sight: a button or link, else a heading."""
+
+    address: str
+    main: str
+    role: str = "button"
+    status: int = 200
+
+
+LOOKS = (
+    Look("/", "Start a batch now"),
+    Look("/plans", "Pivot pin", "link"),
+    Look("/plans/new?part=1", "Save this plan"),
+    Look("/plans/1", "Start this batch"),
+    Look("/logbook", "New batch", "link"),
+    Look("/batches/new", "Open the batch"),
+    Look("/batches/write-up", "Put it in the logbook"),
+    Look("/batches/1", "Add a coupon", "link"),
+    Look("/batches/16", "Tempered"),
+    Look("/batches/17", "Box in the fire"),
+    Look("/batches/1/edit", "Save"),
+    Look("/batches/17/events/new", "Seal cracked"),
+    Look("/batches/17/items/new?kind=coupon", "Pack it"),
+    Look("/batches/17/items/new?kind=part", "Pack it"),
+    Look("/batches/17/give-up", "Give it up"),
+    Look("/batches/1/set-aside", "Set it aside"),
+    Look("/items/1", "Add a reading", "link"),
+    Look("/items/1/readings/new", "Save the reading"),
+    Look("/items/1/readings/new?kind=traverse", "Save the reading"),
+    Look("/items/1/readings/new?kind=hardness", "Save the reading"),
+    Look("/readings/1", "Save"),
+    Look("/parts", "New part", "link"),
+    Look("/parts/1", "Plan this part", "link"),
+    Look("/parts/new", "Save the part"),
+    Look("/parts/1/edit", "Save the part"),
+    Look("/shop", "Name and units", "link"),
+    Look("/shop/settings", "Save"),
+    *(Look(f"/shop/{key}/new", "Save the") for key in SHEETS),
+    Look("/shop/heats/1/checks", "Save"),
+    Look("/shop/colours", "Colours", "heading"),
+    Look("/bars", "Add a bar", "link"),
+    Look("/bars/new", "Save the bar"),
+    Look("/forge", "This forge", "heading"),
+    Look("/cautions", "What can hurt", "heading"),
+    Look("/condition", "", "heading"),
+    Look("/no/such/page", "To the first page", "link", NOT_THERE),
+)
+
+
+@pytest.fixture(scope="module")
+def furnished(demo: Served, browser) -> Served:
+    """The demo with a plan saved and a batch started from it: numbers 1 and 17."""
+    context = browser.new_context(base_url=demo.url)
+    page = context.new_page()
+    page.goto("/plans/new?part=1")
+    page.get_by_role("button", name="Save this plan").click()
+    page.get_by_role("button", name="Start this batch").click()
+    page.wait_for_url("**/batches/17")
+    context.close()
+    return demo
+
+
+def check_at_all_sizes(page: Page, look: Look) -> None:
+    faults = []
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        faults += [f"{look.address} at {width} x {height}: {fault}" for fault in faults_of_look(page)]
+        expect(page.get_by_role(look.role, name=look.main).first).to_be_visible()
+    assert faults == []
+
+
+def test_a_page_out_of_order_is_found(tablet: OpenTablet) -> None:
+    page = tablet("http://nowhere.invalid")
+    page.set_content("<h2>x</h2><p style='width:900px'>x</p><button>x</button><input style='height:60px'>")
+    faults = faults_of_look(page)
+    assert [fault.partition(":")[0] for fault in faults] == [
+        "88 px wider than the screen",
+        "too small for a glove",
+        "a field without a label",
+        "0 main headings",
+    ]
+
+
+@pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.address)
+def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
+    furnished: Served, tablet: OpenTablet, look: Look
+) -> None:
+    page = tablet(furnished.url, UPRIGHT)
+    for theme in THEMES:
+        page.context.add_cookies([{"name": "theme", "value": theme, "url": furnished.url}])
+        answer = page.goto(look.address)
+        assert answer is not None
+        assert answer.status == look.status
+        assert page.locator("html").get_attribute("data-theme") == theme
+        check_at_all_sizes(page, look)
+
+
+def test_the_welcome_of_an_empty_logbook_is_in_order(new_book: Served, tablet: OpenTablet) -> None:
+    page = tablet(new_book.url)
+    for theme in THEMES:
+        page.context.add_cookies([{"name": "theme", "value": theme, "url": new_book.url}])
+        page.goto("/welcome")
+        check_at_all_sizes(page, Look("/welcome", "Start my logbook"))
