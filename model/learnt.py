@@ -121,15 +121,19 @@ def standard_job_ratio(belief: ShopBelief, job: Process, draws: int = 200) -> Ba
 
     belief : of the shop; job : of `standard_job`; draws : 20 or more
     Returns the ratio of depths to 0.40 % carbon with its 90 % band; no fire's own luck is in it.
+    Both are medians over draws, so that a shop of which nothing is known comes out at 1.
     Source: a readout of the belief, not a fitted multiplier.
     """
-    inputs = belief.inputs(job, draws, include_fire_scatter=False)
-    books = handbook_belief().point_inputs(links(job))[None]
-    mine, theirs = (look([job], rows[None])[0] for rows in (inputs, books))
-    depths = signed_depth(mine.depth_m, mine.carbon_wt, STANDARD_CARBON_WT)
-    book = float(signed_depth(theirs.depth_m, theirs.carbon_wt, STANDARD_CARBON_WT)[0])
-    low, middle, high = band(depths / book)
+    depths, books = (_standard_depths_m(one, job, draws) for one in (belief, handbook_belief()))
+    low, middle, high = band(depths / float(np.median(books)))
     return Band(float(middle), float(low), float(high))
+
+
+def _standard_depths_m(belief: ShopBelief, job: Process, draws: int) -> Array:
+    """Return the depth [m] to `STANDARD_CARBON_WT` in each draw, (draws,)."""
+    inputs = belief.inputs(job, draws, include_fire_scatter=False)
+    seen = look([job], inputs[None])[0]
+    return signed_depth(seen.depth_m, seen.carbon_wt, STANDARD_CARBON_WT)
 
 
 def _sums_of(process: Process) -> list[_Sum]:

@@ -74,6 +74,8 @@ def test_without_a_coupon_it_says_the_books_alone_and_how_unsure_they_are(client
     assert "No coupon has taught anything yet" in words
     assert "not yet learnt" in words
     assert "Learnt from" not in words
+    assert "slower" not in words.replace("Slower means less deep", "")
+    assert "faster" not in words
 
 
 def test_before_there_is_a_shop_it_makes_no_number_up(client: TestClient) -> None:

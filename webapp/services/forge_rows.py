@@ -43,6 +43,7 @@ class ForgeRow:
     mine: str
     give_or_take: str
     is_learnt: bool
+    is_changed: bool
     taught_by: str
     books_drawn: Stretch
     mine_drawn: Stretch
@@ -111,6 +112,7 @@ def name_of(kind: str, of: str, names: Mapping[str, Mapping[int, str]]) -> str |
 
 def _view(row: Told, kind: _Kind, name: str, showing: Showing) -> ForgeRow:
     books, now, coupons = row["books"], row["now"], row["coupons"]
+    is_changed = bool(coupons) or books != now
     label = f"{name}: {kind.label}" if name and kind.label else name or kind.label
     drawn_books, drawn_now = _drawn(books, now, kind.by_factor)
     return ForgeRow(
@@ -120,7 +122,8 @@ def _view(row: Told, kind: _Kind, name: str, showing: Showing) -> ForgeRow:
         books_give_or_take=kind.doubt(books, books, showing),
         give_or_take=kind.doubt(now, books, showing),
         is_learnt=row["learnt"],
-        taught_by=_taught_by(coupons, is_changed=books != now),
+        is_changed=is_changed,
+        taught_by=_taught_by(coupons, is_changed),
         books_drawn=drawn_books,
         mine_drawn=drawn_now,
     )

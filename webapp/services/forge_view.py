@@ -73,7 +73,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
     summary = row.summary if row is not None else _books_alone(shop_jobs(session))
     coupons = int(summary["coupons"])
     names = names_of(session)
-    paces = _paces(summary["standard"], names)
+    paces = _paces(summary["standard"], names) if coupons else ()
     odd = odd_fires(summary)
     rows = _rows_of(session, row)
     return ForgeView(
