@@ -296,3 +296,12 @@ def test_a_thousand_batches_take_no_more_queries_than_two(settings: Settings, as
             counts.append(statements(store_of(client), lambda: listed(client, f"/logbook{asked}")))
     assert counts[0] == counts[1]
     assert counts[0] < 20
+
+
+def test_a_batch_fits_on_paper_with_lines_to_fill_in_while_it_is_open(demo: TestClient) -> None:
+    done, waiting = demo.get("/batches/15/print").text, demo.get("/batches/16/print").text
+    assert "Pivot pin × 8" in text_of(done)
+    assert "Seen on the way" not in text_of(done)
+    assert "Temper: how hot" in text_of(waiting)
+    assert "Box out at" not in text_of(waiting)
+    assert 'href="/batches/15/print"' in demo.get("/batches/15").text

@@ -7,9 +7,10 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
-from webapp.dependencies import CurrentShop, Reading
+from webapp.dependencies import AppClock, CurrentShop, Reading, RecordId
 from webapp.forms.logbook import LogbookQuery
 from webapp.pages.answers import page
+from webapp.services.batch_view import view_batch
 from webapp.services.export import batches_csv, readings_csv
 from webapp.services.logbook import view_logbook
 from webapp.services.sheets import showing_of
@@ -42,6 +43,15 @@ def send_batches(session: Reading, shop: CurrentShop, asked: Asked) -> Response:
 def send_readings(session: Reading, shop: CurrentShop) -> Response:
     """Send every reading as a table."""
     return table_file(readings_csv(session), f"{shop.name} readings")
+
+
+@router.get("/batches/{batch_id}/print")
+def show_print_sheet(
+    request: Request, batch_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
+) -> Response:
+    """Show one batch as a sheet of paper, with lines to fill in while it is open."""
+    view = view_batch(session, batch_id, clock.now(), showing_of(shop))
+    return page(request, "print/batch.html", view, here=HERE, back=view.href)
 
 
 def table_file(text: str, name: str) -> Response:
