@@ -20,7 +20,7 @@ THEMES: tuple[tuple[Theme, str], ...] = (("system", "Auto"), ("day", "Day"), ("n
 NAVIGATION = (
     ("today", "Today", "/"),
     ("plan", "Plan", "/plans"),
-    ("batches", "Batches", "/batches"),
+    ("batches", "Batches", "/logbook"),
     ("parts", "Parts", "/parts"),
     ("shop", "Shop", "/shop"),
     ("forge", "This forge", "/forge"),

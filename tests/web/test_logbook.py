@@ -80,7 +80,7 @@ def test_all_batches_stand_there_newest_first(demo: TestClient) -> None:
     assert [days[number] for number in shown] == sorted(days.values(), reverse=True)
 
 
-def test_batches_in_the_navigation_leads_to_the_one_list_and_keeps_what_was_asked(demo: TestClient) -> None:
+def test_the_address_of_batches_leads_to_the_one_list_and_keeps_what_was_asked(demo: TestClient) -> None:
     answer = demo.get("/batches?odd=1")
     assert answer.status_code == 307
     assert answer.headers["location"] == "/logbook?odd=1"

@@ -19,8 +19,8 @@ COLUMNS = (
     Column("Piece", number=False),
     Column("Read", number=False),
     Column("Worked out"),
-    Column("Nine in ten", number=False),
-    Column("", number=False),
+    Column("Nine of ten", number=False),
+    Column("How it fits", number=False),
 )
 
 
@@ -115,7 +115,7 @@ def _verdict(own: Sequence[Mapping[str, Any]], is_odd: bool) -> str:
         return f"{within} of {len(own)} points within"
     if is_odd:
         return "odd one out"
-    return "within" if within else "just outside"
+    return "within" if within else "outside"
 
 
 def _is_within(row: Mapping[str, Any]) -> bool:
