@@ -1,4 +1,4 @@
-"""What a browser test may ask for: one browser, servers on ephemeral ports, and tablets that tell on pages."""
+"""What a browser test may ask for: one browser, servers on free ports, and tablets that tell on pages."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.browser.kit import UPRIGHT, Served, Watch, serving
+from tests.browser.kit import EXPECTED_REFUSALS, NOT_REACHED, UPRIGHT, Served, Watch, serving
 
 CHROMIUM = shutil.which("chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
@@ -58,7 +58,9 @@ def tablet(browser: Browser) -> Iterator[OpenTablet]:
     watch = Watch()
     with ExitStack() as opened:
 
-        def open_tablet(url: str, size: tuple[int, int] = UPRIGHT, script: bool = True) -> Page:
+        def open_tablet(
+            url: str, size: tuple[int, int] = UPRIGHT, script: bool = True, loses_server: bool = False
+        ) -> Page:
             width, height = size
             context = opened.enter_context(
                 closing(
@@ -72,7 +74,7 @@ def tablet(browser: Browser) -> Iterator[OpenTablet]:
             )
             context.set_default_timeout(LONGEST_WAIT_MS)
             page = context.new_page()
-            watch.over(page)
+            watch.over(page, EXPECTED_REFUSALS + (NOT_REACHED if loses_server else ()))
             return page
 
         yield open_tablet

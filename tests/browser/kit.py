@@ -21,7 +21,10 @@ UPRIGHT, LYING, PHONE = (820, 1180), (1180, 820), (390, 844)
 SIZES = (UPRIGHT, LYING, PHONE)
 THEMES = ("day", "night")
 SMALLEST_TARGET_PX = 44
+# What the browser says of an answer that is meant to refuse.
 EXPECTED_REFUSALS = ("status of 404", "status of 409", "status of 422")
+# What the browser and htmx say of a server that is not there.
+NOT_REACHED = ("ERR_CONNECTION_REFUSED", "htmx:afterRequest", "htmx:sendError")
 
 # Everything that is wrong with how a page lies on the screen, found in one go in the browser.
 LOOK_JS = """(smallest) => {
@@ -29,14 +32,17 @@ LOOK_JS = """(smallest) => {
   const name = (e) => e.outerHTML.slice(0, 120);
   const wide = document.documentElement.scrollWidth - document.documentElement.clientWidth;
   const targets = [...document.querySelectorAll(
-    'button, a.button, select, summary, .chip, nav a, input:not([type=hidden],[type=radio],[type=checkbox])')];
+    'button, a.button, select, summary, .chip, nav a, ' +
+    'input:not([type=hidden], [type=radio], [type=checkbox])'
+  )];
   const small = targets.filter((e) => seen(e) && !e.closest('.quiet')).filter((e) => {
     const box = e.getBoundingClientRect();
     return Math.min(box.width, box.height) < smallest;
   });
   const fields = [...document.querySelectorAll('input:not([type=hidden]), select, textarea')];
   const bare = fields.filter((e) => !e.labels?.length && !e.ariaLabel && !e.getAttribute('aria-labelledby'));
-  return { wide, small: small.map(name), bare: bare.map(name), heads: document.querySelectorAll('h1').length };
+  const heads = document.querySelectorAll('h1').length;
+  return { wide, small: small.map(name), bare: bare.map(name), heads };
 }"""
 
 
@@ -114,14 +120,13 @@ class Watch:
 
     complaints: list[str] = field(default_factory=list)
 
-    def over(self, page: Page) -> None:
-        """Listen to a page from now on."""
-        page.on("console", lambda message: self._hear(message.type, message.text))
+    def over(self, page: Page, allowed: tuple[str, ...] = EXPECTED_REFUSALS) -> None:
+        """Listen to a page from now on, but for lines that say what is allowed."""
+        page.on("console", lambda message: self._hear(message.type, message.text, allowed))
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
 
-    def _hear(self, kind: str, text: str) -> None:
-        is_refusal = any(words in text for words in EXPECTED_REFUSALS)
-        if kind == "error" and not is_refusal:
+    def _hear(self, kind: str, text: str, allowed: tuple[str, ...]) -> None:
+        if kind == "error" and not any(words in text for words in allowed):
             self.complaints.append(text)
 
 

@@ -1,4 +1,4 @@
-"""From an empty logbook to a second plan that the shop's own coupons have changed, by taps and typing alone."""
+"""From an empty logbook to a second plan that the shop's own coupons have changed, by taps alone."""
 
 from __future__ import annotations
 

@@ -167,16 +167,24 @@ def changed_at(problem: ChangedMeanwhile, zone: str) -> str:
     return clock(datetime.fromisoformat(problem.current["updated_at"]), zone)
 
 
-def conflict_rows(problem: ChangedMeanwhile, labels: Mapping[str, str] | None = None) -> list[ConflictRow]:
-    """Return both versions field by field, as typed where that is known; `labels` names the fields."""
+def conflict_rows(
+    problem: ChangedMeanwhile,
+    labels: Mapping[str, str] | None = None,
+    choices: Mapping[str, Mapping[str, str]] | None = None,
+) -> list[ConflictRow]:
+    """Return both versions field by field, as typed where that is known.
+
+    `labels` names the fields, `choices` the values of those that were picked from a list.
+    """
     typed_there: dict[str, Any] = problem.current.get("typed") or {}
     typed_here: dict[str, Any] = problem.mine.get("typed") or {}
     rows = []
     for name, value in problem.mine.items():
         if name == "typed":
             continue
-        theirs = _say(typed_there.get(name, problem.current.get(name)))
-        mine = _say(typed_here.get(name, value))
+        offered = (choices or {}).get(name, {})
+        theirs = _say(typed_there.get(name, problem.current.get(name)), offered)
+        mine = _say(typed_here.get(name, value), offered)
         label = (labels or {}).get(name) or field_words(name)
         rows.append(ConflictRow(label, mine, theirs, differs=value != problem.current.get(name)))
     return rows
@@ -188,9 +196,13 @@ def field_words(name: str) -> str:
     return " ".join(words).capitalize()
 
 
-def _say(value: Any) -> str:
+def _say(value: Any, offered: Mapping[str, str]) -> str:
     if value in (None, "", [], {}):
         return ""
+    if isinstance(value, list):
+        return ", ".join(_say(each, offered) for each in value)
+    if str(value) in offered:
+        return offered[str(value)]
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)

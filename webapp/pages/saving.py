@@ -14,13 +14,11 @@ from webapp.forms.kit import Form, FormState
 from webapp.pages.answers import (
     MessageView,
     came_from,
-    changed_at,
-    conflict_rows,
     message,
     page,
     saved,
 )
-from webapp.pages.sheets import Conflict, form_id_of, labels_of
+from webapp.pages.sheets import Conflict, both_versions, form_id_of
 from webapp.services.step_rules import StepRefused
 from webapp.store.errors import ChangedMeanwhile
 from webapp.store.unit_of_work import UnitOfWork
@@ -95,8 +93,7 @@ def answer_form(save: Save, state: FormState[F], act: Callable[[UnitOfWork, F], 
     except StepRefused as problem:
         return save.show(_refused(state, problem), 422, None)
     except ChangedMeanwhile as problem:
-        conflict = Conflict(conflict_rows(problem, labels_of(state)), changed_at(problem, state.units.zone))
-        newer = replace(state, version=int(problem.current["version"]))
+        conflict, newer = both_versions(problem, state)
         return save.show(newer, 409, conflict)
     return saved(save.request, location, draft=save.draft)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from fastapi import Request
 from sqlmodel import Session
@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from webapp.dependencies import Saver
 from webapp.forms.ask import Units
-from webapp.forms.kit import FormState, blank_form, form_of, read_form
+from webapp.forms.kit import Form, FormState, blank_form, form_of, read_form
 from webapp.pages.answers import ConflictRow, changed_at, conflict_rows, page, saved
 from webapp.services.sheets import (
     NotAccepted,
@@ -28,6 +28,7 @@ from webapp.services.shop_cautions import Caution
 from webapp.store.errors import ChangedMeanwhile
 from webapp.store.unit_of_work import UnitOfWork
 
+F = TypeVar("F", bound=Form)
 Kind = SheetKind[Any, Any]
 Keep = Callable[[UnitOfWork, Any], str]
 
@@ -113,15 +114,18 @@ def keep_form(
         again = state.with_errors(problem.errors)
         return show_form(request, replace(view, stop=problem.stop), again, here, status=422)
     except ChangedMeanwhile as problem:
-        conflict = Conflict(conflict_rows(problem, labels_of(state)), changed_at(problem, state.units.zone))
-        newer = replace(state, version=int(problem.current["version"]))
+        conflict, newer = both_versions(problem, state)
         return show_form(request, replace(view, conflict=conflict), newer, here, status=409)
     return saved(request, location, draft=view.draft)
 
 
-def labels_of(state: FormState[Any]) -> dict[str, str]:
-    """Return the words of each field, for the page that shows two versions."""
-    return {view.name: view.label for view in state.fields}
+def both_versions(problem: ChangedMeanwhile, state: FormState[F]) -> tuple[Conflict, FormState[F]]:
+    """Return what two tablets wrote, and the form ready to be saved over the other one's."""
+    labels = {view.name: view.label for view in state.fields}
+    choices = {view.name: {one.value: one.label for one in view.choices} for view in state.fields}
+    rows = conflict_rows(problem, labels, choices)
+    newer = replace(state, version=int(problem.current["version"]))
+    return Conflict(rows, changed_at(problem, state.units.zone)), newer
 
 
 def answer_new(
