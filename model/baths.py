@@ -149,6 +149,12 @@ class Baths:
             wind_m_per_s=np.array([FAN_M_PER_S[kind.agitation] for kind in kinds])[row],
         )
 
+    def twice(self) -> Baths:
+        """Return the same baths for all members, and once more for all members again."""
+        numbers = {name: np.tile(value, 2) for name, value in self.numbers.items()}
+        others = {name: np.tile(value, 2) for name, value in vars(self).items() if name != "numbers"}
+        return Baths(numbers=numbers, **others)
+
     def air_leg(self, air_K: float) -> Baths:
         """Return still air for all members, on the way from fire to bath."""
         still = np.zeros_like(self.liquid)
@@ -182,7 +188,7 @@ class Baths:
         end = np.maximum(numbers["boil_end_C"], bath_C + BOIL_END_ABOVE_BATH_K)
         breaks = np.maximum(self.collapse_K(bath_K) - ZERO_CELSIUS_K, end + BOIL_END_ABOVE_BATH_K)
         wet = breaks - np.minimum(numbers["width_K"], 0.5 * (breaks - end))
-        full = np.minimum(numbers["peak_C"], wet)
+        full = np.clip(numbers["peak_C"], end, wet)
         film = numbers["film"] + numbers["film_per_K"] * cold
         peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * cold)
         levels = np.log([numbers["convection"] * (end - bath_C), peak, peak, film * (breaks - bath_C)])

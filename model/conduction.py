@@ -98,12 +98,12 @@ class Conduction:
 
     def step(
         self, heat: Heat, mixture: Mixture, step_s: Array, source: Array | float = 0.0
-    ) -> tuple[Heat, Array]:
+    ) -> tuple[Heat, Array, Array]:
         """Return the heat one step further, and the error of that step.
 
         heat : the state; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
         source : (M, n) heat set free evenly over the step [J/m3]
-        Returns the new state; the greatest error of any cell, (M,) [K].
+        Returns the new state; the greatest error and the greatest change of any cell, both (M,) [K].
         Source: Verwer et al. 1999, ROS2.
         """
         volume, pace = self.grid.volume_m, step_s[:, None]
@@ -116,10 +116,10 @@ class Conduction:
         second = now.capacity * solve(pace * ahead.net + freed - (2.0 * volume) * first)
         second_off = step_s * ahead.given_off - 2.0 * first_off
         second_off += self._through_faces(now, second, -GAMMA * pace)
-        moved = Heat(
-            heat.content + 1.5 * first + 0.5 * second, heat.given_off + 1.5 * first_off + 0.5 * second_off
-        )
-        return moved, np.max(np.abs(first + second) / now.capacity, axis=1) * 0.5
+        change = 1.5 * first + 0.5 * second
+        moved = Heat(heat.content + change, heat.given_off + 1.5 * first_off + 0.5 * second_off)
+        error = 0.5 * np.abs((first + second) / now.capacity).max(axis=1)
+        return moved, error, np.abs(change / now.capacity).max(axis=1)
 
     def _factored(self, flow: _Flow, reach: Array) -> Callable[[Array], Array]:
         """Return the solver of V capacity + reach * conductances, whose answer is a temperature change."""

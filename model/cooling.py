@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,13 +56,18 @@ class Cooling:
         taken = self.seconds_between(temperature_K + half, temperature_K - half)
         return RATE_SPAN_K / np.maximum(taken, 1e-9)
 
-    def temperature_at(self, depth_m: Array) -> Array:
-        """Temperatures at other depths, straight between the cells and level beyond the end ones.
+    def of_members(self, rows: slice) -> Cooling:
+        """Return the cooling of some of the members."""
+        depth_m = self.depth_m if len(self.depth_m) == 1 else self.depth_m[rows]
+        others = {name: value[rows] for name, value in vars(self).items() if name != "depth_m"}
+        return Cooling(depth_m, **others)
+
+    def at_depths(self, depth_m: Array) -> Cooling:
+        """Return the same cooling at other depths, straight between the cells and level beyond the end ones.
 
         depth_m : (1 or M, k) [m]
-        Returns (M, t, k) [K].
         """
-        return self.temperature_K @ _hats(self.depth_m, depth_m)
+        return replace(self, depth_m=depth_m, temperature_K=self.temperature_K @ hats(self.depth_m, depth_m))
 
 
 def _crossing(seconds: Array, temperature_K: Array, level_K: float) -> Array:
@@ -77,7 +82,7 @@ def _crossing(seconds: Array, temperature_K: Array, level_K: float) -> Array:
     return np.where(below.any(axis=1), start + np.clip(share, 0.0, 1.0) * (end - start), np.nan)
 
 
-def _hats(nodes: Array, wanted: Array) -> Array:
+def hats(nodes: Array, wanted: Array) -> Array:
     """Return the weights of straight interpolation from nodes (., n) to depths (., k), as (., n, k)."""
     inside = np.clip(wanted, nodes[:, :1], nodes[:, -1:])[:, None, :]
     rising = (inside - nodes[:, :-1, None]) / np.diff(nodes, axis=1)[:, :, None]

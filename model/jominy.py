@@ -20,8 +20,8 @@ Array = NDArray[np.float64]
 
 RATE_AT_K: Final = 977.15
 """Temperature at which the bar's cooling rates are stated [K], 704 C or 1300 F."""
-DISTANCE_RANGE: Final = (0.5, 22.0)
-"""Places used [1/16 in]: half the first tabulated one, and where the regression stops falling."""
+DISTANCE_RANGE: Final = (0.02, 22.0)
+"""Places used [1/16 in]: next to the quenched face, and where the regression stops falling."""
 
 
 @cache
@@ -36,7 +36,7 @@ def jominy_distance(rate_K_per_s: Array) -> Array:
     """Place on the end-quench bar that cools as fast at 704 C.
 
     rate_K_per_s : any shape, above 0 [K/s]
-    Returns the same shape [1/16 in], held within 0.5 to 22; beyond the table's 1 to 16 the end stretches are
+    Returns the same shape [1/16 in], held within 0.02 to 22; beyond the table's 1 to 16 the end stretches are
     carried on straight in the logarithms.
     Source: `data/jominy_rates.csv`, from memory.
     """
@@ -55,8 +55,9 @@ def core_rockwell_just_1969(
     """Rockwell C at a place on the end-quench bar.
 
     carbon_wt : any shape [wt%], stated for about 0.1 to 0.6; composition : the rest, broadcasting [wt%]
-    grain_number : ASTM, broadcasting; distance : broadcasting, 1 to 16, used for 0.5 to 22 [1/16 in]
-    Returns the broadcast shape [HRC], never above that of full martensite; below 20 an extrapolation.
+    grain_number : ASTM, broadcasting; distance : broadcasting, 1 to 16, used for 0.02 to 22 [1/16 in]
+    Returns the broadcast shape [HRC], never above that of full martensite; an extrapolation below 20 HRC
+    and nearer than 2/16.
     Source: Just, Metal Progress 96 (Nov 1969) 87, general equation, from memory (M); cap ASTM A255.
     """
     c, root = composition, np.sqrt(carbon_wt)

@@ -8,7 +8,7 @@ J. S. Kirkaldy, D. Venugopalan, in Phase Transformations in Ferrous Alloys, AIME
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from model.steels import Composition, ac1_andrews_1965, ac3_andrews_1965
 from model.units import ZERO_CELSIUS_K
 
 Array = NDArray[np.float64]
+TimeFactors = tuple[Array | float, Array | float, Array | float]
 
 GAS_CONSTANT_CAL: Final = 1.987
 """Gas constant [cal/mol K], the unit of the published activation energies."""
@@ -100,7 +101,7 @@ class Kinetics:
         carbon_wt: Array,
         composition: Composition,
         grain_number: Array | float,
-        time_factors: tuple[Array | float, Array | float, Array | float] = (1.0, 1.0, 1.0),
+        time_factors: TimeFactors = (1.0, 1.0, 1.0),
     ) -> Kinetics:
         """Return the kinetics of austenite.
 
@@ -109,9 +110,10 @@ class Kinetics:
         time_factors : on the times of ferrite, pearlite, bainite, (M,) or one; the shop's own, or 1
         Source: as the module; Ae1 and Ae3 after Andrews, ferrite's share by the lever rule at Ae1.
         """
-        alloy = Composition(
-            **{name: np.asarray(value, dtype=float)[..., None] for name, value in vars(composition).items()}  # type: ignore[arg-type]
-        )
+        columns = {
+            name: np.asarray(value, dtype=float)[..., None] for name, value in vars(composition).items()
+        }
+        alloy = Composition(**cast("dict[str, float]", columns))
         carbon = np.minimum(carbon_wt, EUTECTOID_WT)[:, None, :]
         ae1_C = np.asarray(ac1_andrews_1965(alloy))
         highest_C = ac3_andrews_1965(np.zeros(1), alloy, long_form=True)

@@ -24,8 +24,8 @@ from model.units import ZERO_CELSIUS_K
 
 Array = NDArray[np.float64]
 
-QUENCH_CELLS: Final = 28
-QUENCH_TOLERANCE_K: Final = 4.0
+QUENCH_CELLS: Final = 24
+QUENCH_TOLERANCE_K: Final = 6.0
 """Cells, and error allowed in one step [K]; the convergence tests say what they cost."""
 LARGEST_DROP_K: Final = 50.0
 """Most that any cell may cool in one step [K], so that a transformation is seen to happen."""
@@ -155,7 +155,7 @@ class _Run:
             )
             if not step_s.any():
                 return
-            taken = self._step(conduction, temperature_C, step_s)
+            taken = self._step(conduction, step_s)
             temperature_C = self._advance(taken)
             if warms:
                 bath_K = baths.bath_K + self.bath_rise * (self.heat.given_off - self.in_bath)
@@ -177,13 +177,12 @@ class _Run:
         end_K = np.maximum(END_K, bath_K + END_ABOVE_BATH_K)
         return np.asarray(temperature_C.max(axis=1) + ZERO_CELSIUS_K <= end_K)
 
-    def _step(self, conduction: Conduction, temperature_C: Array, step_s: Array) -> Array:
+    def _step(self, conduction: Conduction, step_s: Array) -> Array:
         """Try a step of every member; keep those within tolerance, and return the seconds they took, (M,)."""
         # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
         self.taken_up = self.freed * np.minimum(step_s / self.freed_over_s, 1.0)[:, None]
-        moved, error_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
-        drop_K = np.max(np.abs(self.mixture.answer(moved.content)[0] - temperature_C), axis=1)
-        excess = np.maximum(error_K / self.tolerance_K, (drop_K / LARGEST_DROP_K) ** 2)
+        moved, error_K, change_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
+        excess = np.maximum(error_K / self.tolerance_K, (change_K / LARGEST_DROP_K) ** 2)
         kept = excess <= 1.0
         self.heat = Heat(
             np.where(kept[:, None], moved.content, self.heat.content),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -39,6 +40,13 @@ TRANSFORMATION_HEAT_J_PER_KG: Final = 80.0e3
 """Heat given off when austenite becomes anything else [J/kg]; 75-90 for pearlite, value from memory."""
 
 
+@cache
+def _numbers(metal: Metal) -> Array:
+    """Return heat capacity per volume, its slope, conductivity and its slope, as (4, 1, 1)."""
+    of_capacity = metal.density * metal.specific_heat, metal.density * metal.specific_heat_slope
+    return np.array([*of_capacity, metal.conductivity, metal.conductivity_slope])[:, None, None]
+
+
 @dataclass(frozen=True)
 class Mixture:
     """Heat capacity and conductivity of a mixture by cell, each broadcasting to (M, n).
@@ -59,17 +67,8 @@ class Mixture:
         hot_share : (M, n) or broadcasting, 0 to 1 [-]
         Source: mixture by share, which is exact for the heat and a mean for the conductivity.
         """
-        cold_share = 1.0 - hot_share
-
-        def mixed(of_hot: float, of_cold: float) -> Array:
-            return hot_share * of_hot + cold_share * of_cold
-
-        return cls(
-            mixed(hot.density * hot.specific_heat, cold.density * cold.specific_heat),
-            mixed(hot.density * hot.specific_heat_slope, cold.density * cold.specific_heat_slope),
-            mixed(hot.conductivity, cold.conductivity),
-            mixed(hot.conductivity_slope, cold.conductivity_slope),
-        )
+        of_cold = _numbers(cold)
+        return cls(*(of_cold + (_numbers(hot) - of_cold) * hot_share))
 
     def heat(self, temperature_C: Array) -> Array:
         """Heat content above 0 C, (M, n) [J/m3]."""

@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, Kinetics
+from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, Kinetics, TimeFactors
 from model.progress_integral import braked_of_plain, share_after
 from model.steel_heat import AUSTENITE, TRANSFORMATION_HEAT_J_PER_KG
 from model.steels import Composition, koistinen_rate_van_bohemen_2012, ms_van_bohemen_2012
@@ -56,7 +56,7 @@ def transform(
     grain_number: Array | float,
     seconds: Array,
     temperature_K: Array,
-    time_factors: tuple[Array | float, Array | float, Array | float] = (1.0, 1.0, 1.0),
+    time_factors: TimeFactors = (1.0, 1.0, 1.0),
 ) -> Products:
     """Transform austenite along a cooling.
 
@@ -159,7 +159,7 @@ class Forming:
         austenite: Array,
         composition: Composition,
         grain_number: Array | float,
-        time_factors: tuple[Array | float, Array | float, Array | float] = (1.0, 1.0, 1.0),
+        time_factors: TimeFactors = (1.0, 1.0, 1.0),
     ) -> None:
         """Begin with (M, n) carbon in the austenite [wt%] and its share [-]; the rest as `transform`."""
         self.kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
@@ -186,4 +186,4 @@ class Forming:
         left = np.minimum(left, self.left)
         released = (self.left - left) * self.austenite * HEAT_J_PER_M3
         self.left = left
-        return released, left * self.austenite
+        return released, 1.0 - (1.0 - left) * self.austenite

@@ -1,0 +1,138 @@
+"""A part from the fire to cold: cooling, what formed at every depth, and how hard it is.
+
+This joins `quench`, which knows no structure, with `transformation` and `as_quenched`, which know no bath.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.as_quenched import AsQuenched, as_quenched
+from model.baths import Baths
+from model.cooling import Cooling, hats
+from model.jominy import RATE_AT_K
+from model.kirkaldy import TimeFactors
+from model.process import Section
+from model.quench import quench, quench_grid
+from model.steels import Composition
+from model.structure import Hot, hot_phases, retained_share
+from model.transformation import Forming, Products, transform
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class HotPart:
+    """M members of a part as it leaves the fire.
+
+    sections : one for all, or one a member
+    depth_m : (1 or M, k) where carbon is known and structure wanted [m]
+    carbon_wt : (M, k) total carbon [wt%]; temperature_K : (M,) of the fire [K]
+    composition : floats or (M, 1) columns [wt%]; alloy_factor : (M,) of `alloy_factor_gunn_1967` [-]
+    grain_number : ASTM, (M,) [-]; time_factors : on the times of ferrite, pearlite and bainite, (M,) or one
+    retained_factor : (M,) [-]; martensite_shift_HV : (M,) [HV]
+    """
+
+    sections: Sequence[Section]
+    depth_m: Array
+    carbon_wt: Array
+    temperature_K: Array
+    composition: Composition
+    alloy_factor: Array
+    grain_number: Array
+    retained_factor: Array
+    martensite_shift_HV: Array
+    time_factors: TimeFactors = (1.0, 1.0, 1.0)
+
+    def phases(self, carbon_wt: Array) -> Hot:
+        """Return what the steel is made of in the fire, at (M, n) carbon [wt%]."""
+        kelvin, factor = self.temperature_K[:, None], self.alloy_factor[:, None]
+        return hot_phases(carbon_wt, kelvin, self.composition, factor)
+
+
+@dataclass(frozen=True)
+class QuenchedPart:
+    """What the quench made of it, all at the part's depths.
+
+    cooling : temperatures; hot : what it was made of in the fire; products : what formed from austenite
+    rate_K_per_s : (M, k) cooling rate at 704 C as if nothing formed, which the end-quench bar is read by
+    structure : shares and hardness as quenched
+    """
+
+    cooling: Cooling
+    hot: Hot
+    products: Products
+    rate_K_per_s: Array
+    structure: AsQuenched
+
+
+def quench_part(part: HotPart, baths: Baths, seconds_to_bath: Array, lowest_K: Array) -> QuenchedPart:
+    """Quench a part.
+
+    part : M members; baths : of M members; seconds_to_bath : (M,) [s]
+    lowest_K : (M,) coldest it gets afterwards, a cold step among it [K]
+    Returns `QuenchedPart`.
+    Raises NotPossible as `quench.quench`.
+    Source: the modules it joins. The rate at 704 C is taken from a cooling in which nothing forms, since
+    the rates of the end-quench bar hold for any steel.
+    """
+    cooling, rate = _cooled(part, baths, seconds_to_bath)
+    hot = part.phases(part.carbon_wt)
+    products = transform(
+        hot.austenite_carbon_wt,
+        part.composition,
+        part.grain_number,
+        cooling.seconds,
+        cooling.temperature_K,
+        part.time_factors,
+    )
+    retained = retained_share(
+        products.carbon_left_wt, part.composition, lowest_K[:, None], part.retained_factor[:, None]
+    )
+    grain, shift_HV = part.grain_number[:, None], part.martensite_shift_HV[:, None]
+    structure = as_quenched(hot, products, retained, rate, part.composition, grain, shift_HV)
+    return QuenchedPart(cooling, hot, products, rate, structure)
+
+
+def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> tuple[Cooling, Array]:
+    """Return the cooling at the part's depths, and its rate at 704 C from one in which nothing forms.
+
+    Both run side by side as twice the members, which costs little more than one.
+    """
+    sections = list(part.sections) if len(part.sections) == 1 else [*part.sections, *part.sections]
+    grid = quench_grid(sections)
+    members = len(part.temperature_K)
+    depth_m = grid.centres_m if len(grid.centres_m) == 1 else grid.centres_m[:members]
+    hot = part.phases(_carbon_at(part, depth_m))
+    forming = Forming(
+        np.tile(hot.austenite_carbon_wt, (2, 1)),
+        np.concatenate([hot.austenite, np.zeros_like(hot.austenite)]),
+        Composition(**cast("dict[str, float]", {n: _twice(v) for n, v in vars(part.composition).items()})),
+        np.tile(part.grain_number, 2),
+        cast("TimeFactors", tuple(_twice(factor) for factor in part.time_factors)),
+    )
+    start_K, entry_s = np.tile(part.temperature_K, 2), np.tile(seconds_to_bath, 2)
+    both = quench(sections, start_K, baths.twice(), entry_s, forming, grid)
+    formed, bare = both.of_members(slice(0, members)), both.of_members(slice(members, None))
+    return formed.at_depths(part.depth_m), bare.at_depths(part.depth_m).rate_at(RATE_AT_K)
+
+
+def _twice(value: Array | float) -> Array | float:
+    """Return one value a member for twice the members; a value for all as it is."""
+    array = np.asarray(value, dtype=float)
+    return np.concatenate([array, array]) if array.ndim else float(array)
+
+
+def _carbon_at(part: HotPart, depth_m: Array) -> Array:
+    """Return the carbon at other depths, (M, n) [wt%]."""
+    members = len(part.carbon_wt)
+    known = np.broadcast_to(part.depth_m, part.carbon_wt.shape)
+    wanted = np.broadcast_to(depth_m, (members, depth_m.shape[1]))
+    if len(part.depth_m) == 1 and len(depth_m) == 1:
+        return np.asarray(part.carbon_wt @ hats(part.depth_m, depth_m)[0])
+    return np.asarray((part.carbon_wt[:, None, :] @ hats(known, wanted))[:, 0])
