@@ -13,19 +13,18 @@ function rows(series, ...names) {
   });
 }
 
-function ruleMarks(rule) {
+function ruleMark(rule) {
   const mark = { stroke: tone(rule.tone), strokeWidth: 1.5, strokeDasharray: "6 5" };
-  const text = { text: [rule.words], fill: tone(rule.tone), fontSize: 13, fontWeight: 600 };
+  return rule.across === "y" ? Plot.ruleY([rule.at], mark) : Plot.ruleX([rule.at], mark);
+}
+
+// Words lie on top of every line, with a rim of paper around them, so that a line through them does not hide them.
+function ruleWords(rule) {
+  const text = { text: [rule.words], fill: tone(rule.tone), fontSize: 13, fontWeight: 600, stroke: tone("sheet"), strokeWidth: 5 };
   if (rule.across === "y") {
-    return [
-      Plot.ruleY([rule.at], mark),
-      Plot.text([rule.at], { ...text, y: (at) => at, frameAnchor: "right", textAnchor: "end", dy: -9, dx: -4 }),
-    ];
+    return Plot.text([rule.at], { ...text, y: (at) => at, frameAnchor: "right", textAnchor: "end", dy: -9, dx: -4 });
   }
-  return [
-    Plot.ruleX([rule.at], mark),
-    Plot.text([rule.at], { ...text, x: (at) => at, frameAnchor: "top", textAnchor: "start", dx: 6, dy: 2 }),
-  ];
+  return Plot.text([rule.at], { ...text, x: (at) => at, frameAnchor: "top", textAnchor: "start", dx: 6, dy: 2 });
 }
 
 function bandMark(band) {
@@ -82,9 +81,10 @@ function plot(chart, width) {
       Plot.gridY({ stroke: tone("rule"), strokeOpacity: 1 }),
       Plot.ruleY([scaleOf(chart.y, [...every(chart, "y", "low", "high"), ...across(chart, "y")])[0]], { stroke: tone("edge") }),
       chart.bands.map(bandMark),
-      chart.rules.flatMap(ruleMarks),
+      chart.rules.map(ruleMark),
       chart.lines.map(lineMark),
       chart.points.flatMap(pointMarks),
+      chart.rules.map(ruleWords),
     ],
   });
 }

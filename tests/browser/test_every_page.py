@@ -113,6 +113,29 @@ def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
         check_at_all_sizes(page, look)
 
 
+@pytest.mark.parametrize(
+    ("address", "button"),
+    [
+        ("/plans/new?part=1", "Save this plan"),
+        ("/plans/1", "Start this batch"),
+        ("/batches/17", "Box in the fire"),
+        ("/items/1/readings/new", "Save the reading"),
+        ("/parts/new", "Save the part"),
+    ],
+)
+def test_the_one_big_button_is_in_reach_before_any_scrolling(
+    furnished: Served, tablet: OpenTablet, address: str, button: str
+) -> None:
+    page = tablet(furnished.url)
+    page.goto(address)
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        box = page.get_by_role("button", name=button).bounding_box()
+        assert box is not None
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= height, f"{address} at {width} x {height}"
+
+
 def test_the_welcome_of_an_empty_logbook_is_in_order(new_book: Served, tablet: OpenTablet) -> None:
     page = tablet(new_book.url)
     for theme in THEMES:
