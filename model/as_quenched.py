@@ -21,7 +21,7 @@ from model.hardness import (
     ferrite_pearlite_vickers_maynier_1978,
     martensite_vickers,
 )
-from model.jominy import core_rockwell_just_1969, jominy_distance
+from model.jominy import core_rockwell, jominy_distance
 from model.product_hardness import bainite_vickers, pearlite_vickers
 from model.steels import Composition
 from model.structure import Hot
@@ -119,7 +119,7 @@ def _by_end_quench(
 ) -> _Parts:
     """Return hardness from the end-quench bar, and the parts that it speaks of."""
     carbon = hot.austenite_carbon_wt
-    rockwell = core_rockwell_just_1969(carbon, composition, grain_number, jominy_distance(rate_K_per_s))
+    rockwell = core_rockwell(carbon, composition, grain_number, jominy_distance(rate_K_per_s))
     soft = ferrite_pearlite_vickers_maynier_1978(composition, carbon, rate_K_per_s * SECONDS_PER_HOUR)
     full = martensite_vickers(carbon, shift_HV)
     hardness = np.clip(vickers_continued(rockwell), np.minimum(soft, full), full)

@@ -93,7 +93,7 @@ def share_after(spent: Array, place: NDArray[np.intp] | int = 0) -> Array:
     spent : time integral of the pace, any shape, 0 or more [-]
     place : of `brake_place`, broadcasting; 0 for the plain integral I, else I' of bainite, whose integrand
         carries exp(brake u^2)
-    Returns the broadcast shape [-], 0 to 1, within 1e-3 (the brake is taken to the nearest 0.05).
+    Returns the broadcast shape [-], 0 to 1, within 5e-3 (the brake is taken to the nearest 0.05).
     Source: Kirkaldy & Venugopalan 1984, from memory.
     """
     tables = _braked()

@@ -130,9 +130,9 @@ def test_hot_steel_radiates_86_W_per_m2K_and_a_thin_rod_s_draught_adds_its_own()
 
 @pytest.mark.published
 def test_the_middle_of_an_inch_bar_cools_as_the_end_quench_charts_say() -> None:
-    # equivalent places of the middle of a 1 in bar, sixteenths, after charts of SAE J406, from memory (L): moved
-    # oil about 5-6, moved water about 2.5-3. Ours: oil 5.3; water 4.1, a sixteenth or so too far: conduction in
-    # austenite alone limits it to about 90 C/s even in an ideal quench.
+    # equivalent places of the middle of a 1 in bar, sixteenths, after charts of SAE J406, from memory (L):
+    # moved oil about 5-6, moved water about 2.5-3. Ours: oil 5.3; water 4.1, a sixteenth or so too far, as
+    # conduction in austenite alone limits it to about 90 C/s even in an ideal quench.
     kinds = [BathKind("oil", 313.15), BathKind("water", 293.15)]
     found = quench(
         [Section(Shape.ROD, 0.0254)], np.full(2, 1118.15), Baths.of(kinds, np.ones(2)), np.zeros(2)
@@ -144,9 +144,9 @@ def test_the_middle_of_an_inch_bar_cools_as_the_end_quench_charts_say() -> None:
 
 @pytest.mark.published
 def test_severity_of_the_baths_has_grossmann_s_order_and_is_three_times_his_in_size() -> None:
-    # Grossmann H, 1/in, from memory: still oil .25-.30, moved oil .35-.40, still water .9-1.0, still brine 2.0.
-    # H here is that of a constant transfer which brings the middle of a 1 in bar half way in the same time. Ours
-    # is 2 to 4 times his in every bath, as a film that collapses early must be; his words are not quantities.
+    # Grossmann H, 1/in, from memory: still oil .25-.30, moved .35-.40, still water .9-1.0, still brine 2.0.
+    # H here is that of a constant transfer which brings the middle of a 1 in bar half way in the same time.
+    # Ours is 2 to 4 times his in every bath, as a film that collapses early must be.
     published = {"oil still": 0.275, "oil moderate": 0.375, "water still": 0.95, "brine still": 2.0}
     kinds = [BathKind(name.split()[0], 293.15, name.split()[1]) for name in published]
     found = quench(
