@@ -103,7 +103,8 @@ class Bent:
 class Trend:
     """What a case a tenth deeper at the same skin and core hardness changes, over draws.
 
-    first_crack_deg, final_deg, first_crack_force : middle values after less before, the last as a share
+    first_crack_deg : middle angle, final_deg : mean angle (of bars that snap and bars that do not), after
+        less before [deg]; first_crack_force : middle share by which the force changes
     snaps_at_crack : odds of snapping when the case cracks, after less before
     reason : why the first crack comes sooner or later
     """
@@ -164,7 +165,7 @@ def bend(
     crack, stopped = _run(section, fibres, hardness, first.stress, own)
     rest = remainder(fibres, strength.flow_Pa, crack)
     holds = stopped & (rest.moment >= most)
-    tears = interpolate_rows(crack[:, None], fibres.depth_m, _breaking_strain(hardness, own))[:, 0]
+    tears = _breaking_strain(hardness, own).max(axis=1)
     further = _further(rest, most, tears, own["hinge_depths"][:, 0], how)
     final = np.where(holds, np.minimum(angle + further, HALF_TURN_DEG), angle)
     radius = np.maximum(1.0 / first.curvature - fibres.half_height_m, 0.0)
@@ -174,7 +175,8 @@ def bend(
 def _further(rest: Remainder, most: Array, tears: Array, hinge_depths: Array, how: Bend) -> Array:
     """Return the angle that the cracked bar bends on before its core tears [deg].
 
-    It bends where the moment has passed what cracks the case, and over about a depth at the crack itself.
+    It bends where the moment has passed what cracks the case, and over about a depth at the crack itself,
+    until the softest steel tears: the layers between give way to the crack and blunt it.
     """
     cracked_m = how.span_m * (1.0 - np.minimum(most / rest.moment, 1.0))
     hinge_m = np.minimum(hinge_depths * rest.height_m + cracked_m, how.span_m)
@@ -250,10 +252,18 @@ def _run(
     shape = (_PULLED if pulled else _BENT)(np.minimum(share, DEEPEST_CRACK))
     driven = shape * stress[:, None] * np.sqrt(np.pi * fibres.depth_m)
     deep = np.maximum(start, own["flaw_m"])
-    stops = (_toughness(hardness, own) >= driven) & (fibres.depth_m >= deep) & (share <= DEEPEST_CRACK)
+    spare = _toughness(hardness, own) - driven
+    stops = (spare >= 0.0) & (fibres.depth_m >= deep) & (share <= DEEPEST_CRACK)
     stopped = np.asarray(stops.any(axis=1))
-    depth = np.where(stopped, fibres.depth_m[stops.argmax(axis=1)], DEEPEST_CRACK * whole_m)
-    return np.minimum(depth, fibres.depth_m[-1]), stopped
+    depth = np.where(stopped, _crossing(fibres.depth_m, spare, stops.argmax(axis=1)), DEEPEST_CRACK * whole_m)
+    return np.clip(depth, np.broadcast_to(deep, (len(depth), 1))[:, 0], fibres.depth_m[-1]), stopped
+
+
+def _crossing(depth_m: Array, spare: Array, at: NDArray[np.intp]) -> Array:
+    """Return where the spare toughness turns positive, between a ring and the one before it."""
+    row, before = np.arange(len(at)), np.maximum(at - 1, 0)
+    short, over = np.minimum(spare[row, before], 0.0), np.maximum(spare[row, at], 1e-6)
+    return np.asarray(depth_m[at] - (depth_m[at] - depth_m[before]) * over / (over - short))
 
 
 def deeper_case(
@@ -277,7 +287,7 @@ def deeper_case(
     force = np.median(then.first_crack_N / now.first_crack_N)
     return Trend(
         float(np.median(then.first_crack_deg) - np.median(now.first_crack_deg)),
-        float(np.median(then.final_deg) - np.median(now.final_deg)),
+        float(then.final_deg.mean() - now.final_deg.mean()),
         float(force) - 1.0,
         float(now.holds.mean() - then.holds.mean()),
         "no_change" if abs(angles) < LEAST_TREND else reason,

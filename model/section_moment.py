@@ -31,7 +31,8 @@ class Fibres:
 
     height_m : (N,) above the middle line; area_m2 : (N,) of each, for a plate per metre of width [m]
     ring : (N,) which ring each lies in
-    depth_m : (rings,) depth of the rings below the face; ring_area_m2 : (rings,) area of each
+    depth_m : (rings,) middle of the rings below the face; edge_m : (rings + 1,) their edges
+    ring_area_m2 : (rings,) area of each
     half_height_m : middle to the outermost face; wall_m : face to middle, or to the bore of a tube
     """
 
@@ -39,6 +40,7 @@ class Fibres:
     area_m2: Array
     ring: NDArray[np.intp]
     depth_m: Array
+    edge_m: Array
     ring_area_m2: Array
     half_height_m: float
     wall_m: float
@@ -68,7 +70,7 @@ def fibres_of(section: Section, rings: int = RINGS, angles: int = ANGLES) -> Fib
     order = np.argsort(height, axis=None, kind="stable")
     ring = np.broadcast_to(np.arange(rings), height.shape).ravel()[order]
     depth = 0.5 * (edge[:-1] + edge[1:])
-    return Fibres(height.ravel()[order], area.ravel()[order], ring, depth, ring_area, half, wall)
+    return Fibres(height.ravel()[order], area.ravel()[order], ring, depth, edge, ring_area, half, wall)
 
 
 @dataclass(frozen=True)
@@ -92,7 +94,7 @@ class Strength:
         """Strain at a stress of 0 or more, (draws, rings) [-]; undoes `stress`."""
         relative = stress_Pa / self.yield_Pa
         beyond = np.maximum(relative, 1.0) ** (1.0 / self.power)
-        return np.asarray(np.maximum(relative, beyond) * self.yield_Pa / YOUNG_MODULUS_PA)
+        return np.asarray(np.where(relative < 1.0, relative, beyond) * self.yield_Pa / YOUNG_MODULUS_PA)
 
 
 def strength_pavlina_van_tyne_2008(
@@ -149,7 +151,8 @@ def remainder(fibres: Fibres, flow_Pa: Array, crack_m: Array) -> Remainder:
     Source: limit analysis: all of it flows, and what pulls equals what pushes.
     """
     pushes = flow_Pa[:, fibres.ring] * fibres.area_m2
-    pulls = pushes * (fibres.depth_m[fibres.ring] >= crack_m[:, None])
+    sound = np.clip((fibres.edge_m[1:] - crack_m[:, None]) / np.diff(fibres.edge_m), 0.0, 1.0)
+    pulls = pushes * sound[:, fibres.ring]
     heights = np.broadcast_to(fibres.height_m, pushes.shape)
     both = pushes + pulls
     still_m = interpolate_rows(pulls.sum(axis=1, keepdims=True), _up_to(both), heights)
