@@ -65,19 +65,6 @@ LOOKS = (
 )
 
 
-@pytest.fixture(scope="module")
-def furnished(demo: Served, browser) -> Served:
-    """The demo with a plan saved and a batch started from it: numbers 1 and 17."""
-    context = browser.new_context(base_url=demo.url)
-    page = context.new_page()
-    page.goto("/plans/new?part=1")
-    page.get_by_role("button", name="Save this plan").click()
-    page.get_by_role("button", name="Start this batch").click()
-    page.wait_for_url("**/batches/17")
-    context.close()
-    return demo
-
-
 def check_at_all_sizes(page: Page, look: Look) -> None:
     faults = []
     for width, height in SIZES:
@@ -101,11 +88,11 @@ def test_a_page_out_of_order_is_found(tablet: OpenTablet) -> None:
 
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.address)
 def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
-    furnished: Served, tablet: OpenTablet, look: Look
+    demo: Served, tablet: OpenTablet, look: Look
 ) -> None:
-    page = tablet(furnished.url, UPRIGHT)
+    page = tablet(demo.url, UPRIGHT)
     for theme in THEMES:
-        page.context.add_cookies([{"name": "theme", "value": theme, "url": furnished.url}])
+        page.context.add_cookies([{"name": "theme", "value": theme, "url": demo.url}])
         answer = page.goto(look.address)
         assert answer is not None
         assert answer.status == look.status
@@ -124,9 +111,9 @@ def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
     ],
 )
 def test_the_one_big_button_is_in_reach_before_any_scrolling(
-    furnished: Served, tablet: OpenTablet, address: str, button: str
+    demo: Served, tablet: OpenTablet, address: str, button: str
 ) -> None:
-    page = tablet(furnished.url)
+    page = tablet(demo.url)
     page.goto(address)
     for width, height in SIZES:
         page.set_viewport_size({"width": width, "height": height})
