@@ -45,6 +45,40 @@ LOOK_JS = """(smallest) => {
   return { wide, small: small.map(name), bare: bare.map(name), heads };
 }"""
 
+# Contrast of words with what lies behind them as W3C WCAG 2.2 defines it (relative luminance; success
+# criterion 1.4.3: 4.5 to 1, and 3 to 1 for large text, 24 px or 18.66 px bold). Values from memory.
+FAINT_JS = """() => {
+  const brush = document.createElement('canvas').getContext('2d', { willReadFrequently: true });
+  const channels = (colour) => {
+    brush.clearRect(0, 0, 1, 1);
+    brush.fillStyle = colour;
+    brush.fillRect(0, 0, 1, 1);
+    return [...brush.getImageData(0, 0, 1, 1).data];
+  };
+  const linear = (value) => value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4;
+  const light = ([r, g, b]) =>
+    0.2126 * linear(r / 255) + 0.7152 * linear(g / 255) + 0.0722 * linear(b / 255);
+  const behind = (e) => {
+    for (let at = e; at; at = at.parentElement) {
+      const colour = channels(getComputedStyle(at).backgroundColor);
+      if (colour[3] === 255) return colour;
+    }
+    return [255, 255, 255, 255];
+  };
+  const faint = (e) => {
+    const style = getComputedStyle(e);
+    const ink = channels(e.closest('svg') ? style.fill : style.color);
+    const [dark, bright] = [light(ink), light(behind(e))].sort((a, b) => a - b);
+    const size = parseFloat(style.fontSize);
+    const large = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
+    return (bright + 0.05) / (dark + 0.05) < (large ? 3 : 4.5);
+  };
+  const worded = (e) => [...e.childNodes].some((n) => n.nodeType === Node.TEXT_NODE && n.data.trim());
+  return [...document.querySelectorAll('body *')]
+    .filter((e) => e.checkVisibility() && !e.closest('.quiet, .skip, script') && worded(e) && faint(e))
+    .map((e) => e.outerHTML.slice(0, 120));
+}"""
+
 
 @dataclass
 class Served:
@@ -137,3 +171,9 @@ def faults_of_look(page: Page) -> list[str]:
     faults += [f"too small for a glove: {target}" for target in seen["small"]]
     faults += [f"a field without a label: {target}" for target in seen["bare"]]
     return faults if seen["heads"] == 1 else [*faults, f"{seen['heads']} main headings"]
+
+
+def faint_words(page: Page) -> list[str]:
+    """Return what stands on the page in ink too faint to be read with ease."""
+    found: list[str] = page.evaluate(FAINT_JS)
+    return found

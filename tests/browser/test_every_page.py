@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenTablet
-from tests.browser.kit import SIZES, THEMES, UPRIGHT, Served, faults_of_look
+from tests.browser.kit import SIZES, THEMES, UPRIGHT, Served, faint_words, faults_of_look
 
 pytestmark = pytest.mark.browser
 SHEETS = ("forges", "heats", "boxes", "mixes", "baths", "ovens", "testers")
@@ -66,7 +66,7 @@ LOOKS = (
 
 
 def check_at_all_sizes(page: Page, look: Look) -> None:
-    faults = []
+    faults = [f"{look.address} is faint: {words}" for words in faint_words(page)]
     for width, height in SIZES:
         page.set_viewport_size({"width": width, "height": height})
         faults += [f"{look.address} at {width} x {height}: {fault}" for fault in faults_of_look(page)]
@@ -84,6 +84,14 @@ def test_a_page_out_of_order_is_found(tablet: OpenTablet) -> None:
         "a field without a label",
         "0 main headings",
     ]
+
+
+def test_faint_words_are_found(tablet: OpenTablet) -> None:
+    page = tablet("http://nowhere.invalid")
+    page.set_content(
+        "<h1>x</h1><p style='color:#777'>faint</p><p style='color:#767676'>just plain enough</p>"
+    )
+    assert faint_words(page) == ['<p style="color:#777">faint</p>']
 
 
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.address)
