@@ -149,12 +149,6 @@ class Baths:
             wind_m_per_s=np.array([FAN_M_PER_S[kind.agitation] for kind in kinds])[row],
         )
 
-    def twice(self) -> Baths:
-        """Return the same baths for all members, and once more for all members again."""
-        numbers = {name: np.tile(value, 2) for name, value in self.numbers.items()}
-        others = {name: np.tile(value, 2) for name, value in vars(self).items() if name != "numbers"}
-        return Baths(numbers=numbers, **others)
-
     def air_leg(self, air_K: float) -> Baths:
         """Return still air for all members, on the way from fire to bath."""
         still = np.zeros_like(self.liquid)

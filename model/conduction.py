@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,9 @@ Array = NDArray[np.float64]
 SurfaceFlux = Callable[[Array], Array]
 """Heat flux out of a surface at its temperature, (..., M) [C] to the same [W/m2]."""
 
-SLOPE_STEP_K = 1.0
+SLOPE_STEP_K: Final = 1.0
 """Distance over which the slope of the surface flux is taken [K]: far below the width of any regime."""
+_APART_K: Final = np.array([[0.0], [SLOPE_STEP_K]])
 
 
 class Heat(NamedTuple):
@@ -61,12 +62,15 @@ class Conduction:
     half_gap: Array
     surface: SurfaceFlux
     inner_share: Array
+    bored: bool
 
     @classmethod
     def on(cls, grid: Grid, surface: SurfaceFlux, inner_share: Array) -> Conduction:
         """Return the conduction on a grid."""
         nodes = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
-        return cls(grid, 0.5 * grid.area / np.diff(nodes, axis=1), surface, inner_share)
+        return cls(
+            grid, 0.5 * grid.area / np.diff(nodes, axis=1), surface, inner_share, bool(inner_share.any())
+        )
 
     def flow(self, content: Array, mixture: Mixture) -> _Flow:
         """Return the heat flows at a heat content, (M, n) [J/m3]."""
@@ -78,7 +82,7 @@ class Conduction:
         np.multiply(conductance[:, 1:-1], temperature[:, :-1] - temperature[:, 1:], out=flow[:, 1:-1])
         flow[:, 0], conductance[:, 0] = self._face(temperature[:, 0], conductivity[:, 0], 0, 1.0)
         flow[:, 0] *= -1.0
-        if self.inner_share.any():
+        if self.bored:
             flow[:, -1], conductance[:, -1] = self._face(
                 temperature[:, -1], conductivity[:, -1], -1, self.inner_share
             )
@@ -91,7 +95,7 @@ class Conduction:
         """
         area = self.grid.area[:, face] * share
         through = 2.0 * conductivity * self.half_gap[:, face]
-        flux, beyond = self.surface(np.stack([cell, cell + SLOPE_STEP_K])) * area
+        flux, beyond = self.surface(cell + _APART_K) * area
         slope = np.maximum((beyond - flux) / SLOPE_STEP_K, 0.0)
         reach = through / (through + slope)
         return flux * reach, slope * reach
@@ -111,11 +115,11 @@ class Conduction:
         now = self.flow(heat.content, mixture)
         solve = self._factored(now, GAMMA * pace)
         first = now.capacity * solve(pace * now.net + freed)
-        first_off = step_s * now.given_off + self._through_faces(now, first, -GAMMA * pace)
+        first_off = step_s * now.given_off + self._through_faces(now, first, GAMMA * step_s)
         ahead = self.flow(heat.content + first, mixture)
         second = now.capacity * solve(pace * ahead.net + freed - (2.0 * volume) * first)
         second_off = step_s * ahead.given_off - 2.0 * first_off
-        second_off += self._through_faces(now, second, -GAMMA * pace)
+        second_off += self._through_faces(now, second, GAMMA * step_s)
         change = 1.5 * first + 0.5 * second
         moved = Heat(heat.content + change, heat.given_off + 1.5 * first_off + 0.5 * second_off)
         error = 0.5 * np.abs((first + second) / now.capacity).max(axis=1)
@@ -139,5 +143,7 @@ class Conduction:
 
     def _through_faces(self, flow: _Flow, change: Array, reach: Array) -> Array:
         """Return the implicit part of what leaves by the faces, (M,), as the matrix has it."""
-        warmer = change[:, [0, -1]] / flow.capacity[:, [0, -1]]
-        return np.asarray(-np.sum(reach * flow.conductance[:, [0, -1]] * warmer, axis=1))
+        through = flow.conductance[:, 0] * change[:, 0] / flow.capacity[:, 0]
+        if self.bored:
+            through = through + flow.conductance[:, -1] * change[:, -1] / flow.capacity[:, -1]
+        return np.asarray(reach * through)

@@ -15,6 +15,7 @@ Array = NDArray[np.float64]
 
 RATE_SPAN_K = 50.0
 """Span over which a cooling rate is taken [K]."""
+_SHORTEST_s = 1e-9
 
 
 @dataclass(frozen=True)
@@ -51,16 +52,14 @@ class Cooling:
         return self.seconds_to(low_K) - self.seconds_to(high_K)
 
     def rate_at(self, temperature_K: float) -> Array:
-        """Cooling rate of each cell at a temperature, over 50 K about it, (M, n) [K/s]."""
-        half = 0.5 * RATE_SPAN_K
-        taken = self.seconds_between(temperature_K + half, temperature_K - half)
-        return RATE_SPAN_K / np.maximum(taken, 1e-9)
+        """Cooling rate of each cell at a temperature, over 50 K about it, (M, n) [K/s].
 
-    def of_members(self, rows: slice) -> Cooling:
-        """Return the cooling of some of the members."""
-        depth_m = self.depth_m if len(self.depth_m) == 1 else self.depth_m[rows]
-        others = {name: value[rows] for name, value in vars(self).items() if name != "depth_m"}
-        return Cooling(depth_m, **others)
+        Where the work began within those 50 K, over what is left of them; nan where it began below.
+        """
+        low_K = temperature_K - 0.5 * RATE_SPAN_K
+        fall_K = np.minimum(self.temperature_K[:, 0], low_K + RATE_SPAN_K) - low_K
+        taken = self.seconds_to(low_K) - self.seconds_to(low_K + RATE_SPAN_K)
+        return np.where(fall_K > 0.0, fall_K / np.maximum(taken, _SHORTEST_s), np.nan)
 
     def at_depths(self, depth_m: Array) -> Cooling:
         """Return the same cooling at other depths, straight between the cells and level beyond the end ones.
@@ -130,4 +129,5 @@ def _film_seconds(baths: Baths, seconds: Array, surface_K: Array, bath_K: Array,
     hotter = surface_K - half_gone_K
     after = seconds >= entry_s[:, None]
     gone = _crossing(seconds, np.where(after, hotter, 1e9)[:, :, None], 0.0)[:, 0]
-    return np.where(baths.liquid > 0.0, np.maximum(gone - entry_s, 0.0), 0.0)
+    held = np.nan_to_num(gone - entry_s, nan=0.0)  # nan: the work was cold before it met the bath
+    return np.where(baths.liquid > 0.0, np.maximum(held, 0.0), 0.0)

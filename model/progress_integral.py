@@ -21,7 +21,7 @@ BRAKE_STEP: Final = 0.05
 BRAKE_MOST: Final = 12.0
 """Grid of the exponent by which alloy slows bainite as it goes on; nothing in our ranges passes its end."""
 _NODES: Final = 801
-_TABLE: Final = 512
+_TABLE: Final = 1024
 
 
 def _eased(exponent: float) -> tuple[Array, Array]:

@@ -25,11 +25,11 @@ from model.units import ZERO_CELSIUS_K
 Array = NDArray[np.float64]
 
 QUENCH_CELLS: Final = 24
-QUENCH_TOLERANCE_K: Final = 6.0
+QUENCH_TOLERANCE_K: Final = 8.0
 """Cells, and error allowed in one step [K]; the convergence tests say what they cost."""
-LARGEST_DROP_K: Final = 50.0
+LARGEST_DROP_K: Final = 30.0
 """Most that any cell may cool in one step [K], so that a transformation is seen to happen."""
-LARGEST_RISE_K: Final = 15.0
+LARGEST_RISE_K: Final = 8.0
 SEEN_TO_C: Final = 400.0
 """Rise by what forms in one step that makes the next one shorter [K]; heat given off when colder than
 `SEEN_TO_C` is martensite's for the most part, and changes nothing that is still to form."""
@@ -38,7 +38,7 @@ BORE_SHARE: Final = 0.5
 have to pass each other in it."""
 END_ABOVE_BATH_K: Final = 15.0
 END_K: Final = 353.15
-"""A member is cold when no cell is hotter than this, or than this much above its bath [K]."""
+"""A member is cold when no cell is hotter than 80 C, or than this much above its bath [K]."""
 AIR_K: Final = 293.15
 """Air between fire and bath [K]."""
 FIRST_DROP_K: Final = 5.0
@@ -88,18 +88,20 @@ def quench(
     grid: Grid | None = None,
     metals: Metals = STEEL,
     tolerance_K: float = QUENCH_TOLERANCE_K,
+    end_K: float = END_K,
 ) -> Cooling:
     """Cool M sections from an even heat through air into their baths.
 
     sections : one for all, or one a member; start_K : (M,) 400 to 1500 [K]; baths : of M members
     seconds_to_bath : (M,) 0 or more [s]; progress : what forms, None for nothing
     grid : of `quench_grid`, which is the default; tolerance_K : error allowed in one step [K]
+    end_K : a member is cold when no cell is hotter [K], or than 15 K above its bath
     Returns temperatures at the cells, each member on its own times, until it is as cold as its bath.
     Raises NotPossible for a section, or for a cooling that does not come to an end.
     Source: heat balance; surface from `baths`; bore and end as the constants above say.
     """
     grid = quench_grid(sections) if grid is None else grid
-    run = _Run(grid, baths, Air.around(sections), start_K, metals, progress, tolerance_K)
+    run = _Run(grid, baths, Air.around(sections), start_K, metals, progress, (tolerance_K, end_K))
     if (seconds_to_bath > 0.0).any():
         run.cool(baths.air_leg(AIR_K), until_s=seconds_to_bath)
     run.enter()
@@ -118,12 +120,12 @@ class _Run:
         start_K: Array,
         metals: Metals,
         progress: Progress | None,
-        tolerance_K: float,
+        tolerance_and_end_K: tuple[float, float],
     ) -> None:
         """Start all members hot."""
         shape = (len(start_K), grid.centres_m.shape[1])
         self.grid, self.air, self.metals, self.progress = grid, air, metals, progress
-        self.tolerance_K = tolerance_K
+        self.tolerance_K, self.end_K = tolerance_and_end_K
         self.clock = np.zeros(shape[0])
         self.mixture = Mixture.of(metals.hot, metals.cold, np.ones((1, 1)))
         temperature_C = np.repeat((start_K - ZERO_CELSIUS_K)[:, None], shape[1], axis=1)
@@ -174,7 +176,7 @@ class _Run:
         return np.asarray(np.maximum(thick, thin * 1e-3))
 
     def _cold(self, temperature_C: Array, bath_K: Array) -> NDArray[np.bool_]:
-        end_K = np.maximum(END_K, bath_K + END_ABOVE_BATH_K)
+        end_K = np.maximum(self.end_K, bath_K + END_ABOVE_BATH_K)
         return np.asarray(temperature_C.max(axis=1) + ZERO_CELSIUS_K <= end_K)
 
     def _step(self, conduction: Conduction, step_s: Array) -> Array:

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import cast
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.as_quenched import AsQuenched, as_quenched
 from model.baths import Baths
-from model.cooling import Cooling, hats
+from model.cooling import RATE_SPAN_K, Cooling, hats
 from model.jominy import RATE_AT_K
 from model.kirkaldy import TimeFactors
 from model.process import Section
@@ -24,6 +24,10 @@ from model.structure import Hot, hot_phases, retained_share
 from model.transformation import Forming, Products, transform
 
 Array = NDArray[np.float64]
+
+RATE_CELLS: Final = 20
+RATE_TOLERANCE_K: Final = 14.0
+"""Cells, and error allowed in one step [K], of the cooling in which nothing forms; 4 % in the rate."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,7 @@ def quench_part(part: HotPart, baths: Baths, seconds_to_bath: Array, lowest_K: A
     Source: the modules it joins. The rate at 704 C is taken from a cooling in which nothing forms, since
     the rates of the end-quench bar hold for any steel.
     """
-    cooling, rate = _cooled(part, baths, seconds_to_bath)
+    cooling, rate = _cooled(part, baths, seconds_to_bath), _bare_rate(part, baths, seconds_to_bath)
     hot = part.phases(part.carbon_wt)
     products = transform(
         hot.austenite_carbon_wt,
@@ -99,33 +103,31 @@ def quench_part(part: HotPart, baths: Baths, seconds_to_bath: Array, lowest_K: A
     return QuenchedPart(cooling, hot, products, rate, structure)
 
 
-def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> tuple[Cooling, Array]:
-    """Return the cooling at the part's depths, and its rate at 704 C from one in which nothing forms.
-
-    Both run side by side as twice the members, which costs little more than one.
-    """
-    sections = list(part.sections) if len(part.sections) == 1 else [*part.sections, *part.sections]
-    grid = quench_grid(sections)
-    members = len(part.temperature_K)
-    depth_m = grid.centres_m if len(grid.centres_m) == 1 else grid.centres_m[:members]
-    hot = part.phases(_carbon_at(part, depth_m))
+def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
+    """Return the cooling at the part's depths, with the heat of what forms."""
+    grid = quench_grid(part.sections)
+    hot = part.phases(_carbon_at(part, grid.centres_m))
     forming = Forming(
-        np.tile(hot.austenite_carbon_wt, (2, 1)),
-        np.concatenate([hot.austenite, np.zeros_like(hot.austenite)]),
-        Composition(**cast("dict[str, float]", {n: _twice(v) for n, v in vars(part.composition).items()})),
-        np.tile(part.grain_number, 2),
-        cast("TimeFactors", tuple(_twice(factor) for factor in part.time_factors)),
+        hot.austenite_carbon_wt, hot.austenite, part.composition, part.grain_number, part.time_factors
     )
-    start_K, entry_s = np.tile(part.temperature_K, 2), np.tile(seconds_to_bath, 2)
-    both = quench(sections, start_K, baths.twice(), entry_s, forming, grid)
-    formed, bare = both.of_members(slice(0, members)), both.of_members(slice(members, None))
-    return formed.at_depths(part.depth_m), bare.at_depths(part.depth_m).rate_at(RATE_AT_K)
+    found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, forming, grid)
+    return found.at_depths(part.depth_m)
 
 
-def _twice(value: Array | float) -> Array | float:
-    """Return one value a member for twice the members; a value for all as it is."""
-    array = np.asarray(value, dtype=float)
-    return np.concatenate([array, array]) if array.ndim else float(array)
+def _bare_rate(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Array:
+    """Return the cooling rate at 704 C where nothing forms, (M, k) [K/s]; it need not be followed further."""
+    grid = quench_grid(part.sections, RATE_CELLS)
+    end_K = RATE_AT_K - RATE_SPAN_K
+    found = quench(
+        part.sections,
+        part.temperature_K,
+        baths,
+        seconds_to_bath,
+        grid=grid,
+        tolerance_K=RATE_TOLERANCE_K,
+        end_K=end_K,
+    )
+    return found.at_depths(part.depth_m).rate_at(RATE_AT_K)
 
 
 def _carbon_at(part: HotPart, depth_m: Array) -> Array:

@@ -22,9 +22,10 @@ from model.progress_integral import (
     progress_integral,
     share_after,
 )
+from model.quench import QUENCH_TOLERANCE_K, quench, quench_grid
 from model.quenched_part import HotPart, QuenchedPart, quench_part
 from model.steels import Composition
-from model.transformation import Products, transform
+from model.transformation import Forming, Products, transform
 
 Array = NDArray[np.float64]
 MILD = Composition(C=0.18, Mn=0.6, Si=0.2, Cr=0.06, Ni=0.06)
@@ -262,3 +263,32 @@ def test_drawn_compositions_and_sections_go_through_as_columns() -> None:
     assert found.structure.hardness_HV.shape == (2, 3)
     assert np.isfinite(found.structure.hardness_HV).all()
     assert found.rate_K_per_s[0, -1] > found.rate_K_per_s[1, -1]
+
+
+@pytest.mark.convergence
+@pytest.mark.parametrize("size_m", [0.005, 0.006, 0.008])
+def test_the_default_steps_leave_as_much_martensite_as_fine_ones(size_m: float) -> None:
+    # oil on small rods: the case is half hardened, where what is left depends on the steps the most
+    section, depth = [Section(Shape.ROD, size_m)], np.array([[0.0, 2e-4, 4e-4]])
+    carbon = np.array([[0.85, 0.75, 0.55]])
+    left = []
+    for cells, tolerance_K in ((24, QUENCH_TOLERANCE_K), (48, 0.3)):
+        grid = quench_grid(section, cells)
+        inside = np.interp(grid.centres_m, depth[0], carbon[0])
+        forming = Forming(inside, np.ones_like(inside), MILD, 8.0)
+        baths = Baths.of([BathKind("oil")], np.ones(1))
+        start_K, entry_s = np.array([1123.15]), np.array([2.0])
+        cooling = quench(section, start_K, baths, entry_s, forming, grid, tolerance_K=tolerance_K)
+        at = cooling.at_depths(depth)
+        left.append(transform(carbon, MILD, 8.0, at.seconds, at.temperature_K).left[0])
+    assert left[0] == pytest.approx(left[1], abs=0.06)
+
+
+@pytest.mark.property
+def test_a_rate_is_read_from_what_is_left_of_the_span() -> None:
+    found = part_of(Section(Shape.ROD, 0.010), [BathKind("water")], fire_C=720.0)
+    cooler = part_of(Section(Shape.ROD, 0.010), [BathKind("water")], fire_C=670.0)
+    assert np.isfinite(found.rate_K_per_s).all()
+    assert found.rate_K_per_s.max() < 1.0e5
+    assert np.isnan(cooler.rate_K_per_s).all()
+    assert np.isfinite(cooler.structure.hardness_HV).all()
