@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import OpenTablet
-from tests.browser.kit import SIZES, THEMES, UPRIGHT, Served, faint_words, faults_of_look
+from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
+from tests.browser.kit import SIZES, THEMES, Served, Watch, faint_words, faults_of_look
 
 pytestmark = pytest.mark.browser
 SHEETS = ("forges", "heats", "boxes", "mixes", "baths", "ovens", "testers")
@@ -65,6 +67,21 @@ LOOKS = (
 )
 
 
+@pytest.fixture(scope="module")
+def one_tablet(browser: Browser, demo: Served) -> Iterator[tuple[Page, Watch]]:
+    """One tablet for all pages, which keeps scripts and styles as a shop's own would, and its watch."""
+    watch = Watch()
+    with closing(browser.new_context(base_url=demo.url, timezone_id="UTC")) as context:
+        context.set_default_timeout(LONGEST_WAIT_MS)
+        page = context.new_page()
+        watch.over(page)
+        yield page, watch
+
+
+def set_theme(page: Page, url: str, theme: str) -> None:
+    page.context.add_cookies([{"name": "theme", "value": theme, "url": url}])
+
+
 def check_at_all_sizes(page: Page, look: Look) -> None:
     faults = [f"{look.address} is faint: {words}" for words in faint_words(page)]
     for width, height in SIZES:
@@ -96,16 +113,18 @@ def test_faint_words_are_found(tablet: OpenTablet) -> None:
 
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.address)
 def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
-    demo: Served, tablet: OpenTablet, look: Look
+    demo: Served, one_tablet: tuple[Page, Watch], look: Look
 ) -> None:
-    page = tablet(demo.url, UPRIGHT)
+    page, watch = one_tablet
+    watch.complaints.clear()
     for theme in THEMES:
-        page.context.add_cookies([{"name": "theme", "value": theme, "url": demo.url}])
+        set_theme(page, demo.url, theme)
         answer = page.goto(look.address)
         assert answer is not None
         assert answer.status == look.status
         assert page.locator("html").get_attribute("data-theme") == theme
         check_at_all_sizes(page, look)
+    assert watch.complaints == []
 
 
 @pytest.mark.parametrize(
@@ -134,6 +153,6 @@ def test_the_one_big_button_is_in_reach_before_any_scrolling(
 def test_the_welcome_of_an_empty_logbook_is_in_order(new_book: Served, tablet: OpenTablet) -> None:
     page = tablet(new_book.url)
     for theme in THEMES:
-        page.context.add_cookies([{"name": "theme", "value": theme, "url": new_book.url}])
+        set_theme(page, new_book.url, theme)
         page.goto("/welcome")
         check_at_all_sizes(page, Look("/welcome", "Start my logbook"))
