@@ -107,7 +107,7 @@ class Conduction:
 
         heat : the state; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
         source : (M, n) heat set free evenly over the step [J/m3]
-        Returns the new state; the greatest error and the greatest change of any cell, both (M,) [K].
+        Returns the new state; the greatest error of any cell, (M,) [K]; the fall of each cell, (M, n) [K].
         Source: Verwer et al. 1999, ROS2.
         """
         volume, pace = self.grid.volume_m, step_s[:, None]
@@ -123,7 +123,7 @@ class Conduction:
         change = 1.5 * first + 0.5 * second
         moved = Heat(heat.content + change, heat.given_off + 1.5 * first_off + 0.5 * second_off)
         error = 0.5 * np.abs((first + second) / now.capacity).max(axis=1)
-        return moved, error, np.abs(change / now.capacity).max(axis=1)
+        return moved, error, -change / now.capacity
 
     def _factored(self, flow: _Flow, reach: Array) -> Callable[[Array], Array]:
         """Return the solver of V capacity + reach * conductances, whose answer is a temperature change."""

@@ -28,11 +28,11 @@ QUENCH_CELLS: Final = 24
 QUENCH_TOLERANCE_K: Final = 8.0
 """Cells, and error allowed in one step [K]; the convergence tests say what they cost."""
 LARGEST_DROP_K: Final = 30.0
-"""Most that any cell may cool in one step [K], so that a transformation is seen to happen."""
 LARGEST_RISE_K: Final = 8.0
-SEEN_TO_C: Final = 400.0
-"""Rise by what forms in one step that makes the next one shorter [K]; heat given off when colder than
-`SEEN_TO_C` is martensite's for the most part, and changes nothing that is still to form."""
+SEEN_TO_C: Final = 350.0
+"""Where something may form: the most that a cell may cool in one step, and the rise by what forms in one step
+that makes the next one shorter [K]. Both count in cells hotter than `SEEN_TO_C` only: what forms below is
+martensite for the most part, whose heat changes nothing that is still to form."""
 BORE_SHARE: Final = 0.5
 """Share of the outer face's heat flux that an open bore loses [-]; judgement, no source: liquid and steam
 have to pass each other in it."""
@@ -157,7 +157,7 @@ class _Run:
             )
             if not step_s.any():
                 return
-            taken = self._step(conduction, step_s)
+            taken = self._step(conduction, temperature_C, step_s)
             temperature_C = self._advance(taken)
             if warms:
                 bath_K = baths.bath_K + self.bath_rise * (self.heat.given_off - self.in_bath)
@@ -179,12 +179,15 @@ class _Run:
         end_K = np.maximum(self.end_K, bath_K + END_ABOVE_BATH_K)
         return np.asarray(temperature_C.max(axis=1) + ZERO_CELSIUS_K <= end_K)
 
-    def _step(self, conduction: Conduction, step_s: Array) -> Array:
+    def _step(self, conduction: Conduction, temperature_C: Array, step_s: Array) -> Array:
         """Try a step of every member; keep those within tolerance, and return the seconds they took, (M,)."""
         # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
         self.taken_up = self.freed * np.minimum(step_s / self.freed_over_s, 1.0)[:, None]
-        moved, error_K, change_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
-        excess = np.maximum(error_K / self.tolerance_K, (change_K / LARGEST_DROP_K) ** 2)
+        moved, error_K, fall_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
+        excess = error_K / self.tolerance_K
+        if self.progress is not None:
+            seen_K = np.where(temperature_C > SEEN_TO_C, fall_K, 0.0).max(axis=1)
+            excess = np.maximum(excess, (seen_K / LARGEST_DROP_K) ** 2)
         kept = excess <= 1.0
         self.heat = Heat(
             np.where(kept[:, None], moved.content, self.heat.content),
