@@ -164,7 +164,10 @@ class Worker:
         with self._changed:
             if self._closed:
                 raise EOFError("the worker is closed")
-            if self._child is None or self._child.poll() is not None:
+            if self._child is not None and self._child.poll() is not None:
+                put_away(self._child)
+                self._child = None
+            if self._child is None:
                 self._child = start_child()
             return self._child
 
@@ -172,9 +175,14 @@ class Worker:
         with self._changed:
             child, self._child = self._child, None
         if child is not None:
-            child.kill()
-            with child:
-                child.wait()
+            put_away(child)
+
+
+def put_away(child: subprocess.Popen[bytes]) -> None:
+    """End a child, if it still lives, and close its pipes."""
+    child.kill()
+    with child:
+        child.wait()
 
 
 def start_child() -> subprocess.Popen[bytes]:
