@@ -13,6 +13,7 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
@@ -179,9 +180,9 @@ class Worker:
 
 
 def put_away(child: subprocess.Popen[bytes]) -> None:
-    """End a child, if it still lives, and close its pipes."""
+    """End a child, if it still lives, and close its pipes, whatever still waits in them."""
     child.kill()
-    with child:
+    with suppress(BrokenPipeError), child:
         child.wait()
 
 
