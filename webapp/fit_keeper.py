@@ -14,7 +14,6 @@ from webapp.clock import Clock
 from webapp.services.fitting import fingerprint_of, newest_fit, store_fit
 from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, read
-from webapp.store.errors import StoreError
 from webapp.store.unit_of_work import Actor, write
 from webapp.worker import JobState, Worker
 
@@ -87,5 +86,5 @@ class FitKeeper:
                 return
             try:
                 self.catch_up()
-            except (StoreError, RuntimeError) as error:
+            except Exception as error:  # noqa: BLE001 - one bad sum must not end the fitting for good
                 self.state = FitState(trouble=str(error))
