@@ -244,10 +244,27 @@ def test_a_surprising_coupon_leaves_a_wider_band_than_one_that_agrees(
     assert surprised.second.width > consistent.second.width
 
 
-def test_a_new_user_reaches_a_plan_with_a_few_taps(new_book: Served, tablet: OpenTablet) -> None:
-    hand = Hand(tablet(new_book.url))
+def test_a_new_user_reaches_a_plan_of_their_own_part_with_a_few_taps(
+    own_book: Served, tablet: OpenTablet
+) -> None:
+    hand = Hand(tablet(own_book.url))
     begin(hand)
     make_part(hand)
     plan_part(hand)
     assert hand.faults == []
-    assert (hand.taps, hand.typed) <= (6, 2)
+    assert hand.taps <= 6
+    assert hand.typed <= 2
+
+
+def test_a_suggested_part_is_planned_with_three_taps_and_nothing_typed(
+    own_book: Served, tablet: OpenTablet
+) -> None:
+    hand = Hand(tablet(own_book.url))
+    begin(hand)
+    hand.tap("Plan", role="link")
+    hand.touch(hand.page.get_by_role("button", name="Pivot pin"))
+    hand.arrived(hand.page.get_by_role("heading", name="Plan: Pivot pin"))
+    assert read_plan(hand.page).hours > 0
+    assert hand.faults == []
+    assert hand.taps <= 3
+    assert hand.typed == 0
