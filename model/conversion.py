@@ -9,7 +9,8 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
+
+from model.curves import Curve, monotone_curve
 
 Array = NDArray[np.float64]
 Table = Literal["E140", "ISO18265"]
@@ -31,9 +32,9 @@ def _column(table: Table, scale: str) -> Array:
 
 
 @cache
-def _curve(table: Table, known: str, wanted: str) -> PchipInterpolator:
+def _curve(table: Table, known: str, wanted: str) -> Curve:
     """Return the monotone curve through a table's points."""
-    return PchipInterpolator(_column(table, known), _column(table, wanted), extrapolate=False)
+    return monotone_curve(_column(table, known), _column(table, wanted), extrapolate=False)
 
 
 def _convert(values: Array | float, table: Table, known: str, wanted: str) -> Array:

@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 from numpy.polynomial import Polynomial
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from model.conversion import rockwell_c_continued, vickers_continued
+from model.curves import Curve, monotone_curve
 from model.steels import Composition
 
 Array = NDArray[np.float64]
@@ -71,12 +71,12 @@ def half_martensite_rockwell_a255(carbon_wt: Array | float) -> Array:
 
 
 @cache
-def _martensite_curve() -> PchipInterpolator:
+def _martensite_curve() -> Curve:
     """Return the monotone curve of martensite hardness: A255 to 0.50 %C, then the plateau."""
     low = np.arange(0.0, A255_USED_TO_WT + 0.01, 0.05)
     carbon = np.concatenate([low, list(_PLATEAU)])
     hardness = np.concatenate([vickers_continued(martensite_rockwell_a255(low)), list(_PLATEAU.values())])
-    return PchipInterpolator(carbon, hardness)
+    return monotone_curve(carbon, hardness)
 
 
 def martensite_vickers(carbon_wt: Array | float, shift_HV: Array | float = 0.0) -> Array:

@@ -11,10 +11,10 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
 from model.belief import ShopBelief
+from model.curves import monotone_curve
 from model.errors import NotPossible
 from model.inputs import links
 from model.look import look
@@ -162,7 +162,7 @@ class _Table:
 
     def depths(self, soaks_s: Array) -> Array:
         """Return depths at any soaks within the table, (soaks, draws)."""
-        return np.asarray(PchipInterpolator(np.sqrt(self.soaks_s), self.depth_m)(np.sqrt(soaks_s)))
+        return np.asarray(monotone_curve(np.sqrt(self.soaks_s), self.depth_m)(np.sqrt(soaks_s)))
 
     def odds(self, goal: Goal, soaks_s: Array) -> tuple[Array, Array, Array]:
         """Return the odds of too shallow, inside and too deep, (soaks,) each; they sum to 1."""
@@ -176,7 +176,7 @@ class _Table:
         """Return the band of depth and the middle of surface carbon over soak."""
         soaks_s = np.linspace(self.soaks_s[0], self.soaks_s[-1], CURVE_POINTS)
         low, middle, high = band(self.depths(soaks_s))
-        surface = PchipInterpolator(np.sqrt(self.soaks_s), self.surface_wt)(np.sqrt(soaks_s))
+        surface = monotone_curve(np.sqrt(self.soaks_s), self.surface_wt)(np.sqrt(soaks_s))
         return tuple(
             CurvePoint(*(float(value) for value in row))
             for row in zip(soaks_s, low, middle, high, surface, strict=True)

@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
+from model.curves import Curve, monotone_curve
 from model.tables import read_table
 from model.units import kelvin_to_celsius
 
@@ -20,12 +20,10 @@ BAINITE_CARBON_SHARE: Final = (0.50, 0.68, 0.85, 1.0)
 
 
 @cache
-def _curve(product: str) -> PchipInterpolator:
+def _curve(product: str) -> Curve:
     """Return the monotone curve of a product's hardness against temperature [C]."""
     rows = [row for row in read_table("product_hardness.csv") if row["product"] == product]
-    return PchipInterpolator(
-        [float(row["temperature_C"]) for row in rows], [float(row["HV"]) for row in rows]
-    )
+    return monotone_curve([float(row["temperature_C"]) for row in rows], [float(row["HV"]) for row in rows])
 
 
 def _at(product: str, temperature_K: Array) -> Array:
