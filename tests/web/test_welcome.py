@@ -28,7 +28,7 @@ def test_one_tap_starts_a_logbook_with_everything_a_first_plan_needs(
     client: TestClient, app_store: Store
 ) -> None:
     answer = send(client, "/welcome", "/welcome")
-    assert (answer.status_code, answer.headers["location"]) == (303, "/shop")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/")
     with read(app_store) as session:
         assert view_shop(session).is_set_up
     assert [forge.fuel for forge in rows(app_store, Forge)] == ["propane"]

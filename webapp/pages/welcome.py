@@ -39,7 +39,7 @@ def answer_welcome(request: Request, raw: RawForm, save: Saving, units: ShopUnit
             starting.start_empty_logbook(work, state.value)
     except NotAccepted as problem:
         return _welcome_page(request, state.with_errors(problem.errors), status=422)
-    return saved(request, "/shop", draft=DRAFT)
+    return saved(request, "/", draft=DRAFT)
 
 
 @router.post("/demo")

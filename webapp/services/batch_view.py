@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -25,7 +26,7 @@ from webapp.services.step_rules import (
     next_actions,
 )
 from webapp.services.timeline import LineView, view_timeline
-from webapp.store.tables import Bar, Batch, Part
+from webapp.store.tables import Bar, Batch, Part, Plan
 
 WAY = (PLANNED, IN_THE_FIRE, COOLING, HARDENED, MEASURED)
 STATE_LOOKS = {
@@ -156,5 +157,17 @@ def _plan(session: Session, rows: BatchRows, showing: Showing) -> PlanView | Non
         return None
     part = session.get(Part, plan.part_id)
     name = part.name if part else "part"
-    words = f"{name}: {say_duration(plan.soak_s)} at {showing.temperature(plan.temperature_K)}"
-    return PlanView(words, f"/plans/{row_id(plan)}")
+    return PlanView(f"{name}: {'; '.join(_planned(plan, rows, showing))}", f"/plans/{row_id(plan)}")
+
+
+def _planned(plan: Plan, rows: BatchRows, showing: Showing) -> Iterator[str]:
+    """Yield what a plan asks for, in the order it is done."""
+    yield f"{say_duration(plan.soak_s)} at {showing.temperature(plan.temperature_K)}"
+    if plan.reheat_K is not None:
+        minutes = f", {say_duration(plan.reheat_s)}" if plan.reheat_s else ""
+        yield f"reheat to {showing.temperature(plan.reheat_K)}{minutes}"
+    if plan.bath_id in rows.bath_names:
+        yield f"quench in {rows.bath_names[plan.bath_id]}"
+    if plan.temper_K is not None:
+        hours = f", {say_duration(plan.temper_s)}" if plan.temper_s else ""
+        yield f"temper at {showing.temperature(plan.temper_K)}{hours}"

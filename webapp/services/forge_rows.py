@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from model.units import HOUR_s, Kind, MINUTE_s
 from webapp.forms.numbers import amount
-from webapp.services.showing import Showing, say_duration
+from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.whole_book import by_id
 from webapp.store.tables import Bar, Box, Instrument, Mix
 
@@ -123,15 +123,16 @@ def _view(row: Told, kind: _Kind, name: str, showing: Showing) -> ForgeRow:
         give_or_take=kind.doubt(now, books, showing),
         is_learnt=row["learnt"],
         is_changed=is_changed,
-        taught_by=_taught_by(coupons, is_changed),
+        taught_by=_taught_by(coupons, is_changed, row["learnt"]),
         books_drawn=drawn_books,
         mine_drawn=drawn_now,
     )
 
 
-def _taught_by(coupons: int, is_changed: bool) -> str:
+def _taught_by(coupons: int, is_changed: bool, is_learnt: bool) -> str:
     if coupons:
-        return "1 coupon" if coupons == 1 else f"{coupons} coupons"
+        words = plural(coupons, "coupon")
+        return f"from {words}" if is_learnt else f"{words} so far, too few to tell"
     return "its checks" if is_changed else "no coupon yet"
 
 
