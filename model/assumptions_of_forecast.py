@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from model.baths import bath_group
 from model.course import hot_steps
-from model.hardening import Finish
+from model.finish import Finish
 from model.process import Carburize, EvenOut, Process, Quench, Reheat, SlowCool
 from model.steels import ac3_andrews_1965
 from model.units import celsius_to_kelvin
@@ -45,10 +46,18 @@ def _assumptions(process: Process, finish: Finish) -> Iterator[str]:
 
 
 def _quench_assumptions(process: Process, quench: Quench) -> Iterator[str]:
-    yield (
-        f"Full hardening is assumed: {quench.medium}, its stir and its heat, the seconds to the bath "
-        "and the size of the section are not counted yet."
-    )
+    if bath_group(quench.medium) == "air":
+        yield (
+            "Cooled in air on all sides, with scale on it: a part that lies on steel or brick, or hangs "
+            "among others, cools slower or unevenly."
+        )
+    else:
+        yield (
+            f"The bath is taken as {quench.agitation} in motion all round the part, the film as on scaled "
+            "steel that is moved; how hard a bath bites is known within a factor of 1.6 or so."
+        )
+        if quench.litres is None or not quench.work_kg:
+            yield "The bath is taken to stay as cold as it began: a small bucket warms."
     last_K = hot_steps(process)[-1].history.temperature_K[-1]
     composition = process.steel.composition
     ac3_C = float(ac3_andrews_1965(np.array([composition.C]), composition, long_form=True)[0])

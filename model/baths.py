@@ -39,6 +39,23 @@ BOIL_END_ABOVE_BATH_K: Final = 10.0
 """Least distance of the end of boiling above the bath [K]; own choice, for baths near their boiling point."""
 
 
+def bath_group(medium: str) -> str:
+    """Return what a medium counts as where the shop's own factor is learnt: air, oil or water.
+
+    Raises NotPossible for a medium that is not known.
+    """
+    stands_for = MEDIA[known_medium(medium)]
+    return "oil" if stands_for.endswith("oil") else stands_for or "air"
+
+
+def known_medium(medium: str) -> str:
+    """Return a medium that is known; raises NotPossible for another."""
+    if medium not in MEDIA:
+        known = ", ".join(MEDIA)
+        raise NotPossible("quench.medium", f"'{medium[:20]}' is not a bath known here", f"Use {known}.")
+    return medium
+
+
 @dataclass(frozen=True)
 class BathKind:
     """One bath as a person states it.
@@ -193,11 +210,9 @@ class Baths:
 
 def _numbers(kind: BathKind) -> dict[str, float]:
     """Return the numbers of one bath with salt and agitation applied; those of water stand in for air."""
-    if kind.medium not in MEDIA:
-        known = ", ".join(MEDIA)
-        raise NotPossible("quench.medium", f"'{kind.medium[:20]}' is not a bath known here", f"Use {known}.")
-    numbers = dict(_liquid(MEDIA[kind.medium] or "water"))
-    factor, rise_K = _agitation(MEDIA[kind.medium] or "water", kind.agitation)
+    liquid = MEDIA[known_medium(kind.medium)] or "water"
+    numbers = dict(_liquid(liquid))
+    factor, rise_K = _agitation(liquid, kind.agitation)
     numbers["collapse_C"] += rise_K + numbers.pop("salt_collapse_K") * kind.salt
     numbers["peak_MW"] *= factor * (1.0 + numbers.pop("salt_peak") * kind.salt)
     for name in ("film", "film_per_K", "convection"):

@@ -29,6 +29,9 @@ TRANSFER_RANGE_M_PER_S: Final = (1e-10, 1e-5)
 ACTIVATION_RANGE_J_PER_MOL: Final = (-3.0e5, 6.0e5)
 LEAST_ACTIVITY: Final = 0.01
 LAG_RANGE_S: Final = (1.0, 40.0 * 3600.0)
+SEVERITY_RANGE: Final = (0.1, 10.0)
+GRAIN_NUMBER_RANGE: Final = (0.0, 14.0)
+TIME_FACTOR_RANGE: Final = (0.02, 50.0)
 LEAST_RIM_CARBON_WT: Final = 0.25  # no eye calls softer steel a hard rim
 JITTER: Final = 1e-12
 
@@ -47,6 +50,9 @@ class Constants:
     rim_carbon_wt : carbon at which an eye sees the rim of the case end [wt%]
     retained_austenite_factor : multiplier on the predicted retained austenite [-]
     martensite_shift_HV : shift of the hardness of high-carbon martensite [HV]
+    bath_severity : the bath's own factor on all heat transfer [-]
+    grain_number : ASTM number of the austenite grain at the quench [-]
+    pearlite_time, bainite_time : factors on the times in which they form [-]
     """
 
     temperature_bias_K: Array
@@ -59,6 +65,10 @@ class Constants:
     rim_carbon_wt: Array
     retained_austenite_factor: Array
     martensite_shift_HV: Array
+    bath_severity: Array
+    grain_number: Array
+    pearlite_time: Array
+    bainite_time: Array
 
     @property
     def draws(self) -> int:
@@ -78,14 +88,18 @@ def constants_of(process: Process, inputs: Array) -> Constants:
     return Constants(
         temperature_bias_K=np.clip(inputs[:, 0], -MOST_BIAS_K, MOST_BIAS_K),
         transfer_m_per_s=np.exp(np.clip(inputs[:, 1], *np.log(TRANSFER_RANGE_M_PER_S))),
-        transfer_activation_J_per_mol=np.clip(inputs[:, 6], *ACTIVATION_RANGE_J_PER_MOL),
+        transfer_activation_J_per_mol=np.clip(inputs[:, 7], *ACTIVATION_RANGE_J_PER_MOL),
         carbon_activity=np.maximum(table["activity/shop"].transformed(inputs[:, 2]), LEAST_ACTIVITY),
         lag_s=np.exp(np.clip(inputs[:, 3], *np.log(LAG_RANGE_S))),
         base_carbon_shift_wt=half_range_wt * table["bar_carbon"].transformed(inputs[:, 4]),
-        alloy_exponent=table["alloy_exponent/shop"].transformed(inputs[:, 7]),
+        alloy_exponent=table["alloy_exponent/shop"].transformed(inputs[:, 8]),
         rim_carbon_wt=np.maximum(inputs[:, 5], LEAST_RIM_CARBON_WT),
-        retained_austenite_factor=np.exp(inputs[:, 8]),
-        martensite_shift_HV=inputs[:, 9],
+        retained_austenite_factor=np.exp(inputs[:, 9]),
+        martensite_shift_HV=inputs[:, 10],
+        bath_severity=np.exp(np.clip(inputs[:, 6], *np.log(SEVERITY_RANGE))),
+        grain_number=np.clip(inputs[:, 11], *GRAIN_NUMBER_RANGE),
+        pearlite_time=np.exp(np.clip(inputs[:, 12], *np.log(TIME_FACTOR_RANGE))),
+        bainite_time=np.exp(np.clip(inputs[:, 13], *np.log(TIME_FACTOR_RANGE))),
     )
 
 

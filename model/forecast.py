@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants
 from model.course import HOT_STEPS, carbon_states, grid_of, hot_steps, start_carbon
+from model.finish import finish_of
 from model.grid import Grid
-from model.hardening import Hardened, finish_of, harden, phases_of, quench_temperature_K
+from model.hardening import Hardened, harden, phases_of, quench_temperature_K
 from model.members import Members
 from model.process import Process, SlowCool
 from model.profile import CarbonProfile
@@ -24,7 +25,8 @@ from model.traverse import (
     depth_of_fall,
     rockwell_c_reading,
 )
-from model.warnings_of_forecast import Warned, warnings_of
+from model.warned import Warned
+from model.warnings_of_forecast import warnings_of
 
 Array = NDArray[np.float64]
 
@@ -108,14 +110,14 @@ def forecast(process: Process, constants: Constants) -> Forecast:
     constants : the shop's constants, fields of shape (draws,) or (1,)
     Returns the forecast.
     Raises NotPossible for steps that contradict each other, OutOfRange for numbers outside the equations.
-    Source: the modules it calls; full hardening is assumed in this release.
+    Source: the modules it calls.
     """
     finish = finish_of(process)
     members = Members.of([process], [constants])
     grid = grid_of(members)
     profiles = carbon_states(members) if hot_steps(process) else []
     depth_m, carbon_wt = _final_carbon(members, grid, profiles)
-    hardened = harden(members, carbon_wt) if finish.quench else None
+    hardened = harden(members, depth_m[None], carbon_wt) if finish.quench else None
     final_HV = None if hardened is None else _known(hardened.tempered_HV)
     reading, doubt = (None, None) if final_HV is None else rockwell_c_reading(depth_m, final_HV)
     depths = _case_depths(members, depth_m, carbon_wt, final_HV)

@@ -1,7 +1,4 @@
-"""From the carbon at the quench to structure and hardness, for all members at once.
-
-In this release every part that was austenite hardens in full, whatever the bath.
-"""
+"""From the carbon at the quench to structure and hardness, for all members at once."""
 
 from __future__ import annotations
 
@@ -11,105 +8,71 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.course import HOT_STEPS, hot_steps
+from model.baths import BathKind, Baths
+from model.course import hot_steps
 from model.errors import NotPossible
+from model.finish import Finish, finish_of
 from model.hardness import (
     CARBIDE_HV,
     FERRITE_HV,
     RETAINED_AUSTENITE_HV,
-    TEMPER_RANGE_K,
     ferrite_pearlite_vickers_maynier_1978,
     martensite_vickers,
     temper_parameter,
     tempered_vickers,
 )
 from model.members import Members
-from model.process import Cold, Process, Quench, SlowCool, Step, Temper
-from model.steels import ac1_andrews_1965
+from model.process import Quench
+from model.quenched_part import HotPart, quench_part
 from model.structure import Hot, hot_phases, retained_share
-from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
 
-ROOM_K: Final = 293.15
-"""Temperature at which a part ends that is not cooled deeper [K], 20 C."""
 UNHARDENED_COOLING_K_PER_H: Final = 300.0
 """Cooling rate that stands for the bar's last slow cooling [K/h]; common practice, no source."""
-
-
-@dataclass(frozen=True)
-class Finish:
-    """What follows the last heat of a process."""
-
-    quench: Quench | None
-    cold_K: float
-    tempers: tuple[tuple[float, float], ...]
-
-    @property
-    def temper_modelled(self) -> bool:
-        """True where there are tempers and all lie within the range of the loss formula."""
-        low, high = TEMPER_RANGE_K
-        return bool(self.tempers) and all(low <= kelvin <= high for kelvin, _ in self.tempers)
-
-
-def finish_of(process: Process) -> Finish:
-    """Return what follows the last heat; refuses what cannot be.
-
-    process : any process
-    Returns the last quench, the lowest temperature after it and the tempers after it, in order.
-    Raises NotPossible for a quench out of nothing or out of a slow cool, a temper that would be a
-    hardening heat. A cold or a temper before any quench is without effect.
-    """
-    quench: Quench | None = None
-    cold_K = ROOM_K
-    tempers: list[tuple[float, float]] = []
-    before: Step | None = None
-    for step in process.steps:
-        if isinstance(step, HOT_STEPS):
-            quench, cold_K, tempers = None, ROOM_K, []
-        elif isinstance(step, Quench):
-            _refuse_cold_quench(before)
-            quench, cold_K, tempers = step, min(ROOM_K, step.bath_K), []
-        elif isinstance(step, Cold):
-            cold_K = min(cold_K, step.temperature_K)
-        else:
-            _refuse_hot_temper(process, step)
-            tempers.append((step.temperature_K, step.seconds))
-        before = step
-    return Finish(quench, cold_K, tuple(tempers))
-
-
-def _refuse_cold_quench(before: object) -> None:
-    """Refuse a quench that does not start from a hot step."""
-    if isinstance(before, SlowCool):
-        advice = "Reheat the work before the quench, or quench it straight from the soak."
-        raise NotPossible("quench", "the work has cooled in the box, so there is nothing to quench", advice)
-    if not isinstance(before, HOT_STEPS):
-        raise NotPossible("quench", "nothing was heated before the quench", "Add a soak or a reheat.")
-
-
-def _refuse_hot_temper(process: Process, temper: Temper) -> None:
-    ac1_K = celsius_to_kelvin(ac1_andrews_1965(process.steel.composition))
-    if temper.temperature_K >= ac1_K:
-        what = f"a temper at {temper.temperature_K - 273.15:.0f} C is hotter than the steel's Ac1"
-        advice = f"Stay below {ac1_K - 273.15:.0f} C; a case is usually tempered at 120 to 205 C."
-        raise NotPossible("temper", what, advice)
 
 
 @dataclass(frozen=True)
 class Hardened:
     """Structure and hardness of all members; arrays are (M, n), shares by weight summing to 1.
 
-    `tempered_HV` is the final hardness: nan where the temper is not modelled, as quenched without one.
+    carbon_in_austenite_wt : dissolved in the fire [wt%]; carbon_left_wt : in what is left for martensite
+    ferrite : of the heat and of the quench; of work quenched from below Ac1 it is ferrite and pearlite
+    tempered_HV : the final hardness: nan where the temper is not modelled, as quenched without one
+    film_s : (M,) how long the vapour film holds on the face [s], 0 where there is none or it is not computed
     """
 
     carbon_in_austenite_wt: Array
+    carbon_left_wt: Array
     retained_austenite: Array
     martensite: Array
-    pearlite_bainite_ferrite: Array
+    ferrite: Array
+    pearlite: Array
+    bainite: Array
     carbide: Array
     as_quenched_HV: Array
     tempered_HV: Array
+    film_s: Array
+
+    @property
+    def pearlite_bainite_ferrite(self) -> Array:
+        """Share of all that did not harden but was or could have been austenite, (M, n) [-]."""
+        return self.ferrite + self.pearlite + self.bainite
+
+
+@dataclass(frozen=True)
+class _AsQuenched:
+    """What a quench left: shares and hardness as `Hardened` has them."""
+
+    hot: Hot
+    carbon_left_wt: Array
+    retained: Array
+    martensite: Array
+    ferrite: Array
+    pearlite: Array
+    bainite: Array
+    hardness_HV: Array
+    film_s: Array
 
 
 def quench_temperature_K(members: Members) -> Array:
@@ -127,42 +90,145 @@ def phases_of(members: Members, carbon_wt: Array, temperature_K: Array) -> Hot:
     return hot_phases(carbon_wt, temperature_K[:, None], members.composition, members.alloy_factor[:, None])
 
 
-def harden(members: Members, carbon_wt: Array) -> Hardened:
-    """Structure and hardness after the last quench and its tempers, full hardening assumed.
+def harden(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
+    """Structure and hardness after the last quench and its tempers.
 
     members : processes that all end in a quench, with cold and tempers or without
-    carbon_wt : (M, n) total carbon at the quench [wt%]
+    depth_m : (1 or M, n) from the outer face [m]; carbon_wt : (M, n) total carbon at the quench [wt%]
     Returns `Hardened`.
-    Raises NotPossible as `finish_of`, and for a process without a quench.
-    Source: metallurgy as in `structure` and `hardness`; mixed by share in HV.
+    Raises NotPossible as `finish_of` and `quench_part`, and for a process without a quench.
+    Source: `quenched_part`; the temper as in `hardness`.
     """
-    finishes = [finish_of(process) for process in members.processes]
-    if any(finish.quench is None for finish in finishes):
-        raise NotPossible("quench", "the work was not quenched", "Add a quench.")
+    finishes = _finishes(members)
+    return _with_tempers(members, finishes, _quenched(members, finishes, depth_m, carbon_wt), carbon_wt)
+
+
+def harden_in_full(members: Members, carbon_wt: Array) -> Hardened:
+    """Structure and hardness as if all that was austenite hardened, whatever the bath: nothing is cooled.
+
+    members : as `harden`; carbon_wt : (M, n) total carbon at the quench [wt%]
+    Returns `Hardened`, with no film.
+    Raises NotPossible as `finish_of`, and for a process without a quench.
+    Source: metallurgy as in `structure` and `hardness`; mixed by share in HV. Holds for a case in water or
+    brine on thin sections, where a test holds it to the quench itself (`usable`).
+    """
+    finishes = _finishes(members)
     hot = phases_of(members, carbon_wt, quench_temperature_K(members))
     lowest_K = members.spread([finish.cold_K for finish in finishes])[:, None]
     factor = members.constants.retained_austenite_factor[:, None]
     stays = retained_share(hot.austenite_carbon_wt, members.composition, lowest_K, factor)
     retained, martensite = hot.austenite * stays, hot.austenite * (1.0 - stays)
-    as_quenched = (
-        martensite
-        * martensite_vickers(hot.austenite_carbon_wt, members.constants.martensite_shift_HV[:, None])
+    full_HV = martensite_vickers(hot.austenite_carbon_wt, members.constants.martensite_shift_HV[:, None])
+    hardness = (
+        martensite * full_HV
         + retained * RETAINED_AUSTENITE_HV
         + hot.carbide * CARBIDE_HV
-        + hot.ferrite * _soft_HV(members, hot, carbon_wt)
+        + hot.ferrite * FERRITE_HV
     )
-    tempered = _tempered(members, finishes, as_quenched, hot.austenite_carbon_wt, martensite)
-    return Hardened(
-        hot.austenite_carbon_wt, retained, martensite, hot.ferrite, hot.carbide, as_quenched, tempered
+    none = np.zeros_like(carbon_wt)
+    left = _AsQuenched(
+        hot,
+        hot.austenite_carbon_wt,
+        retained,
+        martensite,
+        hot.ferrite,
+        none,
+        none,
+        hardness,
+        np.zeros(len(members.row)),
+    )
+    return _with_tempers(members, finishes, left, carbon_wt)
+
+
+def _finishes(members: Members) -> list[Finish]:
+    """Return what follows the last heat of each process, which must be a quench."""
+    finishes = [finish_of(process) for process in members.processes]
+    if any(finish.quench is None for finish in finishes):
+        raise NotPossible("quench", "the work was not quenched", "Add a quench.")
+    return finishes
+
+
+def baths_of(members: Members, finishes: list[Finish]) -> Baths:
+    """Return the bath of every member, with the shop's own severity.
+
+    members : processes that all end in a quench; finishes : of each process
+    Raises NotPossible for a medium or an agitation that is not known.
+    """
+    quenches = [finish.quench for finish in finishes if finish.quench is not None]
+    return Baths.of([bath_kind(quench) for quench in quenches], members.constants.bath_severity, members.row)
+
+
+def bath_kind(quench: Quench) -> BathKind:
+    """Return the bath of a quench; one whose size is not said does not warm."""
+    return BathKind(
+        medium=quench.medium,
+        bath_K=quench.bath_K,
+        agitation=quench.agitation,
+        salt_percent=quench.salt_percent or None,
+        litres=np.inf if quench.litres is None else quench.litres,
+        work_kg=quench.work_kg or 0.0,
     )
 
 
-def _soft_HV(members: Members, hot: Hot, carbon_wt: Array) -> Array:
-    """Return the hardness of what did not harden: ferrite of the heat, or the bar as it was."""
-    as_it_was = ferrite_pearlite_vickers_maynier_1978(
+def hot_part(members: Members, depth_m: Array, carbon_wt: Array) -> HotPart:
+    """Return the members as they leave the fire; parameters as `harden`."""
+    constants = members.constants
+    several = len(members.processes) > 1
+    places = members.row.tolist() if several else [0]
+    return HotPart(
+        sections=[members.processes[place].section for place in places],
+        depth_m=depth_m,
+        carbon_wt=carbon_wt,
+        temperature_K=quench_temperature_K(members),
+        composition=members.composition,
+        alloy_factor=members.alloy_factor,
+        grain_number=constants.grain_number,
+        retained_factor=constants.retained_austenite_factor,
+        martensite_shift_HV=constants.martensite_shift_HV,
+        time_factors=(1.0, constants.pearlite_time, constants.bainite_time),
+    )
+
+
+def _quenched(members: Members, finishes: list[Finish], depth_m: Array, carbon_wt: Array) -> _AsQuenched:
+    """Return what the quench itself leaves."""
+    seconds = [finish.quench.seconds_to_bath for finish in finishes if finish.quench is not None]
+    lowest_K = members.spread([finish.cold_K for finish in finishes])
+    part = hot_part(members, depth_m, carbon_wt)
+    found = quench_part(part, baths_of(members, finishes), members.spread(seconds), lowest_K)
+    shares = found.structure
+    return _AsQuenched(
+        hot=found.hot,
+        carbon_left_wt=found.products.carbon_left_wt,
+        retained=shares.retained,
+        martensite=shares.martensite,
+        ferrite=shares.ferrite,
+        pearlite=shares.pearlite,
+        bainite=shares.bainite,
+        hardness_HV=shares.hardness_HV,
+        film_s=found.cooling.film_s,
+    )
+
+
+def _with_tempers(members: Members, finishes: list[Finish], left: _AsQuenched, carbon_wt: Array) -> Hardened:
+    """Return the work after its tempers; what was never austenite is as the bar was."""
+    hot = left.hot
+    soft_HV = ferrite_pearlite_vickers_maynier_1978(
         members.composition, carbon_wt, UNHARDENED_COOLING_K_PER_H
     )
-    return np.where(hot.ferrite >= 1.0, as_it_was, FERRITE_HV)
+    as_quenched = np.where(hot.ferrite >= 1.0, soft_HV, left.hardness_HV)
+    return Hardened(
+        carbon_in_austenite_wt=hot.austenite_carbon_wt,
+        carbon_left_wt=left.carbon_left_wt,
+        retained_austenite=left.retained,
+        martensite=left.martensite,
+        ferrite=left.ferrite,
+        pearlite=left.pearlite,
+        bainite=left.bainite,
+        carbide=hot.carbide,
+        as_quenched_HV=as_quenched,
+        tempered_HV=_tempered(members, finishes, as_quenched, left.carbon_left_wt, left.martensite),
+        film_s=left.film_s,
+    )
 
 
 def _tempered(

@@ -14,9 +14,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.baths import bath_group
 from model.pack import pack_prior
 from model.priors import heat_kind, mix_deviation_prior, nominal_lag_s, prior_for, prior_table
-from model.process import Carburize, PackSupply, Process
+from model.process import Carburize, PackSupply, Process, Quench
 
 Array = NDArray[np.float64]
 
@@ -27,17 +28,24 @@ LOCAL_INPUTS: Final = (
     "ln_lag",
     "bar_quantile",
     "rim_carbon_wt",
+    "ln_bath_severity",
     "activation_J_per_mol",
     "alloy_logit",
     "ln_retained_austenite",
     "martensite_HV",
+    "grain_number",
+    "ln_pearlite_time",
+    "ln_bainite_time",
 )
-FITTED_INPUTS: Final = 6  # the rest are drawn from the books and not learned in this release
+FITTED_INPUTS: Final = 7  # the rest are drawn from the books and not learned in this release
 CARRIED: Final = (
     "transfer_activation/shop",
     "alloy_exponent/shop",
     "retained_austenite_factor/shop",
     "martensite_shift/shop",
+    "grain_number/shop",
+    "pearlite_time/shop",
+    "bainite_time/shop",
 )
 LATENTS: Final = ("fire/", "load/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
@@ -95,6 +103,8 @@ def links(process: Process) -> Links:
     offset[2] = prior_table()["activity/shop"].mean
     offset[3] = log(nominal_lag_s(process.box_inner_m))
     offset[5] = prior_table()["rim_carbon/shop"].mean
+    bath = bath_key(process)
+    offset[6] = prior_for(bath).mean if bath else 0.0
     for index, name in enumerate(CARRIED, start=FITTED_INPUTS):
         offset[index] = prior_table()[name].mean
     shop = [
@@ -106,8 +116,20 @@ def links(process: Process) -> Links:
         _term(f"lag/box:{box}", 3),
         _term(f"bar_carbon/{bar}", 4),
         _term("rim_carbon/shop", 5),
+        *([_term(bath, 6)] if bath else []),
     ]
     return Links(offset, (*shop, *(_term(name, FITTED_INPUTS + k) for k, name in enumerate(CARRIED))))
+
+
+def bath_key(process: Process) -> str:
+    """Return the coordinate of the bath of the last quench, "" where there was none.
+
+    It names what the bath is, as a trough that is filled with something else is another bath.
+    """
+    quench = next((step for step in reversed(process.steps) if isinstance(step, Quench)), None)
+    if quench is None:
+        return ""
+    return f"bath/{bath_group(quench.medium)}:{process.keys.bath or f'?{process.keys.fire}'}"
 
 
 def _term(name: str, row: int) -> tuple[str, int, float]:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from model.belief import constants_of
 from model.course import carbon_states, hot_steps
-from model.hardening import finish_of, harden
+from model.finish import finish_of
+from model.hardening import harden_in_full
 from model.members import Members
 from model.process import Process
 from model.sight import Seen
@@ -65,5 +66,5 @@ def _state(members: Members) -> tuple[Array, Array, Array, Array]:
     if finish_of(process).quench is None:
         soft = np.zeros_like(carbon_wt)
         return depth_m, carbon_wt, soft, soft
-    hardened = harden(members, carbon_wt)
+    hardened = harden_in_full(members, carbon_wt)
     return depth_m, carbon_wt, hardened.as_quenched_HV, hardened.tempered_HV

@@ -136,12 +136,20 @@ class Reheat:
 
 @dataclass(frozen=True)
 class Quench:
-    """Cooling in a bath. `bath_K` is the bath's temperature."""
+    """Cooling in a bath.
+
+    `medium` is air, oil, mineral oil, vegetable oil, water or brine; `bath_K` its temperature before the
+    work goes in; `salt_percent` the salt of a brine, 0 for the usual; `litres` the size of the bath and
+    `work_kg` all the steel that goes in at once, None where it is not said: then the bath does not warm.
+    """
 
     medium: str
     bath_K: float = 293.15
     agitation: str = "moderate"
     seconds_to_bath: float = 2.0
+    salt_percent: float = 0.0
+    litres: float | None = None
+    work_kg: float | None = None
 
 
 @dataclass(frozen=True)

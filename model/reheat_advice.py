@@ -28,7 +28,7 @@ REHEAT_S: Final = 1200.0
 """Time at heat of a reheat [s], twenty minutes for work of up to about 12 mm; common practice, no source."""
 ROOM_K: Final = 293.15
 MUCH_RETAINED: Final = 0.25
-"""Retained austenite from which it is worth a word [-]; as in `warnings_of_forecast`."""
+"""Retained austenite from which it is worth a word [-]; as in `warnings_of_quench`."""
 OLD_FERRITE: Final = 0.1
 """Share of old ferrite up to which a heat still makes new grains throughout [-]; judgement."""
 NETWORK_SHARE: Final = 0.02

@@ -19,8 +19,9 @@ from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 
 Array = NDArray[np.float64]
 
-# Finite difference of each local input: temperature [K], ln transfer, logit, ln lag, quantile, rim [wt%].
-DIFFERENCE: Final = np.array([1.5, 0.03, 0.04, 0.03, 0.05, 0.003])
+# Finite difference of each local input: temperature [K], ln transfer, logit, ln lag, quantile, rim [wt%],
+# ln bath.
+DIFFERENCE: Final = np.array([1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05])
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left

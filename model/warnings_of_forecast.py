@@ -6,21 +6,23 @@ Limits without a source beside them are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.course import Feeding, hot_steps, supply_of
+from model.finish import Finish
 from model.grain import austenite_grain_lee_2008, grain_number_e112
-from model.hardening import Finish, Hardened, quench_temperature_K
+from model.hardening import Hardened
 from model.members import Members
 from model.pack import cementite_saturation_wt
 from model.process import Carburize, EvenOut, HotStep, PackSupply, Process, Reheat, Shape
 from model.profile import CarbonProfile
 from model.traverse import CaseDepth
 from model.units import kelvin_to_celsius
+from model.warned import Warned
+from model.warnings_of_quench import warnings_of_quench
 
 Array = NDArray[np.float64]
 
@@ -30,8 +32,6 @@ PLAIN_BELOW_PERCENT: Final = 5.0
 """A pack with less carbonate than this counts as plain charcoal [%]."""
 RICH_SURFACE_WT: Final = 1.10
 """Upper end of what is advised for a case [wt%]: Colvin & Juthe, The Working of Steel (1921), seen."""
-FREE_CARBIDE_SHARE: Final = 0.02
-"""Free carbide at the skin from which it is worth a word [-]."""
 DEEPEST_SHARE: Final = 1.0 / 6.0
 """Total case over the thickness beyond which the core no longer carries; value from memory."""
 COARSE_GRAIN_NUMBER: Final = 5.0
@@ -42,17 +42,6 @@ HARDENS_BY_ITSELF_WT: Final = 0.35
 """Carbon from which a steel needs no case to harden [wt%]."""
 FREE_CUTTING_SULPHUR_WT: Final = 0.08
 """Sulphur of a free-cutting grade [wt%]: SAE J403, lowest of the 11xx series, from memory."""
-MUCH_RETAINED: Final = 0.25
-"""Retained austenite at the skin from which it is worth a word [-]."""
-
-
-@dataclass(frozen=True)
-class Warned:
-    """One warning: a code for programs, the field it is about, and words for the shop."""
-
-    code: str
-    path: str
-    text: str
 
 
 def warnings_of(
@@ -75,7 +64,7 @@ def warnings_of(
     if total_case is not None and profiles:
         found += _about_depth(process, total_case)
     if hardened is not None:
-        found += _about_quench(members, hardened)
+        found += warnings_of_quench(members, finish, hardened)
     elif finish.tempers:
         found.append(
             Warned("temper_without_quench", "temper", "A temper does nothing for work that was not quenched.")
@@ -196,25 +185,3 @@ def _about_depth(process: Process, total: CaseDepth) -> Iterator[Warned]:
             "longer carries and a bend goes to a crack. Soak for less, or use thicker stock."
         )
         yield Warned("case_too_deep", "section", text)
-
-
-def _about_quench(members: Members, hardened: Hardened) -> Iterator[Warned]:
-    quenched_K = float(np.median(quench_temperature_K(members)))
-    place = f"stages[{len(hot_steps(members.processes[0])) - 1}]"
-    ac1_K = float(members.ac1_K[0])
-    if quenched_K <= ac1_K:
-        text = (
-            f"Quenched from {quenched_K - 273.15:.0f} C, below the {ac1_K - 273.15:.0f} C at which this "
-            "steel can harden: it stays soft."
-        )
-        yield Warned("quench_below_ac1", place, text)
-        return
-    if float(np.median(hardened.carbide[:, 0])) > FREE_CARBIDE_SHARE:
-        text = "Free carbide is left in the skin at the quench: hard wearing, but edges may chip."
-        yield Warned("free_carbide", place, text)
-    if float(np.median(hardened.retained_austenite[:, 0])) > MUCH_RETAINED:
-        text = (
-            "Much of the skin stays soft austenite after the quench and will read low; a reheat at "
-            "about 780 to 800 C, or a deep cold straight after the quench, lowers it."
-        )
-        yield Warned("retained_austenite", place, text)

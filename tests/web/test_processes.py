@@ -8,13 +8,15 @@ from typing import Any
 
 import pytest
 
+from model.baths import MEDIA
 from model.process import Carburize, EvenOut, Process, Quench, Reheat, SlowCool, Temper
 from model.readings import FilesReading, HardnessReading, NoHardSkin
 from webapp.services.batch_rows import load_batch, row_id
 from webapp.services.batches import start_at_once
-from webapp.services.observations import Told, media_of, tell
+from webapp.services.observations import Told, tell
 from webapp.services.processes import NotYet, process_at_reading, process_of_item
 from webapp.services.usual_shop import add_usual_shop
+from webapp.services.whole_book import by_id
 from webapp.store.engine import Store, read
 from webapp.store.tables import Bar, Bath, HeatNote, Instrument, Item, Reading, Shop, Step
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
@@ -49,7 +51,7 @@ def step(work: UnitOfWork, batch_id: int | None, kind: str, order: int, hours: f
 
 
 def water(work: UnitOfWork) -> int:
-    return next(id_ for id_, (medium, _) in media_of(work.session).items() if medium == "water")
+    return next(id_ for id_, bath in by_id(work.session, Bath).items() if bath.medium == "water")
 
 
 def soak(work: UnitOfWork, batch_id: int, clock_from: str = "at_heat", **more: Any) -> None:
@@ -72,7 +74,7 @@ def process_of(store: Store, batch_id: int, item: Item) -> Process | NotYet:
         rows = load_batch(session, batch_id)
         bar = session.get(Bar, item.bar_id)
         assert bar is not None
-        return process_of_item(rows, item, bar, media_of(session), NOW)
+        return process_of_item(rows, item, bar, by_id(session, Bath), NOW)
 
 
 def test_a_whole_run_becomes_its_steps_in_order(store: Store, book: Any) -> None:
@@ -245,7 +247,22 @@ def test_setting_a_batch_aside_sets_all_its_readings_aside(store: Store, book: A
 def test_every_medium_of_the_shop_is_known_to_the_model(store: Store, book: Any) -> None:
     book(whole_run)
     with read(store) as session:
-        media = media_of(session)
-        baths = {row_id(bath) for bath in (session.get(Bath, key) for key in media) if bath}
-    assert set(media) == baths
-    assert {medium for medium, _ in media.values()} <= {"air", "oil", "water", "brine"}
+        media = {bath.medium for bath in by_id(session, Bath).values()}
+    assert media
+    assert media <= set(MEDIA)
+
+
+def test_a_quench_knows_its_bath_its_salt_and_how_the_work_was_moved(store: Store, book: Any) -> None:
+    def fill(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
+        fields = {"volume_m3": 0.02, "salt_percent": 8.0, "temperature_K": 303.15, "agitation": "still"}
+        brine = work.add(Bath(name="The bucket", medium="brine", **fields))
+        soak(work, batch_id)
+        step(work, batch_id, "reheat", 3, 9.0, temperature_K=1073.15, seconds=900.0)
+        for order, settings in ((4, {"agitation": "strong"}), (5, {})):
+            step(work, batch_id, "quench", order, 9.3, bath_id=row_id(brine), settings=settings)
+
+    process = process_of(store, *book(fill))
+    assert isinstance(process, Process)
+    moved, hung = (one for one in process.steps if isinstance(one, Quench))
+    assert moved == Quench("brine", 303.15, "strong", 2.0, 8.0, pytest.approx(20.0))
+    assert hung.agitation == "still"

@@ -18,14 +18,15 @@ from webapp.demo.shop import EQUIPMENT, INVENTED, MYSTERY_CARBON_WT, MYSTERY_NAM
 from webapp.demo.story import STORY, Load, Piece
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
 from webapp.services.batch_rows import load_batch, row_id
-from webapp.services.observations import media_of
 from webapp.services.processes import NotYet, process_at_reading, process_of_item
 from webapp.services.sheets import add_to_sheet
 from webapp.services.shop_view import SHOP_ID
+from webapp.services.whole_book import by_id
 from webapp.store.engine import Store
 from webapp.store.tables import (
     Bar,
     Batch,
+    Bath,
     Event,
     Fire,
     Instrument,
@@ -249,10 +250,10 @@ def _add_piece(stage: Stage, load: Load, batch_id: int, piece: Piece, mark: str,
 def _add_readings(stage: Stage, load: Load, batch_id: int, at: datetime) -> None:
     """Draw what the shop would have read off each piece, and note it."""
     rows = load_batch(stage.work.session, batch_id)
-    media = media_of(stage.work.session)
+    baths = by_id(stage.work.session, Bath)
     for item, piece in zip(rows.items, load.pieces, strict=True):
         bar = stage.work.get(Bar, item.bar_id)
-        process = process_of_item(rows, item, bar, media, stage.now)
+        process = process_of_item(rows, item, bar, baths, stage.now)
         if isinstance(process, NotYet):
             raise TypeError(f"the demo's story does not hold together: {process.why}")
         for kind in piece.reads:

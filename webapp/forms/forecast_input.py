@@ -221,10 +221,13 @@ Stage = Annotated[CarburizeStage | DiffuseStage | SlowCoolStage | ReheatStage, D
 class QuenchInput(Form):
     """The bath, and a deeper cold after it."""
 
-    medium: Literal["air", "oil", "water", "brine"]
+    medium: Literal["air", "oil", "mineral oil", "vegetable oil", "water", "brine"]
     bath_C: Annotated[Number, Within(ranges.BATH_TEMPERATURE_C)] = 20.0
     agitation: Literal["still", "mild", "moderate", "strong"] = "moderate"
     seconds_to_bath: Annotated[Number, Within(ranges.SECONDS_TO_BATH)] = 2.0
+    salt_percent: Annotated[Number, Within(ranges.SALT_PERCENT)] | None = Field(
+        default=None, description="Salt of a brine by weight; none: the usual 10 %."
+    )
     then_cold_C: Annotated[Number, Within(ranges.COLD_TEMPERATURE_C)] | None = None
 
 

@@ -79,11 +79,15 @@ class ForecastAnswer(Answer):
     carbon_in_austenite_wt: Profile | None
     retained_austenite: Profile | None
     martensite: Profile | None
-    pearlite_bainite_ferrite: Profile | None
+    pearlite_bainite_ferrite: Profile | None = Field(description="The sum of the three that follow.")
+    ferrite: Profile | None
+    pearlite: Profile | None
+    bainite: Profile | None
     carbide: Profile | None
     hardness_as_quenched_HV: Profile | None
     hardness_tempered_HV: Profile | None
     hardness_HV_90: BandAnswer | None = Field(description="Around the final hardness.")
+    film_seconds: float | None = Field(description="How long the vapour film lasts on the face; 0: no film.")
     surface_HV: float | None
     surface_HRC: float | None
     surface_HRC_90: list[float | None] | None = Field(description="[low, high]; null if off the scale.")

@@ -124,7 +124,10 @@ def _quench(wanted: given.QuenchInput | None) -> list[Step]:
     if wanted is None:
         return []
     bath_K = celsius_to_kelvin(wanted.bath_C)
-    steps: list[Step] = [Quench(wanted.medium, bath_K, wanted.agitation, wanted.seconds_to_bath)]
+    salt_percent = wanted.salt_percent or 0.0
+    steps: list[Step] = [
+        Quench(wanted.medium, bath_K, wanted.agitation, wanted.seconds_to_bath, salt_percent)
+    ]
     if wanted.then_cold_C is not None:
         steps.append(Cold(celsius_to_kelvin(wanted.then_cold_C)))
     return steps

@@ -13,6 +13,7 @@ from model.belief import Constants, ShopBelief, handbook_belief
 from model.conversion import ROCKWELL_C_RANGE, rockwell_c_continued
 from model.errors import ModelError
 from model.forecast import Forecast, forecast
+from model.hardening import Hardened
 from model.traverse import CaseDepth
 from model.units import MM_m
 from webapp.forms.forecast_input import ForecastInput
@@ -89,13 +90,17 @@ def _answer(
         carbon_wt=_listed(middle.carbon_wt[0]),
         carbon_wt_90=_band(drawn.carbon_wt),
         carbon_in_austenite_wt=_first(middle.carbon_in_austenite_wt),
-        retained_austenite=None if hardened is None else _listed(hardened.retained_austenite[0]),
-        martensite=None if hardened is None else _listed(hardened.martensite[0]),
-        pearlite_bainite_ferrite=None if hardened is None else _listed(hardened.pearlite_bainite_ferrite[0]),
-        carbide=None if hardened is None else _listed(hardened.carbide[0]),
+        retained_austenite=_share(hardened, "retained_austenite"),
+        martensite=_share(hardened, "martensite"),
+        pearlite_bainite_ferrite=_share(hardened, "pearlite_bainite_ferrite"),
+        ferrite=_share(hardened, "ferrite"),
+        pearlite=_share(hardened, "pearlite"),
+        bainite=_share(hardened, "bainite"),
+        carbide=_share(hardened, "carbide"),
         hardness_as_quenched_HV=_first(middle.hardness_as_quenched_HV),
         hardness_tempered_HV=_first(middle.hardness_tempered_HV),
         hardness_HV_90=None if drawn.hardness_HV is None else _band(drawn.hardness_HV),
+        film_seconds=None if hardened is None else float(hardened.film_s[0]),
         surface_HV=_number(middle.surface_HV),
         surface_HRC=_rockwell(middle.surface_HV),
         surface_HRC_90=_ends(_continued(drawn.surface_HV)),
@@ -115,6 +120,11 @@ def _answer(
 
 def _listed(values: Array) -> list[float]:
     return [float(value) for value in values]
+
+
+def _share(hardened: Hardened | None, name: str) -> list[float] | None:
+    """Return a constituent's share at the middle of what is believed."""
+    return None if hardened is None else _listed(getattr(hardened, name)[0])
 
 
 def _first(values: Array | None) -> list[float] | None:

@@ -60,12 +60,12 @@ class Told:
 def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
     bars, instruments = by_id(session, Bar), by_id(session, Instrument)
-    media = media_of(session)
+    baths = by_id(session, Bath)
     observations: list[Observation] = []
     untold: dict[str, str] = {}
     for rows in load_book(session):
         for item in rows.items:
-            process = process_of_item(rows, item, bars[item.bar_id], media, now)
+            process = process_of_item(rows, item, bars[item.bar_id], baths, now)
             for reading in rows.readings.get(row_id(item), []):
                 told = _observation(rows, item, reading, process, instruments)
                 if isinstance(told, str):
@@ -73,11 +73,6 @@ def tell(session: Session, now: datetime) -> Told:
                 else:
                     observations.append(told)
     return Told(tuple(observations), tuple(_checks(session, instruments)), untold, shop_jobs(session))
-
-
-def media_of(session: Session) -> dict[int, tuple[str, float]]:
-    """Return medium and temperature [K] of each bath."""
-    return {bath_id: (bath.medium, bath.temperature_K) for bath_id, bath in by_id(session, Bath).items()}
 
 
 def _observation(

@@ -28,13 +28,14 @@ from model.process import (
 from model.process import Step as ProcessStep
 from model.steels import Steel, mystery_steel, steel_of_grade
 from webapp.services.batch_rows import BatchRows, aware, own_steps
-from webapp.store.tables import Bar, Box, HeatNote, Instrument, Item, Mix, Step
+from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
 
 # Share of the box's lag that a soak clock still holds; common practice, no source.
 LAG_SHARES = {"box_in": 1.0, "evenly_red": 0.5, "at_heat": 0.0}
 USUAL_REHEAT_S = 900.0
 AIR_COOL_S = 1200.0  # a small part out of the box in still air; common practice, no source
 COLD_K = 293.15
+USUAL_SECONDS_TO_BATH = 2.0
 # Steps of a process that a reading came after.
 COUNT_AFTER = {"quench": (Quench, 1), "temper_1": (Temper, 1), "temper_2": (Temper, 2)}
 
@@ -90,9 +91,9 @@ def section_of(shape: str, size_m: float, bore_m: float | None, bore_packed: boo
 
 
 def process_of_item(
-    rows: BatchRows, item: Item, bar: Bar, media: dict[int, tuple[str, float]], now: datetime
+    rows: BatchRows, item: Item, bar: Bar, baths: dict[int, Bath], now: datetime
 ) -> Process | NotYet:
-    """Return what was done to an item so far; `media` gives medium and temperature [K] of each bath."""
+    """Return what was done to an item so far; `baths` holds the shop's baths."""
     soak = next((step for step in rows.steps if step.kind == "soak"), None)
     if soak is None:
         return NotYet("the soak has not been noted yet")
@@ -106,7 +107,7 @@ def process_of_item(
     supply = supply_of_mix(rows.mix)
     history = soak_history(soak, temperature_K, seconds, rows.heat_notes)
     lag_share = LAG_SHARES[soak.settings.get("clock_from", "at_heat")]
-    later = _later_steps(rows, own, history.temperature_K[-1], supply, media)
+    later = _later_steps(rows, own, history.temperature_K[-1], supply, baths)
     bath_id = next((step.bath_id for step in (own or rows.steps) if step.kind == "quench"), None)
     doubt_K = record_doubt_K(temperature_K, seconds, soak.temperature_spread_K, soak.seconds_spread)
     return Process(
@@ -176,7 +177,7 @@ def _later_steps(
     own: Sequence[Step],
     last_K: float,
     supply: PackSupply,
-    media: dict[int, tuple[str, float]],
+    baths: dict[int, Bath],
 ) -> list[ProcessStep]:
     """Return what followed the soak: the cool, then reheats, quenches and tempers in order."""
     steps = list(own or rows.steps)
@@ -186,7 +187,7 @@ def _later_steps(
         later.append(air_cool(last_K))
     elif then == "slow_cool":
         later.append(slow_cool(last_K, supply))
-    later += [made for step in steps if (made := _process_step(step, media)) is not None]
+    later += [made for step in steps if (made := _process_step(step, baths)) is not None]
     return later
 
 
@@ -197,14 +198,23 @@ def _left_how(steps: Sequence[Step]) -> str | None:
     return None if then == "with_box" else then
 
 
-def _process_step(step: Step, media: dict[int, tuple[str, float]]) -> ProcessStep | None:
+def _quench(step: Step, bath: Bath | None) -> Quench:
+    """Return a quench in one of the shop's baths; water where it is not said which."""
+    seconds = float(step.settings.get("seconds_to_bath") or USUAL_SECONDS_TO_BATH)
+    agitation = str(step.settings.get("agitation") or (bath.agitation if bath else "moderate"))
+    if bath is None:
+        return Quench("water", COLD_K, agitation, seconds)
+    litres = None if bath.volume_m3 is None else bath.volume_m3 * 1e3
+    salt_percent = bath.salt_percent or 0.0
+    return Quench(bath.medium, bath.temperature_K, agitation, seconds, salt_percent, litres)
+
+
+def _process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
     """Return one row of the time line as a step of the model; None for those that are not."""
     if step.kind == "reheat" and step.temperature_K is not None:
         return Reheat(History.hold(step.temperature_K, step.seconds or USUAL_REHEAT_S))
     if step.kind == "quench":
-        medium, bath_K = media.get(step.bath_id or 0, ("water", COLD_K))
-        seconds = float(step.settings.get("seconds_to_bath") or 2.0)
-        return Quench(medium, bath_K, str(step.settings.get("agitation") or "moderate"), seconds)
+        return _quench(step, baths.get(step.bath_id or 0))
     if step.kind == "cold" and step.temperature_K is not None:
         return Cold(step.temperature_K)
     if step.kind == "temper" and step.temperature_K is not None:

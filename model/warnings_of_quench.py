@@ -1,0 +1,104 @@
+"""What a forecast warns of about the quench, in plain words.
+
+Limits without a source beside them are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+import numpy as np
+
+from model.baths import bath_group
+from model.conversion import rockwell_c_continued
+from model.course import hot_steps
+from model.finish import Finish
+from model.hardening import Hardened, quench_temperature_K
+from model.members import Members
+from model.process import Carburize, Quench
+from model.units import kelvin_to_celsius
+from model.warned import Warned
+
+FREE_CARBIDE_SHARE: Final = 0.02
+"""Free carbide at the skin from which it is worth a word [-]."""
+MUCH_RETAINED: Final = 0.25
+"""Retained austenite at the skin from which it is worth a word [-]."""
+SLACK_BELOW: Final = 0.9
+"""Hardened share of the skin under which the quench was slack [-]."""
+LONG_FILM_S: Final = 2.0
+"""Vapour film from which it is worth a word [s]; judgement: through it a thin case passes its nose."""
+HOT_BATH_C: Final[Mapping[str, float]] = {"water": 40.0, "oil": 90.0}
+"""Bath temperature from which it is worth a word [C]."""
+HARD_CORE_HV: Final = 390.0
+"""Hardness of the softest place from which the core counts as hard [HV], about 40 HRC."""
+
+
+def warnings_of_quench(members: Members, finish: Finish, hardened: Hardened) -> Iterator[Warned]:
+    """Yield what is worth a warning about the quench of one process.
+
+    members : of one process; finish : with a quench; hardened : what it made
+    """
+    quenched_K = float(np.median(quench_temperature_K(members)))
+    place = f"stages[{len(hot_steps(members.processes[0])) - 1}]"
+    ac1_K = float(members.ac1_K[0])
+    if quenched_K <= ac1_K:
+        text = (
+            f"Quenched from {quenched_K - 273.15:.0f} C, below the {ac1_K - 273.15:.0f} C at which this "
+            "steel can harden: it stays soft."
+        )
+        yield Warned("quench_below_ac1", place, text)
+        return
+    if float(np.median(hardened.carbide[:, 0])) > FREE_CARBIDE_SHARE:
+        text = "Free carbide is left in the skin at the quench: hard wearing, but edges may chip."
+        yield Warned("free_carbide", place, text)
+    if float(np.median(hardened.retained_austenite[:, 0])) > MUCH_RETAINED:
+        text = (
+            "Much of the skin stays soft austenite after the quench and will read low; a reheat at "
+            "about 780 to 800 C, or a deep cold straight after the quench, lowers it."
+        )
+        yield Warned("retained_austenite", place, text)
+    if finish.quench is not None:
+        yield from _about_bath(finish.quench, hardened)
+    yield from _about_depth_of_hardening(members, hardened)
+
+
+def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:
+    """Warn of a film that lasts and of a bath that is too hot."""
+    group = bath_group(quench.medium)
+    if group == "air":
+        return
+    film_s = float(np.median(hardened.film_s))
+    if film_s > LONG_FILM_S or quench.agitation == "still":
+        text = (
+            f"The vapour film lasts about {film_s:.1f} s on this part, longer where it hangs still or is "
+            "scaled, and it breaks unevenly: soft spots. Move the part up and down, or use brine."
+        )
+        yield Warned("vapour_film", "quench.agitation", text)
+    if kelvin_to_celsius(quench.bath_K) > HOT_BATH_C[group]:
+        risk = "it cools slowly and the film lasts" if group == "water" else "it may flash and burn"
+        text = (
+            f"The bath is hot: above {HOT_BATH_C[group]:.0f} C {risk}. Let it cool, or use more of it, and "
+            "measure it again before the quench."
+        )
+        yield Warned("hot_bath", "quench.bath_C", text)
+
+
+def _about_depth_of_hardening(members: Members, hardened: Hardened) -> Iterator[Warned]:
+    """Warn of a skin that did not harden right through and of a core that did."""
+    hard = hardened.martensite[:, 0] + hardened.retained_austenite[:, 0] + hardened.carbide[:, 0]
+    share = float(np.median(hard))
+    if share < SLACK_BELOW:
+        text = (
+            f"Only about {100.0 * share:.0f} % of the skin hardens: the bath is too slow for this steel and "
+            "section. A faster bath, a thinner part or an alloy steel hardens it."
+        )
+        yield Warned("slack_quench", "quench.medium", text)
+    softest_HV = float(np.median(hardened.as_quenched_HV.min(axis=1)))
+    feeds = any(isinstance(step, Carburize) for step in members.processes[0].steps)
+    if feeds and softest_HV > HARD_CORE_HV:
+        text = (
+            f"Even the softest place comes out at about {float(rockwell_c_continued(softest_HV)):.0f} HRC: "
+            "on this section the core hardens too and gives less before it breaks."
+        )
+        yield Warned("hard_core", "quench.medium", text)
