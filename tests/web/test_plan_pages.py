@@ -89,8 +89,8 @@ def test_a_new_plan_has_its_hours_and_odds_worked_out(client: TestClient, pin: N
     assert "Worked out from the books only" in words
     assert "0.1 mm an hour" in words
     assert "Harris 1943" in words
-    assert "full hardening" in words.lower()
-    assert page.text.count("<table") == 2
+    assert "Which bath?" in words
+    assert page.text.count("<table") == 3
 
 
 def test_the_odds_in_ten_sum_to_ten(client: TestClient, pin: None) -> None:

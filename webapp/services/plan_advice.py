@@ -20,10 +20,7 @@ WHAT_TO_DO = {
     "retained_austenite": "Quench from a reheat at about 780 to 800 °C (1440 to 1470 °F).",
     "temper_without_quench": "Add the quench, or leave the temper out.",
 }
-AIR_DOES_NOT_HARDEN = (
-    "Still air does not harden low-carbon steel: the skin would stay soft. What is shown counts as if it "
-    "were quenched in full."
-)
+AIR_DOES_NOT_HARDEN = "Still air does not harden low-carbon steel: the skin stays soft."
 _ALWAYS = ("carbon_monoxide", "never_sealed_tight")
 _BY_MEDIUM = {
     "oil": ("oil_flash", "water_in_oil"),
@@ -40,3 +37,25 @@ def what_to_do(code: str) -> str:
 def cautions_of_plan(medium: str) -> tuple[Caution, ...]:
     """Return what can hurt in a plan: the gas, the box, and the bath that was chosen."""
     return cautions_named(*_BY_MEDIUM.get(medium, ()), *_ALWAYS)
+
+
+THIN_m = 3e-3
+THICK_m = 25e-3
+_RISK_BY_MEDIUM = {
+    "air": "Cracks and warps least of all.",
+    "oil": "Seldom cracks; warps a little.",
+    "water": "Can crack at sharp corners, holes and steps; warps.",
+    "brine": "Cracks most easily, at corners, holes and steps above all; warps.",
+}
+_THIN = "So thin a section bows easily: in upright, edge or end first, straight down."
+_THICK = "In so thick a section the skin is hard long before the middle is cold: more cracks."
+
+
+def risk_in_bath(medium: str, thickness_m: float) -> str:
+    """Return the risk of cracking and warping in a bath by the section. Common practice, no source."""
+    words = _RISK_BY_MEDIUM.get(medium, _RISK_BY_MEDIUM["oil"])
+    if medium == "air":
+        return words
+    if thickness_m <= THIN_m:
+        return f"{words} {_THIN}"
+    return f"{words} {_THICK}" if thickness_m >= THICK_m else words

@@ -6,6 +6,10 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+SPREADS = (
+    "depth", "skin_HV", "skin_HRC", "reading_HRC", "core_HV", "core_HRC", "skin_wt", "warm_up_s",
+)  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Spread:
@@ -68,6 +72,99 @@ class Growth:
 
 
 @dataclass(frozen=True)
+class Shares:
+    """What the steel is made of at one place, shares that sum to 1."""
+
+    martensite: float
+    retained_austenite: float
+    bainite: float
+    pearlite: float
+    ferrite: float
+    carbide: float
+
+
+@dataclass(frozen=True)
+class BathFigures:
+    """What one bath makes of the part: hardness in HV, the reading in HRC, the vapour film in seconds."""
+
+    name: str
+    medium: str
+    is_chosen: bool
+    is_in_shop: bool
+    skin_HV: Spread
+    reading_HRC: Spread
+    core_HV: Spread
+    skin: Shares
+    core: Shares
+    film_s: float
+
+
+@dataclass(frozen=True)
+class TemperFigures:
+    """The oven's setting [K] for the wanted hardness; `refusal` says why none does.
+
+    low_K, high_K : the settings that are at least half as likely as the best
+    """
+
+    wanted_HRC: float
+    seconds: float
+    best_K: float = 0.0
+    low_K: float = 0.0
+    high_K: float = 0.0
+    odds: float = 0.0
+    embrittles: bool = False
+    refusal: str = ""
+
+
+@dataclass(frozen=True)
+class BlowFigures:
+    """Odds of what a bend does, and why the first crack moves where the case is deeper.
+
+    from_flaw : share of the draws in which it starts at a flaw; *_more : what a case a tenth deeper changes
+    """
+
+    asked_deg: float
+    span_m: float
+    span_is_known: bool
+    bends: float
+    cracks: float
+    snaps: float
+    from_flaw: float
+    reason: str
+    angle_more_deg: float
+    snaps_more: float
+
+
+@dataclass(frozen=True)
+class HardeningFigures:
+    """What the quench makes of the part; what it is made of is None where it is not modelled."""
+
+    baths: tuple[BathFigures, ...] = ()
+    temper: TemperFigures | None = None
+    blow: BlowFigures | None = None
+    skin: Shares | None = None
+    core: Shares | None = None
+
+    @classmethod
+    def from_dict(cls, stored: Mapping[str, Any]) -> HardeningFigures:
+        """Return the figures that were stored as plain values."""
+        temper, blow, skin, core = (stored[name] for name in ("temper", "blow", "skin", "core"))
+        return cls(
+            tuple(_bath(one) for one in stored["baths"]),
+            None if temper is None else TemperFigures(**temper),
+            None if blow is None else BlowFigures(**blow),
+            None if skin is None else Shares(**skin),
+            None if core is None else Shares(**core),
+        )
+
+
+def _bath(stored: Mapping[str, Any]) -> BathFigures:
+    spreads = {name: Spread(**stored[name]) for name in ("skin_HV", "reading_HRC", "core_HV")}
+    shares = {name: Shares(**stored[name]) for name in ("skin", "core")}
+    return BathFigures(**{**stored, **spreads, **shares})
+
+
+@dataclass(frozen=True)
 class PlanFigures:
     """Everything a plan says, in SI and wt%; hardness in HV and HRC, None where it is not modelled.
 
@@ -116,6 +213,7 @@ class PlanFigures:
     warnings: tuple[Warned, ...]
     assumptions: tuple[str, ...]
     is_sketch: bool = False
+    hardening: HardeningFigures = HardeningFigures()
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain lists and numbers, for storage."""
@@ -125,16 +223,7 @@ class PlanFigures:
     def from_dict(cls, stored: Mapping[str, Any]) -> PlanFigures:
         """Return the figures that `to_dict` stored."""
         plain = dict(stored)
-        for name in (
-            "depth",
-            "skin_HV",
-            "skin_HRC",
-            "reading_HRC",
-            "core_HV",
-            "core_HRC",
-            "skin_wt",
-            "warm_up_s",
-        ):
+        for name in SPREADS:
             plain[name] = None if plain[name] is None else Spread(**plain[name])
         plain["odds"] = Odds(**plain["odds"])
         plain["profile"] = Profile(**_tuples(plain["profile"]))
@@ -142,6 +231,9 @@ class PlanFigures:
         plain["other_heats"] = tuple(OtherHeat(**one) for one in plain["other_heats"])
         plain["warnings"] = tuple(Warned(**one) for one in plain["warnings"])
         plain["assumptions"] = tuple(plain["assumptions"])
+        # plans saved before the quench was worked out have none
+        if "hardening" in plain:
+            plain["hardening"] = HardeningFigures.from_dict(plain["hardening"])
         return cls(**plain)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import pi
 from typing import Any
 
 from sqlmodel import Session
@@ -18,6 +19,7 @@ from webapp.forms.ask import Choice
 from webapp.forms.plans import PlanForm
 from webapp.services.batch_rows import get_row, kept, last_of, row_id
 from webapp.services.choices import named
+from webapp.services.plan_hardening import BathAsked, named_baths
 from webapp.services.processes import (
     LAG_SHARES,
     keys_of,
@@ -39,6 +41,8 @@ USUAL_REHEAT_K = celsius_to_kelvin(790.0)
 USUAL_REHEAT_S = 15 * 60.0
 USUAL_TEMPER_K = celsius_to_kelvin(180.0)
 USUAL_TEMPER_S = 3600.0
+LITRE_m3 = 1e-3
+STEEL_KG_PER_m3 = 7850.0  # common practice, no source
 GUESSED_SOAK_S = 4 * 3600.0  # only where the planner starts to look
 CARRIED_OVER = (
     "temperature_K", "mix_id", "bath_id", "box_id", "heat_instrument_id",
@@ -184,7 +188,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
     if form.reheat_K is not None:
         reheat = Reheat(History.hold(form.reheat_K, form.reheat_s or USUAL_REHEAT_S))
         steps += [slow_cool(form.temperature_K, supply), reheat]
-    steps.append(Quench(rows.bath.medium, rows.bath.temperature_K, rows.bath.agitation))
+    steps.append(quench_in(rows.bath, rows.part))
     if form.temper_K is not None:
         steps.append(Temper(form.temper_K, form.temper_s or USUAL_TEMPER_S))
     part = rows.part
@@ -194,6 +198,35 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
         steps=tuple(steps),
         keys=keys_of(rows.bar, rows.box, rows.mix, rows.heat, "planned", rows.bath.id),
         box_inner_m=smallest_inner_m(rows.box),
+    )
+
+
+def quench_in(bath: Bath, part: Part) -> Quench:
+    """Return the quench of one part in a bath of the shop."""
+    litres = None if bath.volume_m3 is None else bath.volume_m3 / LITRE_m3
+    return Quench(
+        bath.medium,
+        bath.temperature_K,
+        bath.agitation,
+        salt_percent=bath.salt_percent or 0.0,
+        litres=litres,
+        work_kg=_weight_kg(part),
+    )
+
+
+def _weight_kg(part: Part) -> float | None:
+    """Return what a part weighs; None where its length or its width is not known."""
+    if part.length_m is None or part.shape == "plate":
+        return None
+    area_m2 = 0.25 * pi * (part.size_m**2 - (part.bore_m or 0.0) ** 2)
+    return area_m2 * part.length_m * STEEL_KG_PER_m3
+
+
+def baths_to_compare(session: Session, rows: PlanRows) -> tuple[BathAsked, ...]:
+    """Return the shop's baths and still air, the plan's own marked."""
+    return named_baths(
+        BathAsked(bath.name, quench_in(bath, rows.part), str(bath.id), bath.id == rows.bath.id, True)
+        for bath in kept(session, Bath)
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.services.plan_figures import PlanFigures
+from webapp.services.plan_structure import structure_in_short
 from webapp.services.showing import Showing
 from webapp.services.words import length_text, range_text
 
@@ -140,12 +141,17 @@ def _outline(is_round: bool, half_height: float, inset: float) -> Outline:
 def _skin_words(figures: PlanFigures) -> str:
     if figures.skin_HRC is None:
         return "case"
-    return "hard skin" if figures.skin_HRC.middle >= HARD_HRC else "skin, not fully hard"
+    words = "hard skin" if figures.skin_HRC.middle >= HARD_HRC else "skin, not fully hard"
+    return (
+        words if figures.hardening.skin is None else f"{words}: {structure_in_short(figures.hardening.skin)}"
+    )
 
 
 def _core_words(figures: PlanFigures) -> str:
     if figures.core_HRC is None:
         return "core"
+    if figures.hardening.core is not None:
+        return f"core: {structure_in_short(figures.hardening.core)}"
     return "tough core" if figures.core_HRC.middle < HARD_HRC else "core, hard as well"
 
 

@@ -1,16 +1,17 @@
 """The sums of a plan: the settled answer over all draws, and the quick one that a stepper asks for.
 
 A settled answer is a planner's run and a forecast over 200 draws: a second or so. The quick one solves
-only the middle of what is believed afresh, and borrows its band from the settled answer that was worked
-out last for the same part, stretched in proportion to the depth. The page asks for the settled one as
-soon as the hand rests.
+only the carbon of the middle of what is believed afresh, without a quench. It borrows its band from the
+settled answer that was worked out last for the same part, stretched in proportion to the depth. The page
+asks for the settled one as soon as the hand rests.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
 from hashlib import sha256
+from itertools import takewhile
 from threading import Lock
 from typing import Final
 
@@ -18,13 +19,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants, ShopBelief, handbook_belief
+from model.finish import finish_of
 from model.forecast import Forecast, forecast
 from model.inputs import links
 from model.look import look
 from model.planner import BLUR, ROUNDED_TO_S, CurvePoint, Goal, Plan, depth_of, plan, with_soak
-from model.process import Process
-from model.sight import Seen
+from model.process import Process, Quench
+from model.sight import Seen, signed_depth
+from webapp.services.plan_face import Face, at_depths, face_of
+from webapp.services.plan_spreads import HardnessSpreads, hardness_spreads
 
 Array = NDArray[np.float64]
 
@@ -34,6 +39,7 @@ KEPT_ANSWERS: Final = 48
 PLANNED_FROM_S: Final = 4 * 3600.0
 QUARTER_S: Final = 900.0
 SHORT_SOAK_S: Final = 5400.0
+BY_CARBON: Final = ("rim", "total")  # definitions of the depth that ask for no hardness
 NO_CASE_m: Final = 1e-5  # thinner than this there is nothing to stretch
 
 
@@ -49,16 +55,6 @@ class Believed:
         """Return a belief with its fingerprint."""
         content = (belief.names, belief.mean.tobytes(), belief.covariance.tobytes(), belief.spread)
         return cls(sha256(repr(content).encode()).hexdigest(), belief)
-
-
-@dataclass(frozen=True)
-class Face:
-    """A forecast as the finished face shows it: depth counted from there, arrays (draws, n)."""
-
-    depth_m: Array
-    carbon_wt: Array
-    hardness_HV: Array | None
-    core_HV: Array | None
 
 
 @dataclass(frozen=True)
@@ -82,6 +78,11 @@ class Settled:
     lag_s: Array
     books_m: Array
 
+    @cached_property
+    def hardness(self) -> HardnessSpreads:
+        """The bands of hardness, kept for the quick answers that lean on them."""
+        return hardness_spreads(self.middle_face, self.drawn_face)
+
 
 @dataclass(frozen=True)
 class Sketched:
@@ -97,11 +98,23 @@ class Sketched:
     middle: Forecast
     deeper: float
     deeper_at_once: float
+    assumptions: tuple[str, ...]
 
 
 @lru_cache(maxsize=KEPT_ANSWERS)
 def _best_plan(goal: Goal, process: Process, believed: Believed) -> Plan:
     return plan(goal, process, believed.belief, draws=DRAWS)
+
+
+def carbon_only(process: Process) -> Process:
+    """Return a process up to its quench: what its carbon is, without what the quench makes of it."""
+    steps = takewhile(lambda step: not isinstance(step, Quench), process.steps)
+    return replace(process, steps=tuple(steps))
+
+
+def _for_depth(goal: Goal, process: Process) -> Process:
+    """Return as much of a process as its case depth hangs on: a quench is slow to work out."""
+    return carbon_only(process) if goal.definition in BY_CARBON else process
 
 
 def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
@@ -118,7 +131,7 @@ def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believe
 
 @lru_cache(maxsize=KEPT_ANSWERS)
 def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
-    best = _best_plan(goal, process, believed)
+    best = _best_plan(goal, _for_depth(goal, process), believed)
     chosen_s = handy_soak(best.soak_s) if soak_s is None else soak_s
     chosen = with_soak(process, chosen_s)
     constants = believed.belief.constants(chosen, DRAWS)
@@ -136,7 +149,7 @@ def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Belie
         case_m=case_m,
         middle_case_m=float(middle_case_m[0]),
         lag_s=constants.lag_s,
-        books_m=_books_depth(goal, chosen, best.curve, believed),
+        books_m=_books_depth(goal, _for_depth(goal, chosen), best.curve, believed),
     )
 
 
@@ -144,12 +157,26 @@ def sketch(goal: Goal, process: Process, soak_s: float, believed: Believed) -> S
     """Return the quick answer for a soak; the first one for a part takes as long as a settled one."""
     settled = _latest.find(goal, process, believed) or settle(goal, process, soak_s, believed)
     chosen = with_soak(process, soak_s)
-    middle, case_m = _forecast_with_case(goal, chosen, believed.belief.point(chosen))
-    ground_m = goal.grinding_allowance_m
-    new, old = max(float(case_m[0]) + ground_m, 0.0), settled.middle_case_m + ground_m
+    assumptions = assumptions_of(chosen, finish_of(chosen))
+    middle = forecast(carbon_only(chosen), believed.belief.point(chosen))
+    new, old = _case_by_carbon(settled, middle, believed), settled.middle_case_m + goal.grinding_allowance_m
     deeper = new / old if old > NO_CASE_m else float(new > NO_CASE_m)
     by_soak = (soak_s / settled.soak_s) ** _growth_exponent(settled)
-    return Sketched(settled, chosen, soak_s, middle, deeper, deeper / by_soak)
+    return Sketched(settled, chosen, soak_s, middle, deeper, deeper / by_soak, assumptions)
+
+
+def _case_by_carbon(settled: Settled, found: Forecast, believed: Believed) -> float:
+    """Return the case before grinding [m] of a forecast without a quench, 0 or more.
+
+    A case that is counted by hardness ends at the carbon at which it ended in the settled answer.
+    """
+    goal, ground_m = settled.goal, settled.goal.grinding_allowance_m
+    if goal.definition in BY_CARBON:
+        rim_wt = believed.belief.point(settled.process).rim_carbon_wt
+        return max(float(_case_of(goal, found, rim_wt)[0]) + ground_m, 0.0)
+    old_m = np.array([max(settled.middle_case_m + ground_m, 0.0)])
+    ends_wt = at_depths(old_m, settled.middle.depth_m, settled.middle.carbon_wt)[:, 0]
+    return max(float(signed_depth(found.depth_m, found.carbon_wt, ends_wt)[0]), 0.0)
 
 
 def _growth_exponent(settled: Settled) -> float:
@@ -163,8 +190,13 @@ def _growth_exponent(settled: Settled) -> float:
 
 
 def _forecast_with_case(goal: Goal, process: Process, constants: Constants) -> tuple[Forecast, Array]:
-    """Return a forecast and its case depth after grinding, (draws,) [m], as the planner counts it."""
+    """Return a forecast and its case depth after grinding, (draws,) [m]."""
     found = forecast(process, constants)
+    return found, _case_of(goal, found, constants.rim_carbon_wt)
+
+
+def _case_of(goal: Goal, found: Forecast, rim_wt: Array) -> Array:
+    """Return the case depth after grinding, (draws,) [m], as the planner counts it; below 0 for none."""
     hardened = found.hardened
     soft = np.zeros_like(found.carbon_wt)
     seen = Seen(
@@ -172,31 +204,10 @@ def _forecast_with_case(goal: Goal, process: Process, constants: Constants) -> t
         found.carbon_wt,
         soft if hardened is None else hardened.as_quenched_HV,
         soft if hardened is None else hardened.tempered_HV,
-        constants.rim_carbon_wt,
+        rim_wt,
         found.base_carbon_wt,
     )
-    return found, depth_of(goal, seen)
-
-
-def face_of(goal: Goal, found: Forecast) -> Face:
-    """Return a forecast as seen from the face that grinding leaves."""
-    grind_m = goal.grinding_allowance_m
-    left = found.depth_m > grind_m
-    at_m = np.concatenate([[grind_m], found.depth_m[left]])
-    hardness = found.hardness_HV
-    return Face(
-        at_m - grind_m,
-        at_depths(at_m, found.depth_m, found.carbon_wt),
-        None if hardness is None else at_depths(at_m, found.depth_m, hardness),
-        found.core_HV,
-    )
-
-
-def at_depths(at_m: Array, depth_m: Array, values: Array) -> Array:
-    """Return rows of values on one grid, (draws, n), at other depths, (draws, k), straight between points."""
-    right = np.clip(np.searchsorted(depth_m, at_m), 1, len(depth_m) - 1)
-    share = np.clip((at_m - depth_m[right - 1]) / (depth_m[right] - depth_m[right - 1]), 0.0, 1.0)
-    return np.asarray(values[:, right - 1] * (1.0 - share) + values[:, right] * share)
+    return depth_of(goal, seen)
 
 
 def odds_at(goal: Goal, case_m: Array) -> tuple[float, float, float]:

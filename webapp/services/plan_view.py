@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from model.conversion import ROCKWELL_C_RANGE
 from webapp.charts import Chart
 from webapp.forms.numbers import amount
 from webapp.forms.parts import DEFINITIONS
@@ -12,7 +11,9 @@ from webapp.forms.steps import CLOCK_FROM
 from webapp.services.plan_advice import AIR_DOES_NOT_HARDEN, cautions_of_plan, what_to_do
 from webapp.services.plan_charts import carbon_chart, growth_chart
 from webapp.services.plan_figures import Odds, PlanFigures, Spread
+from webapp.services.plan_hardening_view import HardeningView, hardness_in_words, view_hardening
 from webapp.services.plan_slice import SliceView, view_slice
+from webapp.services.plan_tenths import in_ten, tenths_of
 from webapp.services.sheets import Line
 from webapp.services.shop_cautions import Caution
 from webapp.services.showing import Showing, plural, say_duration
@@ -74,6 +75,7 @@ class PlanView:
     best: BetterView | None
     other_heats: tuple[str, ...]
     warnings: tuple[WarningView, ...]
+    hardening: HardeningView
     slice: SliceView
     charts: tuple[Chart, ...]
     cautions: tuple[Caution, ...]
@@ -100,6 +102,7 @@ def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
         best=_best(figures),
         other_heats=() if figures.is_sketch else _other_heats(figures, showing),
         warnings=_warnings(figures),
+        hardening=view_hardening(figures, showing),
         slice=view_slice(figures, showing),
         charts=(carbon_chart(figures, showing), growth_chart(figures, showing)),
         cautions=cautions_of_plan(figures.medium),
@@ -134,20 +137,9 @@ def _quench(figures: PlanFigures, showing: Showing) -> str:
     return f"reheat to {showing.temperature(figures.reheat_K)}{minutes}, then {figures.names['bath']}"
 
 
-def in_ten(tenths: int) -> str:
-    """Return odds in words: 7 in 10."""
-    if tenths <= 0:
-        return "hardly a chance"
-    return "almost sure" if tenths >= 10 else f"{tenths} in 10"
-
-
 def _odds(odds: Odds) -> tuple[OddsView, ...]:
-    """Return the odds as tenths that sum to ten: whole ones first, the rest where most is left over."""
-    shares = (odds.too_shallow, odds.inside, odds.too_deep)
-    tenths = [int(10.0 * share) for share in shares]
-    by_rest = sorted(range(3), key=lambda k: 10.0 * shares[k] - tenths[k], reverse=True)
-    for k in by_rest[: 10 - sum(tenths)]:
-        tenths[k] += 1
+    """Return the odds as tenths that sum to ten."""
+    tenths = tenths_of(odds.too_shallow, odds.inside, odds.too_deep)
     ways = (("shallow", "too shallow"), ("inside", "as wanted"), ("deep", "too deep"))
     return tuple(
         OddsView(key, count, f"{count} in 10 {words}" if count else f"hardly ever {words}")
@@ -171,10 +163,11 @@ def _figures(figures: PlanFigures, showing: Showing) -> tuple[FigureView, ...]:
         f"nine in ten: {range_text(showing, figures.depth.low, figures.depth.high)}",
     )
     wanted = f"; wanted {figures.wanted_HRC:.0f}" if figures.wanted_HRC is not None else ""
+    before = "; as last worked out" if figures.is_sketch else ""
     hardness = (
-        _hardness("Hardness of the skin", figures.skin_HRC, figures.skin_HV),
-        _hardness("A Rockwell test would show", figures.reading_HRC, None, wanted),
-        _hardness("Core", figures.core_HRC, figures.core_HV),
+        _hardness("Hardness of the skin", figures.skin_HRC, figures.skin_HV, before),
+        _hardness("A Rockwell test would show", figures.reading_HRC, None, wanted + before),
+        _hardness("Core", figures.core_HRC, figures.core_HV, before),
     )
     skin = FigureView(
         "Carbon at the skin",
@@ -185,19 +178,13 @@ def _figures(figures: PlanFigures, showing: Showing) -> tuple[FigureView, ...]:
     return (depth, *(one for one in hardness if one is not None), skin)
 
 
-def _hardness(label: str, in_HRC: Spread | None, in_HV: Spread | None, wanted: str = "") -> FigureView | None:
+def _hardness(label: str, in_HRC: Spread | None, in_HV: Spread | None, more: str = "") -> FigureView | None:
     """Return a hardness in HRC, in HV where it lies off that scale; None where it is not known."""
     if in_HRC is None:
         return None
-    low, high = ROCKWELL_C_RANGE
-    if low <= in_HRC.middle <= high:
-        ends = f"{max(in_HRC.low, low):.0f} to {min(in_HRC.high, high):.0f}"
-        if in_HRC.low < low:
-            ends = f"{min(in_HRC.high, high):.0f} or less"
-        return FigureView(label, f"{in_HRC.middle:.0f}", "HRC", ends + wanted)
-    if in_HV is None:
-        return FigureView(label, "off the scale", "", "too soft for Rockwell C")
-    return FigureView(label, f"{in_HV.middle:.0f}", "HV", f"{in_HV.low:.0f} to {in_HV.high:.0f}")
+    said, band = hardness_in_words(in_HRC, in_HV)
+    value, _, unit = said.partition(" ") if said[0].isdigit() else (said, "", "")
+    return FigureView(label, value, unit, band + more)
 
 
 def _soak(figures: PlanFigures, showing: Showing) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlmodel import Session
 
@@ -14,10 +14,13 @@ from webapp.forms.plans import PlanForm
 from webapp.services.batch_rows import get_row, kept, row_id
 from webapp.services.fitting import CurrentBelief, current_belief
 from webapp.services.plan_build import settled_figures, sketched_figures
-from webapp.services.plan_figures import PlanFigures
+from webapp.services.plan_figures import HardeningFigures, PlanFigures
+from webapp.services.plan_hardening import compared_baths, structures_of
 from webapp.services.plan_rows import (
+    USUAL_TEMPER_S,
     Missing,
     PlanRows,
+    baths_to_compare,
     first_values,
     goal_of,
     missing_for_plan,
@@ -27,7 +30,8 @@ from webapp.services.plan_rows import (
     rows_for,
     values_of_plan,
 )
-from webapp.services.plan_sums import Believed, settle, sketch
+from webapp.services.plan_strength import blow_figures, temper_figures
+from webapp.services.plan_sums import Believed, Settled, settle, sketch
 from webapp.services.plan_view import PlanView, view_choices, view_plan
 from webapp.services.sheets import Line, Removal
 from webapp.services.showing import Showing, say_duration
@@ -132,12 +136,26 @@ def offered_plan(session: Session, part_id: int, units: Units, from_plan: int | 
 def work_out(session: Session, form: PlanForm) -> WorkedOut:
     """Return the full answer to a plan's form; raises `NotAccepted` for what cannot be."""
     rows, known = rows_for(session, form), current_belief(session)
-    process = process_of(rows, form)
+    process, believed = process_of(rows, form), Believed.of(known.belief)
     try:
-        found = settle(goal_of(rows.part), process, form.soak_s, Believed.of(known.belief))
+        found = settle(goal_of(rows.part), process, form.soak_s, believed)
+        hardening = _hardening(session, rows, form, found, believed)
     except ModelError as problem:
         raise refusal_of(problem) from None
-    return WorkedOut(settled_figures(rows, form, found, known.coupons), known.fit_id)
+    return WorkedOut(settled_figures(rows, form, found, known.coupons, hardening), known.fit_id)
+
+
+def _hardening(
+    session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed
+) -> HardeningFigures:
+    """Return what the quench comes to: the baths side by side, the temper, and whether the part bends."""
+    part = rows.part
+    return replace(
+        structures_of(found),
+        baths=compared_baths(found, believed, baths_to_compare(session, rows)),
+        temper=temper_figures(found, part.wanted_hardness_HRC, form.temper_s or USUAL_TEMPER_S),
+        blow=blow_figures(found, part.duties, part.length_m),
+    )
 
 
 def look_quickly(session: Session, form: PlanForm) -> PlanFigures:

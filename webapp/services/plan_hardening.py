@@ -1,0 +1,158 @@
+"""What the quench of a plan comes to: the shop's baths side by side, and what the steel is made of.
+
+The chosen bath is read off the settled answer; the others are worked out together over few draws.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.forecast import forecast
+from model.hardening import Hardened, harden
+from model.members import Members
+from model.planner import Goal
+from model.process import Process, Quench
+from webapp.services.plan_face import Face, finished_face
+from webapp.services.plan_figures import BathFigures, HardeningFigures, Shares
+from webapp.services.plan_spreads import HardnessSpreads, hardness_spreads
+from webapp.services.plan_structure import shares_at
+from webapp.services.plan_sums import (
+    KEPT_ANSWERS,
+    Believed,
+    Settled,
+    carbon_only,
+)
+
+Array = NDArray[np.float64]
+
+FEW_DRAWS = 24
+
+
+@dataclass(frozen=True)
+class BathAsked:
+    """A bath to compare: its name, its quench, and the key by which the fit knows it."""
+
+    name: str
+    quench: Quench
+    key: str
+    is_chosen: bool
+    is_in_shop: bool
+
+
+@dataclass(frozen=True)
+class _Made:
+    """What one bath makes of the part; `core_m` is where the core lies."""
+
+    depth_m: Array
+    core_m: float
+    hardened: Hardened
+    spreads: HardnessSpreads
+
+
+def structures_of(settled: Settled) -> HardeningFigures:
+    """Return what skin and core of a settled answer are made of, and no more."""
+    hardened, depth_m = settled.drawn.hardened, settled.drawn.depth_m
+    if hardened is None:
+        return HardeningFigures()
+    core_m = float(depth_m[settled.drawn.core_at])
+    return HardeningFigures(
+        skin=_skin(settled.goal, depth_m, hardened), core=shares_at(depth_m, hardened, core_m)
+    )
+
+
+def compared_baths(
+    settled: Settled, believed: Believed, baths: tuple[BathAsked, ...]
+) -> tuple[BathFigures, ...]:
+    """Return every bath's figures, in order; none where the hardness is not modelled."""
+    drawn = settled.drawn
+    if drawn.hardened is None or drawn.hardness_HV is None:
+        return ()
+    others = tuple(bath for bath in baths if not bath.is_chosen)
+    found = dict(zip(others, _others(settled.goal, settled.process, believed, others), strict=True))
+    chosen = _Made(
+        drawn.depth_m,
+        float(drawn.depth_m[drawn.core_at]),
+        drawn.hardened,
+        settled.hardness,
+    )
+    return tuple(_figures(settled.goal, bath, found.get(bath, chosen)) for bath in baths)
+
+
+@lru_cache(maxsize=KEPT_ANSWERS)
+def _others(
+    goal: Goal, process: Process, believed: Believed, baths: tuple[BathAsked, ...]
+) -> tuple[_Made, ...]:
+    """Work out baths together: the carbon is one for all, and all are quenched as one array."""
+    if not baths:
+        return ()
+    routes = [_in_bath(process, bath) for bath in baths]
+    constants = [believed.belief.constants(route, FEW_DRAWS) for route in routes]
+    carbon = forecast(carbon_only(process), constants[0])
+    members = Members.of(routes, constants)
+    carbon_wt = np.tile(carbon.carbon_wt, (len(routes), 1))
+    hardened = harden(members, carbon.depth_m[None, :], carbon_wt)
+    core_m = float(carbon.depth_m[carbon.core_at])
+    made = []
+    for place in range(len(routes)):
+        own = _rows(hardened, members.rows_of(place))
+        spreads = _spreads(goal, carbon.depth_m, carbon.carbon_wt, own.tempered_HV, carbon.core_at)
+        made.append(_Made(carbon.depth_m, core_m, own, spreads))
+    return tuple(made)
+
+
+def _in_bath(process: Process, bath: BathAsked) -> Process:
+    """Return a process quenched in another bath."""
+    steps = tuple(bath.quench if isinstance(step, Quench) else step for step in process.steps)
+    return replace(process, steps=steps, keys=replace(process.keys, bath=bath.key))
+
+
+def _rows(hardened: Hardened, rows: slice) -> Hardened:
+    return Hardened(**{name: values[rows] for name, values in vars(hardened).items()})
+
+
+def _spreads(goal: Goal, depth_m: Array, carbon_wt: Array, hardness: Array, core_at: int) -> HardnessSpreads:
+    """Return the bands of few draws about the middle of them."""
+    drawn = finished_face(goal, depth_m, carbon_wt, hardness, hardness[:, core_at])
+    assert drawn.hardness_HV is not None
+    half_HV = np.median(drawn.hardness_HV, axis=0, keepdims=True)
+    half_core_HV = np.median(hardness[:, core_at], keepdims=True)
+    middle = Face(drawn.depth_m, drawn.carbon_wt[:1], half_HV, half_core_HV)
+    return hardness_spreads(middle, drawn)
+
+
+def _figures(goal: Goal, bath: BathAsked, made: _Made) -> BathFigures:
+    skin, reading, core = made.spreads
+    assert skin is not None
+    assert reading is not None
+    assert core is not None
+    return BathFigures(
+        name=bath.name,
+        medium=bath.quench.medium,
+        is_chosen=bath.is_chosen,
+        is_in_shop=bath.is_in_shop,
+        skin_HV=skin,
+        reading_HRC=reading,
+        core_HV=core,
+        skin=_skin(goal, made.depth_m, made.hardened),
+        core=shares_at(made.depth_m, made.hardened, made.core_m),
+        film_s=float(np.median(made.hardened.film_s)),
+    )
+
+
+def _skin(goal: Goal, depth_m: Array, hardened: Hardened) -> Shares:
+    """Return what the finished face is made of."""
+    return shares_at(depth_m, hardened, goal.grinding_allowance_m)
+
+
+def named_baths(asked: Iterable[BathAsked]) -> tuple[BathAsked, ...]:
+    """Return the shop's baths, and still air after them if the shop has not written it down."""
+    baths = tuple(asked)
+    if any(bath.quench.medium == "air" for bath in baths):
+        return baths
+    still = Quench("air", agitation="still")
+    return (*baths, BathAsked("Still air", still, "", is_chosen=False, is_in_shop=False))
