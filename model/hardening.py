@@ -2,29 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from model.as_quenched import AsQuenched
 from model.baths import BathKind, Baths
+from model.cooling_table import TableCooling, cooling_table
 from model.course import hot_steps
 from model.errors import NotPossible
 from model.finish import Finish, finish_of
-from model.hardness import (
-    CARBIDE_HV,
-    FERRITE_HV,
-    RETAINED_AUSTENITE_HV,
-    ferrite_pearlite_vickers_maynier_1978,
-    martensite_vickers,
-    temper_parameter,
-    tempered_vickers,
-)
+from model.hardness import ferrite_pearlite_vickers_maynier_1978, temper_parameter, tempered_vickers
 from model.members import Members
 from model.process import Quench
-from model.quenched_part import HotPart, quench_part
-from model.structure import Hot, hot_phases, retained_share
+from model.quenched_part import HotPart, quench_part, structure_after
+from model.structure import Hot, hot_phases
+from model.transformation import Products
 
 Array = NDArray[np.float64]
 
@@ -103,41 +98,41 @@ def harden(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
     return _with_tempers(members, finishes, _quenched(members, finishes, depth_m, carbon_wt), carbon_wt)
 
 
-def harden_in_full(members: Members, carbon_wt: Array) -> Hardened:
-    """Structure and hardness as if all that was austenite hardened, whatever the bath: nothing is cooled.
+def harden_quickly(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
+    """Structure and hardness as `harden`, with coolings read off tables: for thousands of members.
 
-    members : as `harden`; carbon_wt : (M, n) total carbon at the quench [wt%]
-    Returns `Hardened`, with no film.
-    Raises NotPossible as `finish_of`, and for a process without a quench.
-    Source: metallurgy as in `structure` and `hardness`; mixed by share in HV. Holds for a case in water or
-    brine on thin sections, where a test holds it to the quench itself (`usable`).
+    Parameters, returns, raises as `harden`. Source: `cooling_table`; a test says how near it comes.
     """
     finishes = _finishes(members)
-    hot = phases_of(members, carbon_wt, quench_temperature_K(members))
-    lowest_K = members.spread([finish.cold_K for finish in finishes])[:, None]
-    factor = members.constants.retained_austenite_factor[:, None]
-    stays = retained_share(hot.austenite_carbon_wt, members.composition, lowest_K, factor)
-    retained, martensite = hot.austenite * stays, hot.austenite * (1.0 - stays)
-    full_HV = martensite_vickers(hot.austenite_carbon_wt, members.constants.martensite_shift_HV[:, None])
-    hardness = (
-        martensite * full_HV
-        + retained * RETAINED_AUSTENITE_HV
-        + hot.carbide * CARBIDE_HV
-        + hot.ferrite * FERRITE_HV
+    part = hot_part(members, depth_m, carbon_wt)
+    read = _coolings(members, finishes, depth_m)
+    lowest_K = members.spread([finish.cold_K for finish in finishes])
+    hot, products, shares = structure_after(
+        part, read.seconds, read.temperature_K, read.rate_K_per_s, lowest_K
     )
-    none = np.zeros_like(carbon_wt)
-    left = _AsQuenched(
-        hot,
-        hot.austenite_carbon_wt,
-        retained,
-        martensite,
-        hot.ferrite,
-        none,
-        none,
-        hardness,
-        np.zeros(len(members.row)),
-    )
+    left = _as_quenched(hot, products, shares, read.film_s)
     return _with_tempers(members, finishes, left, carbon_wt)
+
+
+def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> TableCooling:
+    """Return the coolings of all members, each process off its own table."""
+    constants = members.constants
+    pieces = []
+    for place, (process, finish) in enumerate(zip(members.processes, finishes, strict=True)):
+        quench, rows = finish.quench, members.rows_of(place)
+        assert quench is not None  # held by `_finishes`
+        start_K = hot_steps(process)[-1].history.temperature_K[-1]
+        table = cooling_table(
+            process.steel.composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath
+        )
+        own_m = depth_m[rows][:1] if len(depth_m) > 1 else depth_m
+        pieces.append(table.read(constants.bath_severity[rows], constants.temperature_bias_K[rows], own_m))
+    return TableCooling(
+        **{
+            field.name: np.concatenate([getattr(one, field.name) for one in pieces])
+            for field in fields(TableCooling)
+        }
+    )
 
 
 def _finishes(members: Members) -> list[Finish]:
@@ -195,17 +190,20 @@ def _quenched(members: Members, finishes: list[Finish], depth_m: Array, carbon_w
     lowest_K = members.spread([finish.cold_K for finish in finishes])
     part = hot_part(members, depth_m, carbon_wt)
     found = quench_part(part, baths_of(members, finishes), members.spread(seconds), lowest_K)
-    shares = found.structure
+    return _as_quenched(found.hot, found.products, found.structure, found.cooling.film_s)
+
+
+def _as_quenched(hot: Hot, products: Products, shares: AsQuenched, film_s: Array) -> _AsQuenched:
     return _AsQuenched(
-        hot=found.hot,
-        carbon_left_wt=found.products.carbon_left_wt,
+        hot=hot,
+        carbon_left_wt=products.carbon_left_wt,
         retained=shares.retained,
         martensite=shares.martensite,
         ferrite=shares.ferrite,
         pearlite=shares.pearlite,
         bainite=shares.bainite,
         hardness_HV=shares.hardness_HV,
-        film_s=found.cooling.film_s,
+        film_s=film_s,
     )
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from model.belief import ShopBelief, handbook_belief
-from model.inputs import LATENTS, links
+from model.inputs import LATENTS, bath_key, links
 from model.look import look
 from model.planner import band
 from model.priors import prior_for, prior_table
@@ -48,7 +48,7 @@ class ParameterRow:
     """One thing a shop may learn, before and after.
 
     kind : `temperature_bias` [K], `transfer` [m/s], `activity` [-], `lag` [s], `bar_carbon` [wt%],
-        `rim_carbon` [wt%], `tester` [its unit]; of : the logbook's key, "" for the shop's own
+        `rim_carbon` [wt%], `bath` [-], `tester` [its unit]; of : the logbook's key, "" for the shop's own
     learnt : False says "not yet learnt"; coupons : how many taught it
     """
 
@@ -90,7 +90,7 @@ def parameter_rows(
 
     observations : the readings that were used; belief : learnt from them
     also : processes of things the shop has that no reading speaks of yet
-    Returns a row for each heat method, mix, box, bar and tester, and for the shop's gas and its eye: the
+    Returns a row for each heat method, mix, box, bar, bath and tester, and for the shop's gas and its eye: the
     transfer is the shop's and the mix's together, the lag the shop's and the box's.
     """
     sums: dict[tuple[str, str], _Sum] = {}
@@ -152,6 +152,7 @@ def _sums_of(process: Process) -> list[_Sum]:
         _Sum("lag", keys.box, "s", linked.offset[3], of(3), "log"),
         _Sum("bar_carbon", keys.bar, "wt%", middle_wt, of(4), "uniform", half_wt),
         _Sum("rim_carbon", "", "wt%", linked.offset[5], of(5), "plain"),
+        _Sum("bath", keys.bath if bath_key(process) else "", "-", linked.offset[6], of(6), "log"),
     ]
     return [row for row in rows if row.of or row.kind in ("activity", "rim_carbon")]
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from model.belief import constants_of
 from model.course import carbon_states, hot_steps
 from model.finish import finish_of
-from model.hardening import harden_in_full
+from model.hardening import harden_quickly
 from model.members import Members
 from model.process import Process
 from model.sight import Seen
@@ -66,5 +66,5 @@ def _state(members: Members) -> tuple[Array, Array, Array, Array]:
     if finish_of(process).quench is None:
         soft = np.zeros_like(carbon_wt)
         return depth_m, carbon_wt, soft, soft
-    hardened = harden_in_full(members, carbon_wt)
+    hardened = harden_quickly(members, depth_m, carbon_wt)
     return depth_m, carbon_wt, hardened.as_quenched_HV, hardened.tempered_HV

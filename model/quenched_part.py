@@ -85,25 +85,38 @@ def quench_part(part: HotPart, baths: Baths, seconds_to_bath: Array, lowest_K: A
     Source: the modules it joins. The rate at 704 C is taken from a cooling in which nothing forms, since
     the rates of the end-quench bar hold for any steel.
     """
-    cooling, rate = _cooled(part, baths, seconds_to_bath), _bare_rate(part, baths, seconds_to_bath)
+    cooling, rate = cooled(part, baths, seconds_to_bath), bare_rate(part, baths, seconds_to_bath)
+    hot, products, structure = structure_after(part, cooling.seconds, cooling.temperature_K, rate, lowest_K)
+    return QuenchedPart(cooling, hot, products, rate, structure)
+
+
+def structure_after(
+    part: HotPart, seconds: Array, temperature_K: Array, rate_K_per_s: Array, lowest_K: Array
+) -> tuple[Hot, Products, AsQuenched]:
+    """Return what a part was made of in the fire, what formed along a cooling, and structure and hardness.
+
+    part : M members; seconds : (M, t) [s]; temperature_K : (M, t, k) at the part's depths [K]
+    rate_K_per_s : (M, k) cooling rate at 704 C as if nothing formed; lowest_K : as `quench_part`
+    Source: `transformation`, `structure`, `as_quenched`.
+    """
     hot = part.phases(part.carbon_wt)
     products = transform(
         hot.austenite_carbon_wt,
         part.composition,
         part.grain_number,
-        cooling.seconds,
-        cooling.temperature_K,
+        seconds,
+        temperature_K,
         part.time_factors,
     )
     retained = retained_share(
         products.carbon_left_wt, part.composition, lowest_K[:, None], part.retained_factor[:, None]
     )
     grain, shift_HV = part.grain_number[:, None], part.martensite_shift_HV[:, None]
-    structure = as_quenched(hot, products, retained, rate, part.composition, grain, shift_HV)
-    return QuenchedPart(cooling, hot, products, rate, structure)
+    structure = as_quenched(hot, products, retained, rate_K_per_s, part.composition, grain, shift_HV)
+    return hot, products, structure
 
 
-def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
+def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
     """Return the cooling at the part's depths, with the heat of what forms."""
     grid = quench_grid(part.sections)
     hot = part.phases(_carbon_at(part, grid.centres_m))
@@ -114,7 +127,7 @@ def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
     return found.at_depths(part.depth_m)
 
 
-def _bare_rate(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Array:
+def bare_rate(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Array:
     """Return the cooling rate at 704 C where nothing forms, (M, k) [K/s]; it need not be followed further."""
     grid = quench_grid(part.sections, RATE_CELLS)
     end_K = RATE_AT_K - RATE_SPAN_K

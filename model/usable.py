@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import isfinite
 from typing import Final
 
-from model.process import Carburize, Process, Quench, Shape
+from model.baths import MEDIA
+from model.process import Carburize, Process, Quench
 from model.readings import (
     SCALE_RANGES,
     BendReading,
@@ -18,10 +19,6 @@ from model.readings import (
     TraverseReading,
 )
 
-# A carburized skin in these hardens right through its case in water or brine. Common practice, no source.
-THIN_ROD_M: Final = 0.016
-THIN_PLATE_M: Final = 0.010
-FAST_MEDIA: Final = ("water", "brine")
 DEEPEST_CASE_M: Final = 10.0e-3
 
 HardReading = HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading
@@ -60,22 +57,9 @@ def _why_not_this_process(process: Process) -> str | None:
         return "the coupon was never in the pack"
     if not quenches:
         return "it was not quenched, so that neither hardness nor a break shows the case"
-    if quenches[-1].medium not in FAST_MEDIA:
-        medium = quenches[-1].medium
-        return f"how hard {medium} bites is not worked out yet; only water and brine are used"
-    return (
-        None
-        if _is_thin(process)
-        else "the section is too thick to be sure that its skin hardened right through"
-    )
-
-
-def _is_thin(process: Process) -> bool:
-    section = process.section
-    if section.shape is Shape.ROD:
-        return section.size_m <= THIN_ROD_M
-    wall = 0.5 * (section.size_m - section.bore_m) if section.shape is Shape.TUBE else section.size_m
-    return wall <= THIN_PLATE_M
+    if quenches[-1].medium not in MEDIA:
+        return f"{quenches[-1].medium[:20]} is not a bath that is worked out here"
+    return None
 
 
 def _why_not_this_moment(reading: HardReading) -> str | None:

@@ -1,0 +1,172 @@
+"""Coolings of a section in a bath at a few severities and heats, read in between: a quick quench.
+
+A fit and a planner look at thousands of members that differ in carbon, in the bath's severity and by some
+kelvin of heat. The cooling hardly depends on their carbon, so it is worked out once for the section, at the
+nodes below and with a usual case, and read between them; what forms is then worked out for each member.
+Times and temperatures are read at equal shares of the heat given off, where coolings look most alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erfc
+
+from model.baths import BathKind, Baths
+from model.cooling import Cooling, hats
+from model.pack import alloy_factor_gunn_1967
+from model.process import Section
+from model.quench import quench_grid
+from model.quenched_part import HotPart, bare_rate, cooled
+from model.steels import Composition
+
+Array = NDArray[np.float64]
+
+SEVERITIES: Final = (0.3, 0.55, 0.8, 1.1, 1.6, 3.0)
+"""Nodes of severity [-]; beyond the end ones it is carried on along the last stretch, to `REACH`."""
+HEATS_K: Final = (-40.0, 40.0)
+"""Nodes of heat about the recorded one [K]."""
+REACH: Final = 1.5
+"""How far beyond the nodes a member may be, in the last stretch's lengths [-]."""
+LEVELS: Final = 64
+"""Shares of the heat given off at which times and temperatures are kept; as dense as the solver's steps."""
+TABLES_KEPT: Final = 256
+CASE_SURFACE_WT: Final = 0.8
+CASE_DEPTH_m: Final = 0.7e-3
+"""Usual case whose transformation heat the cooling has [wt%], [m]; own choice, a test says what it costs."""
+USUAL_GRAIN_NUMBER: Final = 8.0
+_SHORTEST_s: Final = 1e-3
+_LEAST_RATE: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class CoolingTable:
+    """Coolings at every heat and severity: N of them, the severities of the first heat first.
+
+    depth_m : (1, n) of the cells [m]; in_air_s : (L,) seconds on the way to the bath at each level
+    log_since : (N, L) of the seconds in the bath; temperature_K : (N, L, n)
+    log_rate : (N, n) of the rate at 704 C where nothing forms [K/s]; film_s : (N,)
+    """
+
+    depth_m: Array
+    in_air_s: Array
+    log_since: Array
+    temperature_K: Array
+    log_rate: Array
+    film_s: Array
+
+    def read(self, severity: Array, hotter_K: Array, depth_m: Array) -> TableCooling:
+        """Return the coolings of M members.
+
+        severity : (M,) above 0 [-]; hotter_K : (M,) heat less the table's own [K]; depth_m : (1, k) [m]
+        """
+        weights = _weights(np.log(SEVERITIES), np.log(severity))
+        of_heat = _weights(np.array(HEATS_K), hotter_K)
+        both = (of_heat[:, :, None] * weights[:, None, :]).reshape(len(severity), -1)
+        to_depth = hats(self.depth_m, depth_m)[0]
+        since_s = np.exp(both @ self.log_since) - _SHORTEST_s
+        return TableCooling(
+            seconds=np.maximum.accumulate(self.in_air_s + np.maximum(since_s, 0.0), axis=1),
+            temperature_K=np.tensordot(both, self.temperature_K @ to_depth, axes=1),
+            rate_K_per_s=np.exp(both @ (self.log_rate @ to_depth)),
+            film_s=np.maximum(both @ self.film_s, 0.0),
+        )
+
+
+@dataclass(frozen=True)
+class TableCooling:
+    """Coolings of M members read off a table; as `Cooling`, and the rate as `QuenchedPart` has it."""
+
+    seconds: Array
+    temperature_K: Array
+    rate_K_per_s: Array
+    film_s: Array
+
+
+@lru_cache(maxsize=TABLES_KEPT)
+def cooling_table(
+    composition: Composition, section: Section, bath: BathKind, start_K: float, seconds_to_bath: float
+) -> CoolingTable:
+    """Return the coolings of a section in a bath.
+
+    composition : of the steel; section, bath : what is quenched in what
+    start_K : recorded heat of the fire [K]; seconds_to_bath : [s]
+    Raises NotPossible as `quench.quench`. Source: `quenched_part`, as `quench.quench`.
+    """
+    heats = start_K + np.repeat(HEATS_K, len(SEVERITIES))
+    severity = np.tile(SEVERITIES, len(HEATS_K))
+    grid = quench_grid([section])
+    part = _usual_part(composition, section, heats, grid.centres_m)
+    baths = Baths.of([bath], severity, np.zeros(len(heats), dtype=np.intp))
+    entry_s = np.full(len(heats), seconds_to_bath)
+    cooling = cooled(part, baths, entry_s)
+    return _table(cooling, _known_rate(bare_rate(part, baths, entry_s)), entry_s)
+
+
+def _known_rate(rate_K_per_s: Array) -> Array:
+    """Return the rates, those of a heat that began too cold to have one as at the other heat."""
+    by_heat = rate_K_per_s.reshape(len(HEATS_K), len(SEVERITIES), -1)
+    filled = np.where(np.isnan(by_heat), by_heat[::-1], by_heat)
+    return np.maximum(np.nan_to_num(filled.reshape(rate_K_per_s.shape), nan=0.0), _LEAST_RATE)
+
+
+def _usual_part(composition: Composition, section: Section, heats: Array, depth_m: Array) -> HotPart:
+    """Return the part that is cooled: a usual case on the steel's own carbon."""
+    rise_wt = max(CASE_SURFACE_WT - composition.C, 0.0)
+    carbon_wt = composition.C + rise_wt * erfc(depth_m / CASE_DEPTH_m)
+    count = len(heats)
+    return HotPart(
+        sections=[section],
+        depth_m=depth_m,
+        carbon_wt=np.repeat(carbon_wt, count, axis=0),
+        temperature_K=heats,
+        composition=composition,
+        alloy_factor=np.full(count, alloy_factor_gunn_1967(composition)),
+        grain_number=np.full(count, USUAL_GRAIN_NUMBER),
+        retained_factor=np.ones(count),
+        martensite_shift_HV=np.zeros(count),
+    )
+
+
+def _table(cooling: Cooling, rate_K_per_s: Array, entry_s: Array) -> CoolingTable:
+    """Read all coolings at the shares of heat at which the solver stepped in the middle one."""
+    given_off = cooling.given_off_J_per_m2 / cooling.given_off_J_per_m2[:, -1:]
+    middle = np.unique(given_off[len(SEVERITIES) // 2])
+    levels = np.interp(np.linspace(0.0, 1.0, LEVELS), np.linspace(0.0, 1.0, len(middle)), middle)
+    seconds = np.stack([_at(levels, *pair) for pair in zip(given_off, cooling.seconds, strict=True)])
+    kelvin = np.stack(
+        [
+            np.stack([_at(levels, share, cell) for cell in states.T], axis=1)
+            for share, states in zip(given_off, cooling.temperature_K, strict=True)
+        ]
+    )
+    since_s = np.maximum(seconds - entry_s[:, None], 0.0)
+    return CoolingTable(
+        depth_m=cooling.depth_m,
+        in_air_s=np.minimum(seconds, entry_s[:, None]).mean(axis=0),
+        log_since=np.log(since_s + _SHORTEST_s),
+        temperature_K=kelvin,
+        log_rate=np.log(rate_K_per_s),
+        film_s=cooling.film_s,
+    )
+
+
+def _at(levels: Array, share: Array, values: Array) -> Array:
+    """Return values at levels of the heat given off, waiting states left out."""
+    first = np.flatnonzero(np.diff(share, prepend=-1.0) > 0.0)
+    return np.interp(levels, share[first], values[first])
+
+
+def _weights(nodes: Array, wanted: Array) -> Array:
+    """Return the weights of straight interpolation between nodes, (M, nodes); a stretch or so beyond too."""
+    place = np.clip(np.searchsorted(nodes, wanted) - 1, 0, len(nodes) - 2)
+    share = (wanted - nodes[place]) / (nodes[place + 1] - nodes[place])
+    share = np.clip(share, 1.0 - REACH, REACH)
+    weights = np.zeros((len(wanted), len(nodes)))
+    rows = np.arange(len(wanted))
+    weights[rows, place], weights[rows, place + 1] = 1.0 - share, share
+    return weights
