@@ -111,7 +111,8 @@ def _known_rate(rate_K_per_s: Array) -> Array:
     """Return the rates, those of a heat that began too cold to have one as at the other heat."""
     by_heat = rate_K_per_s.reshape(len(HEATS_K), len(SEVERITIES), -1)
     filled = np.where(np.isnan(by_heat), by_heat[::-1], by_heat)
-    return np.maximum(np.nan_to_num(filled.reshape(rate_K_per_s.shape), nan=0.0), _LEAST_RATE)
+    known: Array = np.maximum(np.nan_to_num(filled.reshape(rate_K_per_s.shape), nan=0.0), _LEAST_RATE)
+    return known
 
 
 def _usual_part(composition: Composition, section: Section, heats: Array, depth_m: Array) -> HotPart:

@@ -90,7 +90,7 @@ def parameter_rows(
 
     observations : the readings that were used; belief : learnt from them
     also : processes of things the shop has that no reading speaks of yet
-    Returns a row for each heat method, mix, box, bar, bath and tester, and for the shop's gas and its eye: the
+    Returns a row for each heat method, mix, box, bar, bath and tester, and for the shop's gas and eye: the
     transfer is the shop's and the mix's together, the lag the shop's and the box's.
     """
     sums: dict[tuple[str, str], _Sum] = {}

@@ -15,12 +15,16 @@ from model.hardening import harden_quickly
 from model.members import Members
 from model.process import Process
 from model.sight import Seen
+from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
 
 # 48 cells in place of the forecast's own number: depths within 0.0015 mm (rms), in a third of the time
 # (measured on draws from the books, 1.5 to 18 h; a test holds it).
 CELLS: Final = 48
+# Hardness is worked out at every second depth, straight between: depths to 550 HV within 0.02 mm, 0.005 mm
+# too deep at most on the whole (measured on draws from the books; a test holds it).
+EVERY: Final = 2
 MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
 
 
@@ -66,5 +70,10 @@ def _state(members: Members) -> tuple[Array, Array, Array, Array]:
     if finish_of(process).quench is None:
         soft = np.zeros_like(carbon_wt)
         return depth_m, carbon_wt, soft, soft
-    hardened = harden_quickly(members, depth_m, carbon_wt)
-    return depth_m, carbon_wt, hardened.as_quenched_HV, hardened.tempered_HV
+    some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))
+    hardened = harden_quickly(members, some_m, some_wt)
+    as_quenched_HV, tempered_HV = (
+        interpolate_rows(np.broadcast_to(depth_m, carbon_wt.shape), some_m, values)
+        for values in (hardened.as_quenched_HV, hardened.tempered_HV)
+    )
+    return depth_m, carbon_wt, as_quenched_HV, tempered_HV

@@ -182,7 +182,14 @@ DEGENERATE = {
     "no case at all": [Observation("a", job(), NoHardSkin(0.12e-3))],
     "no case ten times": [Observation(str(n), job(f"f{n}"), NoHardSkin(0.12e-3)) for n in range(10)],
     "contradictory": [depth("a", job(), 0.0), depth("b", job(), 4.0)],
-    "all set aside": [Observation("a", job(), BendReading("bent", 90.0)), depth("b", job(medium="oil"), 0.6)],
+    "all set aside": [
+        Observation("a", job(), BendReading("bent", 90.0)),
+        depth("b", job(medium="molten salt"), 0.6),
+    ],
+    "out of oil and air": [
+        Observation(m, job(medium=m), HardnessReading("HRC", 45.0)) for m in ("oil", "air", "brine")
+    ],
+    "a slow bath on thick work": [Observation("a", job(medium="oil", size_m=0.2), FilesReading(60.0, None))],
     "deeper than the bar": [depth("a", job(), 9.0)],
     "one of everything": three_of_everything(job()),
     "sparks of a bare bar": [Observation("a", replace(job(), steps=()), SparkReading(False))],

@@ -13,7 +13,7 @@ from model.units import HOUR_s, Kind, MINUTE_s
 from webapp.forms.numbers import amount
 from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.whole_book import by_id
-from webapp.store.tables import Bar, Box, Instrument, Mix
+from webapp.store.tables import Bar, Bath, Box, Instrument, Mix
 
 Told = Mapping[str, Any]
 """A band as stored: median, low, high."""
@@ -76,6 +76,7 @@ GROUPS = {
     ),
     "heat": ("The heat", "How far off your way of knowing it is, and how long each box takes to warm."),
     "reading": ("How you read", "Where your eye sees a case end, and how far off each tester is."),
+    "bath": ("The baths", "How hard each bath bites, against the books. Its coupons teach it."),
     "steel": ("The steel", "Carbon that a bar had before it met the pack."),
 }
 
@@ -87,6 +88,7 @@ def names_of(session: Session) -> dict[str, dict[int, str]]:
         "mix": {key: row.name for key, row in by_id(session, Mix).items()},
         "box": {key: row.name for key, row in by_id(session, Box).items()},
         "bar": {key: row.name for key, row in by_id(session, Bar).items()},
+        "bath": {key: row.name for key, row in by_id(session, Bath).items()},
     }
 
 
@@ -182,7 +184,7 @@ def _tester_doubt(now: Told, _books: Told, _showing: Showing) -> str:
 
 
 def _pace(transfer: float, books: Told, _showing: Showing) -> str:
-    """Word how fast a pack gives against what the books give for the same mix."""
+    """Word how fast a pack gives, or how hard a bath bites, against what the books have for it."""
     return f"{_share(transfer, books)} ×"
 
 
@@ -217,6 +219,7 @@ TABLE_OF = {
     "transfer": "mix",
     "lag": "box",
     "bar_carbon": "bar",
+    "bath": "bath",
 }
 KINDS = {
     "transfer": _Kind("how fast it gives", _pace, _pace_doubt, "pack", by_factor=True),
@@ -225,5 +228,6 @@ KINDS = {
     "lag": _Kind("warm-up", _minutes, _minutes_doubt, "heat", by_factor=True),
     "rim_carbon": _Kind("where an eye sees the case end", _carbon, _carbon_doubt, "reading"),
     "tester": _Kind("", _tester_bias, _tester_doubt, "reading"),
+    "bath": _Kind("how hard it bites", _pace, _pace_doubt, "bath", by_factor=True),
     "bar_carbon": _Kind("its own carbon", _carbon, _carbon_doubt, "steel"),
 }
