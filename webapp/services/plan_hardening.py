@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from model.forecast import forecast
+from model.forecast import Forecast, forecast
 from model.hardening import Hardened, harden
 from model.members import Members
 from model.planner import Goal
@@ -91,17 +91,18 @@ def _others(
     if not baths:
         return ()
     routes = [_in_bath(process, bath) for bath in baths]
-    constants = [believed.belief.constants(route, FEW_DRAWS) for route in routes]
-    carbon = forecast(carbon_only(process), constants[0])
-    members = Members.of(routes, constants)
-    carbon_wt = np.tile(carbon.carbon_wt, (len(routes), 1))
-    hardened = harden(members, carbon.depth_m[None, :], carbon_wt)
-    core_m = float(carbon.depth_m[carbon.core_at])
+    points = [believed.belief.point(route) for route in routes]
+    draws = [believed.belief.constants(route, FEW_DRAWS) for route in routes]
+    middle, drawn = (forecast(carbon_only(process), few[0]) for few in (points, draws))
+    carbon_wt = np.concatenate([middle.carbon_wt] * len(routes) + [drawn.carbon_wt] * len(routes))
+    members = Members.of([*routes, *routes], [*points, *draws])
+    hardened = harden(members, drawn.depth_m[None, :], carbon_wt)
+    core_m = float(drawn.depth_m[drawn.core_at])
     made = []
     for place in range(len(routes)):
-        own = _rows(hardened, members.rows_of(place))
-        spreads = _spreads(goal, carbon.depth_m, carbon.carbon_wt, own.tempered_HV, carbon.core_at)
-        made.append(_Made(carbon.depth_m, core_m, own, spreads))
+        one, own = (_rows(hardened, members.rows_of(at)) for at in (place, place + len(routes)))
+        spreads = hardness_spreads(_face(goal, middle, one), _face(goal, drawn, own))
+        made.append(_Made(drawn.depth_m, core_m, own, spreads))
     return tuple(made)
 
 
@@ -115,14 +116,10 @@ def _rows(hardened: Hardened, rows: slice) -> Hardened:
     return Hardened(**{name: values[rows] for name, values in vars(hardened).items()})
 
 
-def _spreads(goal: Goal, depth_m: Array, carbon_wt: Array, hardness: Array, core_at: int) -> HardnessSpreads:
-    """Return the bands of few draws about the middle of them."""
-    drawn = finished_face(goal, depth_m, carbon_wt, hardness, hardness[:, core_at])
-    assert drawn.hardness_HV is not None
-    half_HV = np.median(drawn.hardness_HV, axis=0, keepdims=True)
-    half_core_HV = np.median(hardness[:, core_at], keepdims=True)
-    middle = Face(drawn.depth_m, drawn.carbon_wt[:1], half_HV, half_core_HV)
-    return hardness_spreads(middle, drawn)
+def _face(goal: Goal, carbon: Forecast, hardened: Hardened) -> Face:
+    """Return what a quench makes of a forecast's carbon, from the finished face."""
+    final_HV = hardened.tempered_HV
+    return finished_face(goal, carbon.depth_m, carbon.carbon_wt, final_HV, final_HV[:, carbon.core_at])
 
 
 def _figures(goal: Goal, bath: BathAsked, made: _Made) -> BathFigures:

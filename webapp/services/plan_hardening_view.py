@@ -74,7 +74,7 @@ def view_hardening(figures: PlanFigures, showing: Showing) -> HardeningView:
         "as quenched" if figures.temper_K is None else "after the temper of this plan",
         tuple(_bath(bath, figures) for bath in found.baths),
         "" if found.temper is None else temper_in_words(found.temper, showing),
-        None if found.blow is None else _blow(found.blow, showing),
+        None if found.blow is None else _blow(found.blow, figures.shape, showing),
     )
 
 
@@ -125,7 +125,7 @@ def film_in_words(film_s: float) -> str:
 def temper_in_words(temper: TemperFigures, showing: Showing) -> str:
     """Return the oven's setting for the wanted hardness, or why there is none."""
     if temper.refusal:
-        return f"{temper.wanted_HRC:.0f} HRC cannot be had this way. {temper.refusal}"
+        return f"{temper.wanted_HRC:.0f} HRC is not to be had from this quench. {temper.refusal}"
     best, low, high = (showing.temperature(one) for one in (temper.best_K, temper.low_K, temper.high_K))
     around = "" if low == high else f" (somewhere from {low} to {high})"
     words = (
@@ -135,11 +135,10 @@ def temper_in_words(temper: TemperFigures, showing: Showing) -> str:
     return f"{words} So hot a temper costs toughness." if temper.embrittles else words
 
 
-def _blow(blow: BlowFigures, showing: Showing) -> BlowView:
+def _blow(blow: BlowFigures, shape: str, showing: Showing) -> BlowView:
     span = length_text(showing, round(blow.span_m, 4))
-    known = (
-        "its length" if blow.span_is_known else "ten times its thickness, as no usable length is written down"
-    )
+    across = "thickness" if shape == "plate" else "diameter"
+    known = "its length" if blow.span_is_known else f"ten times its {across}: no longer length is noted"
     tenths = tenths_of(blow.bends, blow.cracks, blow.snaps)
     words = ("bends and holds", "cracks in the skin, but the core holds on", "snaps")
     odds = tuple(

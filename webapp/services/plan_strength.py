@@ -10,7 +10,7 @@ import numpy as np
 from model.bending import Bend, bend, deeper_case
 from model.bending_constants import bending_constants
 from model.errors import NotPossible
-from model.temper_choice import Skin, TemperChoice, choose_temper, temper_draws
+from model.temper_choice import TOLERANCE_HRC, Skin, TemperChoice, choose_temper, temper_draws
 from webapp.services.plan_face import at_depths
 from webapp.services.plan_figures import BlowFigures, TemperFigures
 from webapp.services.plan_sums import Settled
@@ -45,6 +45,10 @@ def temper_figures(settled: Settled, wanted_HRC: float | None, seconds: float) -
 
 
 def _chosen(choice: TemperChoice, wanted_HRC: float, seconds: float) -> TemperFigures:
+    quenched_HRC = choice.as_quenched_HRC[1]
+    if quenched_HRC < wanted_HRC - TOLERANCE_HRC:
+        words = f"The quench most likely gives about {quenched_HRC:.0f} HRC, and a temper only softens."
+        return TemperFigures(wanted_HRC, seconds, refusal=words)
     near = choice.dial_K[choice.odds >= LIKE_THE_BEST * choice.best_odds]
     return TemperFigures(
         wanted_HRC,

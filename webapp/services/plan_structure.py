@@ -71,4 +71,4 @@ def _extras(shares: Shares) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f} %"
+    return f"{100.0 * share:.0f}\N{NO-BREAK SPACE}%"
