@@ -26,7 +26,7 @@ from model.steels import Composition
 
 Array = NDArray[np.float64]
 
-SEVERITIES: Final = (0.3, 0.55, 0.8, 1.1, 1.6, 3.0)
+SEVERITIES: Final = (0.3, 0.45, 0.6, 0.75, 0.95, 1.2, 1.6, 2.4)
 """Nodes of severity [-]; beyond the end ones it is carried on along the last stretch, to `REACH`."""
 HEATS_K: Final = (-40.0, 40.0)
 """Nodes of heat about the recorded one [K]."""
