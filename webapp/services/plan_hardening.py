@@ -30,7 +30,7 @@ from webapp.services.plan_sums import (
 
 Array = NDArray[np.float64]
 
-FEW_DRAWS = 24
+FEW_DRAWS = 16
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,9 @@ WIDE_DOUBT = (
     "Take this as a hint: how hard steel breaks hangs on scratches, corners and grain that nobody knows "
     "here, so the doubt is wide. Bend a spare piece before you trust it."
 )
+NOT_COMPARED = (
+    "The baths are not compared: what a temper does is worked out from 100 to 320 °C (212 to 608 °F) only."
+)
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ class HardeningView:
 
     after: str
     baths: tuple[BathView, ...]
+    no_baths: str
     temper: str
     blow: BlowView | None
 
@@ -73,8 +77,9 @@ def view_hardening(figures: PlanFigures, showing: Showing) -> HardeningView:
     return HardeningView(
         "as quenched" if figures.temper_K is None else "after the temper of this plan",
         tuple(_bath(bath, figures) for bath in found.baths),
+        NOT_COMPARED if found.skin is not None and figures.skin_HV is None else "",
         "" if found.temper is None else temper_in_words(found.temper, showing),
-        None if found.blow is None else _blow(found.blow, figures.shape, showing),
+        None if found.blow is None else blow_in_words(found.blow, figures.shape, showing),
     )
 
 
@@ -135,10 +140,11 @@ def temper_in_words(temper: TemperFigures, showing: Showing) -> str:
     return f"{words} So hot a temper costs toughness." if temper.embrittles else words
 
 
-def _blow(blow: BlowFigures, shape: str, showing: Showing) -> BlowView:
+def blow_in_words(blow: BlowFigures, shape: str, showing: Showing) -> BlowView:
+    """Return what a bend does to a part, with the reason."""
     span = length_text(showing, round(blow.span_m, 4))
     across = "thickness" if shape == "plate" else "diameter"
-    known = "its length" if blow.span_is_known else f"ten times its {across}: no longer length is noted"
+    known = "its length" if blow.span_is_known else f"ten times its {across}, as no usable length is noted"
     tenths = tenths_of(blow.bends, blow.cracks, blow.snaps)
     words = ("bends and holds", "cracks in the skin, but the core holds on", "snaps")
     odds = tuple(
@@ -157,11 +163,12 @@ def _first_crack(blow: BlowFigures) -> str:
 
 def _deeper(blow: BlowFigures) -> str:
     """Return what a deeper case changes, with its reason."""
-    more = blow.angle_more_deg
-    when = "at much the same bend"
-    if abs(more) >= LEAST_CHANGE_deg:
-        when = "a little later" if more > 0.0 else "a little sooner"
+    more, why = blow.angle_more_deg, REASONS[blow.reason]
+    little = "a little" if abs(more) >= LEAST_CHANGE_deg else "a hair"
+    when = f"{little} {'later' if more > 0.0 else 'sooner'}"
+    if blow.reason == "no_change":
+        when = "at the same bend"
     snaps = "about as often as now"
     if abs(blow.snaps_more) >= LEAST_CHANGE:
         snaps = "more often" if blow.snaps_more > 0.0 else "less often"
-    return f"A case a tenth deeper cracks {when}, as {REASONS[blow.reason]}; once cracked it snaps {snaps}."
+    return f"A case a tenth deeper cracks {when}, as {why}; once cracked it snaps {snaps}."
