@@ -64,16 +64,25 @@ class CoolingTable:
 
         severity : (M,) above 0 [-]; hotter_K : (M,) heat less the table's own [K]; depth_m : (1, k) [m]
         """
-        weights = _weights(np.log(SEVERITIES), np.log(severity))
-        of_heat = _weights(np.array(HEATS_K), hotter_K)
-        both = (of_heat[:, :, None] * weights[:, None, :]).reshape(len(severity), -1)
+        at_severity, share = _stretch(np.log(SEVERITIES), np.log(severity))
+        at_heat, heat_share = _stretch(np.array(HEATS_K), hotter_K)
+        corners = [
+            (len(SEVERITIES) * (at_heat + up) + at_severity + on, of_heat * of_severity)
+            for up, of_heat in ((0, 1.0 - heat_share), (1, heat_share))
+            for on, of_severity in ((0, 1.0 - share), (1, share))
+        ]
         to_depth = hats(self.depth_m, depth_m)[0]
-        since_s = np.exp(both @ self.log_since) - _SHORTEST_s
+
+        def between(nodes: Array) -> Array:
+            wide = (-1,) + (1,) * (nodes.ndim - 1)
+            return np.asarray(sum(nodes[place] * weight.reshape(wide) for place, weight in corners))
+
+        since_s = np.exp(between(self.log_since)) - _SHORTEST_s
         return TableCooling(
             seconds=np.maximum.accumulate(self.in_air_s + np.maximum(since_s, 0.0), axis=1),
-            temperature_K=np.tensordot(both, self.temperature_K @ to_depth, axes=1),
-            rate_K_per_s=np.exp(both @ (self.log_rate @ to_depth)),
-            film_s=np.maximum(both @ self.film_s, 0.0),
+            temperature_K=between(self.temperature_K @ to_depth),
+            rate_K_per_s=np.exp(between(self.log_rate @ to_depth)),
+            film_s=np.maximum(between(self.film_s), 0.0),
         )
 
 
@@ -162,12 +171,8 @@ def _at(levels: Array, share: Array, values: Array) -> Array:
     return np.interp(levels, share[first], values[first])
 
 
-def _weights(nodes: Array, wanted: Array) -> Array:
-    """Return the weights of straight interpolation between nodes, (M, nodes); a stretch or so beyond too."""
+def _stretch(nodes: Array, wanted: Array) -> tuple[NDArray[np.intp], Array]:
+    """Return the stretch of nodes each wanted value is in and how far along it lies, (M,) each."""
     place = np.clip(np.searchsorted(nodes, wanted) - 1, 0, len(nodes) - 2)
     share = (wanted - nodes[place]) / (nodes[place + 1] - nodes[place])
-    share = np.clip(share, 1.0 - REACH, REACH)
-    weights = np.zeros((len(wanted), len(nodes)))
-    rows = np.arange(len(wanted))
-    weights[rows, place], weights[rows, place + 1] = 1.0 - share, share
-    return weights
+    return place, np.clip(share, 1.0 - REACH, REACH)
