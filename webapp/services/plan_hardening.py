@@ -1,6 +1,7 @@
 """What the quench of a plan comes to: the shop's baths side by side, and what the steel is made of.
 
-The chosen bath is read off the settled answer; the others are worked out together over few draws.
+The chosen bath is read off the settled answer; the others are worked out together over few draws,
+with coolings off tables that the next answer finds ready.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.forecast import Forecast, forecast
-from model.hardening import Hardened, harden
+from model.hardening import Hardened, harden_quickly
 from model.members import Members
 from model.planner import Goal
 from model.process import Process, Quench
@@ -96,7 +97,7 @@ def _others(
     middle, drawn = (forecast(carbon_only(process), few[0]) for few in (points, draws))
     carbon_wt = np.concatenate([middle.carbon_wt] * len(routes) + [drawn.carbon_wt] * len(routes))
     members = Members.of([*routes, *routes], [*points, *draws])
-    hardened = harden(members, drawn.depth_m[None, :], carbon_wt)
+    hardened = harden_quickly(members, drawn.depth_m[None, :], carbon_wt)
     core_m = float(drawn.depth_m[drawn.core_at])
     made = []
     for place in range(len(routes)):
