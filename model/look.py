@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 # (measured on draws from the books, 1.5 to 18 h; a test holds it).
 CELLS: Final = 48
 # Hardness is worked out at every second depth, straight between: depths to 550 HV within 0.02 mm, 0.005 mm
-# too deep at most on the whole, but for a skin that hovers about 550 HV (draws from the books; a test holds it).
+# too deep at most on the whole, but for a skin that hovers about it (draws from the books; a test holds it).
 EVERY: Final = 2
 MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
 

@@ -28,6 +28,12 @@ def test_every_prior_has_a_source_a_reason_and_a_positive_width() -> None:
         ("temperature_bias/thermocouple", -17.4, 0.0, 17.4),
         ("rim_carbon/shop", 0.32, 0.40, 0.48),
         ("retained_austenite_factor/shop", 0.45, 0.80, 1.42),
+        ("bath/oil", 0.61, 1.00, 1.63),
+        ("bath/water", 0.55, 1.00, 1.81),
+        ("bath/air", 0.83, 1.10, 1.455),
+        ("grain_number/shop", 6.5, 7.75, 9.0),
+        ("pearlite_time/shop", 0.40, 1.00, 2.50),
+        ("bainite_time/shop", 0.465, 1.20, 3.10),
     ],
 )
 def test_the_table_holds_the_bands_of_the_recommended_set(

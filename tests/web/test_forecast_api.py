@@ -134,6 +134,28 @@ def test_the_example_of_the_design_is_answered_in_full(post: Post) -> None:
     assert all(math.isfinite(number) for number in numbers(made))
 
 
+def test_the_bath_its_motion_its_salt_and_the_way_to_it_all_count(post: Post) -> None:
+    def made(**quench: Any) -> dict[str, Any]:
+        bath = {"medium": "water", "bath_C": 50.0, "agitation": "still"} | quench
+        answer = post(FULL | {"quench": bath, "draws": 5})
+        assert answer.status_code == 200, answer.text
+        return dict(answer.json())
+
+    still, moved, salted = made(), made(agitation="strong"), made(medium="brine", salt_percent=8.0)
+    assert still["film_seconds"] > 1.0 > moved["film_seconds"]
+    assert "vapour_film" in {warned["code"] for warned in still["warnings"]}
+    assert moved["surface_HV"] > still["surface_HV"] + 100.0
+    assert salted["surface_HV"] > still["surface_HV"] + 100.0
+    oil, late = made(medium="vegetable oil"), made(agitation="strong", seconds_to_bath=40.0)
+    assert late["surface_HV"] < moved["surface_HV"] - 100.0
+    assert max(oil["bainite"]) > 0.01
+    assert sum(oil["pearlite_bainite_ferrite"]) == pytest.approx(
+        sum(sum(oil[name]) for name in ("ferrite", "pearlite", "bainite"))
+    )
+    too_salt = post(FULL | {"quench": {"medium": "brine", "salt_percent": 60.0}})
+    assert too_salt.status_code == 422
+
+
 def test_shares_sum_to_one_after_a_quench(post: Post) -> None:
     made = post(FULL).json()
     names = ("retained_austenite", "martensite", "ferrite", "pearlite", "bainite", "carbide")
