@@ -9,7 +9,7 @@ from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.browser.kit import EXPECTED_REFUSALS, NOT_REACHED, UPRIGHT, Served, Watch, serving
 
@@ -17,6 +17,8 @@ CHROMIUM = shutil.which("chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 LONGEST_WAIT_MS = 30_000
 OpenTablet = Callable[..., Page]
+# what a page shows in the end is tested, not how soon: CI's machine may be busy, and benches hold the speed
+expect.set_options(timeout=LONGEST_WAIT_MS)
 
 
 @pytest.fixture(scope="session")
