@@ -146,7 +146,7 @@ def test_the_bath_its_motion_its_salt_and_the_way_to_it_all_count(post: Post) ->
     assert "vapour_film" in {warned["code"] for warned in still["warnings"]}
     assert moved["surface_HV"] > still["surface_HV"] + 100.0
     assert salted["surface_HV"] > still["surface_HV"] + 100.0
-    oil, late = made(medium="vegetable oil"), made(agitation="strong", seconds_to_bath=40.0)
+    oil, late = made(medium="vegetable oil"), made(agitation="strong", seconds_to_bath=80.0)
     assert late["surface_HV"] < moved["surface_HV"] - 100.0
     assert max(oil["bainite"]) > 0.01
     assert sum(oil["pearlite_bainite_ferrite"]) == pytest.approx(
