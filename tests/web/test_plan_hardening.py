@@ -88,6 +88,11 @@ def shares(**given: float) -> Shares:
             "martensite",
         ),
         (shares(ferrite=0.7, pearlite=0.3), "ferrite and pearlite", "ferrite and pearlite"),
+        (
+            shares(ferrite=1.0),
+            "ferrite and pearlite, never hot enough to harden",
+            "ferrite and pearlite",
+        ),
         (shares(ferrite=0.97, pearlite=0.03), "ferrite", "ferrite"),
         (
             shares(pearlite=0.2, ferrite=0.5, bainite=0.3),
@@ -327,6 +332,24 @@ def test_a_plan_keeps_its_comparison_and_one_from_before_it_still_opens(
     page = client.get("/plans/1")
     assert page.status_code == 200
     assert "Which bath?" not in page.text
+
+
+def test_a_part_ground_to_its_middle_still_gets_an_answer(client: TestClient) -> None:
+    send(
+        client, "/parts/new", "/parts", name="Strip", shape="plate", size_m="3", grind_m="1.6",
+        duties=["bending"], wanted_depth_low_m="0.2", wanted_depth_high_m="0.4",
+    )  # fmt: skip
+    full, quick = preview(client, soak_s="4", settled="yes"), preview(client, soak_s="3")
+    assert "Which bath?" in full
+    assert "bend or snap" not in full
+    assert "to land between" in quick
+
+
+def test_a_part_quenched_too_cold_hardens_in_no_bath(client: TestClient, pin: None) -> None:
+    words = preview(client, reheat_K="600", settled="yes")
+    assert words.count("Skin: ferrite and pearlite, never hot enough to harden") == 4
+    assert "60 HRC is not to be had from this quench" in words
+    assert "bend or snap" not in words  # what is known of breaking is of a hard skin on a tough core
 
 
 def test_a_bath_named_with_marks_is_shown_as_it_was_written(

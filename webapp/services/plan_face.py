@@ -32,7 +32,8 @@ def finished_face(
     goal: Goal, depth_m: Array, carbon_wt: Array, hardness_HV: Array | None, core_HV: Array | None
 ) -> Face:
     """Return carbon and hardness at depths, (draws, n), as seen from the face that grinding leaves."""
-    grind_m = goal.grinding_allowance_m
+    # of a part that is ground to its middle the innermost layer is shown
+    grind_m = min(goal.grinding_allowance_m, float(depth_m[-2]))
     at_m = np.concatenate([[grind_m], depth_m[depth_m > grind_m]])
     hardness = None if hardness_HV is None else at_depths(at_m, depth_m, hardness_HV)
     return Face(at_m - grind_m, at_depths(at_m, depth_m, carbon_wt), hardness, core_HV)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from model.bending import Bend, bend, deeper_case
+from model.bending import CORE_HV, Bend, bend, deeper_case
 from model.bending_constants import bending_constants
 from model.errors import NotPossible
 from model.temper_choice import TOLERANCE_HRC, Skin, TemperChoice, choose_temper, temper_draws
@@ -62,12 +62,14 @@ def _chosen(choice: TemperChoice, wanted_HRC: float, seconds: float) -> TemperFi
 
 
 def blow_figures(settled: Settled, duties: Collection[str], length_m: float | None) -> BlowFigures | None:
-    """Return what a bend does to a part that must stand one; None for one that need not."""
+    """Return what a bend does to a part that must stand one; None where none is asked or no skin is hard."""
     face, grind_m = settled.drawn_face, settled.goal.grinding_allowance_m
     whole = settled.process.section
     section = replace(whole, size_m=whole.size_m - 2.0 * grind_m)
     is_solid = section.size_m > section.bore_m
     if face.hardness_HV is None or not is_solid or not set(BLOWS) & set(duties):
+        return None
+    if np.median(face.hardness_HV[:, 0]) < CORE_HV:
         return None
     span_is_known = length_m is not None and length_m > section.size_m
     span_m = length_m if length_m is not None and span_is_known else SPAN_SIZES * section.size_m

@@ -16,6 +16,7 @@ TRACE = 0.05
 RETAINED_FROM = 0.03
 CARBIDE_FROM = 0.02
 MOSTLY = 0.5
+NEVER_HOT = 0.999  # work that never got hot enough to harden is all counted as ferrite
 SOFT = ("ferrite", "pearlite", "bainite")
 
 
@@ -31,6 +32,8 @@ def shares_at(depth_m: Array, hardened: Hardened, at_m: float) -> Shares:
 def structure_in_words(shares: Shares) -> str:
     """Return shares in words, as in `martensite with 12 % retained austenite`."""
     hard = shares.martensite + shares.retained_austenite
+    if shares.ferrite >= NEVER_HOT:
+        return "ferrite and pearlite, never hot enough to harden"
     if hard < TRACE:
         return _soft_words(shares)
     if _soft(shares) < TRACE:
@@ -53,6 +56,8 @@ def _soft(shares: Shares) -> float:
 
 def _soft_words(shares: Shares) -> str:
     """Return what did not harden, most first."""
+    if shares.ferrite >= NEVER_HOT:
+        return "ferrite and pearlite"
     most = sorted(SOFT, key=lambda name: -float(getattr(shares, name)))
     named = [name for name in most if getattr(shares, name) >= NAMED_FROM * _soft(shares)]
     if len(named) < 2:
