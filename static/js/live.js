@@ -21,3 +21,15 @@ document.addEventListener("input", (event) => {
 });
 document.addEventListener("htmx:afterSettle", () => follow(document));
 follow(document);
+
+// what was typed before the scripts were here is answered too
+const isTouched = (control) =>
+  ["radio", "checkbox"].includes(control.type)
+    ? control.checked !== control.defaultChecked
+    : "defaultValue" in control && control.value !== control.defaultValue;
+document.addEventListener("DOMContentLoaded", () => {
+  for (const preview of document.querySelectorAll(".preview[hx-post]")) {
+    const form = preview.closest("form");
+    if ([...form.elements].some(isTouched)) form.dispatchEvent(new Event("change", { bubbles: true }));
+  }
+});

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import OpenTablet
 from tests.browser.kit import Served, faults_of_look
@@ -83,6 +83,25 @@ def test_fahrenheit_typed_for_celsius_is_asked_about_in_the_live_picture(begun: 
     expect(begun.locator("#plan-preview")).to_contain_text("Did you mean 1700 °F")
     begun.locator("#temperature_K").fill("1700 F")
     expect(begun.locator(".soak-line")).to_contain_text("927 °C")
+
+
+def test_what_was_typed_before_the_scripts_came_is_answered_too(begun: Page) -> None:
+    fill_part(begun, "Early pin")
+    begun.get_by_role("button", name="Save the part").click()
+    page = begun.get_by_role("link", name="Plan this part").get_attribute("href")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    begun.route("**/htmx.min.js*", hold)
+    begun.goto(str(page), wait_until="commit")
+    begun.locator("#temperature_K").fill("1700")
+    expect(begun.locator("#plan-preview")).not_to_contain_text("Did you mean")
+    for route in held:
+        route.continue_()
+    expect(begun.locator("#plan-preview")).to_contain_text("Did you mean 1700 °F")
+    begun.unroute("**/htmx.min.js*", hold)
 
 
 def test_a_double_tap_makes_one_part(begun: Page) -> None:
