@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 from typing import Any
 
@@ -23,6 +23,7 @@ from webapp.services.plan_hardening import BathAsked, named_baths
 from webapp.services.processes import (
     LAG_SHARES,
     keys_of,
+    quench_in,
     section_of,
     slow_cool,
     smallest_inner_m,
@@ -41,7 +42,6 @@ USUAL_REHEAT_K = celsius_to_kelvin(790.0)
 USUAL_REHEAT_S = 15 * 60.0
 USUAL_TEMPER_K = celsius_to_kelvin(180.0)
 USUAL_TEMPER_S = 3600.0
-LITRE_m3 = 1e-3
 STEEL_KG_PER_m3 = 7850.0  # common practice, no source
 GUESSED_SOAK_S = 4 * 3600.0  # only where the planner starts to look
 CARRIED_OVER = (
@@ -188,7 +188,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
     if form.reheat_K is not None:
         reheat = Reheat(History.hold(form.reheat_K, form.reheat_s or USUAL_REHEAT_S))
         steps += [slow_cool(form.temperature_K, supply), reheat]
-    steps.append(quench_in(rows.bath, rows.part))
+    steps.append(_quench_of(rows.bath, rows.part))
     if form.temper_K is not None:
         steps.append(Temper(form.temper_K, form.temper_s or USUAL_TEMPER_S))
     part = rows.part
@@ -201,17 +201,9 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
     )
 
 
-def quench_in(bath: Bath, part: Part) -> Quench:
+def _quench_of(bath: Bath, part: Part) -> Quench:
     """Return the quench of one part in a bath of the shop."""
-    litres = None if bath.volume_m3 is None else bath.volume_m3 / LITRE_m3
-    return Quench(
-        bath.medium,
-        bath.temperature_K,
-        bath.agitation,
-        salt_percent=bath.salt_percent or 0.0,
-        litres=litres,
-        work_kg=_weight_kg(part),
-    )
+    return replace(quench_in(bath), work_kg=_weight_kg(part))
 
 
 def _weight_kg(part: Part) -> float | None:
@@ -225,7 +217,7 @@ def _weight_kg(part: Part) -> float | None:
 def baths_to_compare(session: Session, rows: PlanRows) -> tuple[BathAsked, ...]:
     """Return the shop's baths and still air, the plan's own marked."""
     return named_baths(
-        BathAsked(bath.name, quench_in(bath, rows.part), str(bath.id), bath.id == rows.bath.id, True)
+        BathAsked(bath.name, _quench_of(bath, rows.part), str(bath.id), bath.id == rows.bath.id, True)
         for bath in kept(session, Bath)
     )
 

@@ -28,6 +28,7 @@ from model.process import (
 from model.process import Step as ProcessStep
 from model.steels import Steel, mystery_steel, steel_of_grade
 from webapp.services.batch_rows import BatchRows, aware, own_steps
+from webapp.services.forges import LITRE_m3
 from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
 
 # Share of the box's lag that a soak clock still holds; common practice, no source.
@@ -202,11 +203,20 @@ def _quench(step: Step, bath: Bath | None) -> Quench:
     """Return a quench in one of the shop's baths; water where it is not said which."""
     seconds = float(step.settings.get("seconds_to_bath") or USUAL_SECONDS_TO_BATH)
     agitation = str(step.settings.get("agitation") or (bath.agitation if bath else "moderate"))
-    if bath is None:
-        return Quench("water", COLD_K, agitation, seconds)
-    litres = None if bath.volume_m3 is None else bath.volume_m3 * 1e3
-    salt_percent = bath.salt_percent or 0.0
-    return Quench(bath.medium, bath.temperature_K, agitation, seconds, salt_percent, litres)
+    asked = Quench("water", COLD_K) if bath is None else quench_in(bath)
+    return replace(asked, agitation=agitation, seconds_to_bath=seconds)
+
+
+def quench_in(bath: Bath) -> Quench:
+    """Return a quench in one of the shop's baths, moved as the shop usually does."""
+    litres = None if bath.volume_m3 is None else bath.volume_m3 / LITRE_m3
+    return Quench(
+        bath.medium,
+        bath.temperature_K,
+        bath.agitation,
+        salt_percent=bath.salt_percent or 0.0,
+        litres=litres,
+    )
 
 
 def _process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
