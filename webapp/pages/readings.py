@@ -98,7 +98,7 @@ def _entries(kind: str, form: Form, state: FormState[Any], units: Units) -> list
 def edit_page(reading_id: int, kind: str, item_href: str) -> FormPage:
     """Return the words of the page that puts a reading right."""
     href = f"/readings/{reading_id}"
-    return FormPage(f"Put right: {KIND_WORDS[kind].lower()}", href, f"reading-{reading_id}", item_href)
+    return FormPage(f"Correct: {KIND_WORDS[kind].lower()}", href, f"reading-{reading_id}", item_href)
 
 
 @router.get("/readings/{reading_id}")

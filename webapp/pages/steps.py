@@ -118,7 +118,7 @@ def answer_correction(
 def correction_page(step_id: int, kind: str, back_href: str) -> FormPage:
     """Return the words of the page that puts a step right."""
     return FormPage(
-        title=f"Put right: {STEP_WORDS[kind].lower()}",
+        title=f"Correct: {STEP_WORDS[kind].lower()}",
         lead="An empty time means that nobody knows when.",
         action=f"/steps/{step_id}",
         draft=f"step-{step_id}",
