@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.bending_constants import BendingConstants
+from model.breaking import CORE_HV, breaking_strain, flaw_stress, toughness_of_hardness
 from model.errors import NotPossible
 from model.process import Section, Shape
 from model.section_moment import (
+    TENTH,
     YOUNG_MODULUS_PA,
     Fibres,
     Remainder,
@@ -31,20 +33,12 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 TrendReason = Literal["less_compression", "bend_spreads_further", "no_change"]
 
-EDGE_CRACK: Final = 1.12
-"""Shape factor of a shallow edge crack [-]; Tada, Paris & Irwin, Stress Analysis of Cracks, from memory."""
 _BENT: Final = np.polynomial.Polynomial([1.12, -1.39, 7.32, -13.1, 14.0])
 _PULLED: Final = np.polynomial.Polynomial([1.12, -0.231, 10.55, -21.72, 30.39])
 """Shape factors of an edge crack in a bent bar and in a pulled wall against crack depth over thickness [-];
 Gross & Srawley 1965 and the same handbook, both from memory, to a depth of 0.6."""
 DEEPEST_CRACK: Final = 0.6
 """Crack depth over thickness beyond which it counts as through [-]: the end of the shape factors."""
-CORE_HV: Final = 400.0
-CASE_HV: Final = 650.0
-"""Hardness of the core and of the case that the two anchors of ductility and toughness stand for [HV]."""
-STRAIN_SLOPE: Final = 1.0
-TOUGHNESS_SLOPE: Final = 2.0
-"""Rise of breaking strain and of toughness below 400 HV, as powers of the hardness; judgement."""
 FULL_MISFIT_HV: Final = 400.0
 """Rise from core to skin from which the case's swelling presses it in full [HV]; judgement."""
 _GAUSS, _WEIGHT = np.polynomial.legendre.leggauss(5)
@@ -118,11 +112,18 @@ class Trend:
 
 @dataclass(frozen=True)
 class _Cracked:
-    """State at the first crack, (draws,): curvature [1/m] and skin stress [Pa]."""
+    """State at the first crack, (draws,).
+
+    curvature : [1/m]; stress : where it starts [Pa]; from_flaw : it started at a flaw
+    flowed : part of the curvature beyond the yield of the steel that cracks [1/m]
+    tears : nothing breaks before it has flowed past its strength: it tears as it is bent on, not at once
+    """
 
     curvature: Array
     stress: Array
     from_flaw: Flags
+    flowed: Array
+    tears: Flags
 
 
 def outer_strain(thickness_m: Array | float, inside_radius_m: Array | float) -> Array:
@@ -132,14 +133,6 @@ def outer_strain(thickness_m: Array | float, inside_radius_m: Array | float) -> 
     Returns t / (2 rho + t) [-]. Source: geometry, exact for a middle line that keeps its length.
     """
     return np.asarray(thickness_m / (2.0 * np.asarray(inside_radius_m) + thickness_m))
-
-
-def flaw_stress(toughness: Array | float, flaw_m: Array | float) -> Array:
-    """Stress at which a shallow surface flaw runs, K / (1.12 sqrt(pi a)) [Pa].
-
-    toughness : [Pa m^0.5]; flaw_m : its depth [m], broadcasting. Source: linear elastic fracture mechanics.
-    """
-    return np.asarray(toughness / (EDGE_CRACK * np.sqrt(np.pi * np.asarray(flaw_m))))
 
 
 def bend(
@@ -161,11 +154,14 @@ def bend(
     own = {name: value[:, None] for name, value in vars(constants).items()}
     strength = strength_pavlina_van_tyne_2008(hardness, own["yield_factor"], own["tensile_factor"])
     first = _first_crack(fibres, hardness, strength, own)
-    most, angle = _angle(fibres, strength, first.curvature, how)
+    most, along = _angle(fibres, strength, first.curvature, how)
+    # what has yielded wraps round whatever bends it, over the length that a hinge has
+    wrapped_m = np.minimum(constants.hinge_depths * 2.0 * fibres.half_height_m, how.span_m)
+    angle = np.minimum(along + np.degrees(first.flowed * wrapped_m), HALF_TURN_DEG)
     crack, stopped = _run(section, fibres, hardness, first.stress, own)
     rest = remainder(fibres, strength.flow_Pa, crack)
-    holds = stopped & (rest.moment >= most)
-    tears = _breaking_strain(hardness, own).max(axis=1)
+    holds = stopped & (first.tears | (rest.moment >= most))
+    tears = breaking_strain(hardness, own).max(axis=1)
     further = _further(rest, most, tears, own["hinge_depths"][:, 0], how)
     final = np.where(holds, np.minimum(angle + further, HALF_TURN_DEG), angle)
     radius = np.maximum(1.0 / first.curvature - fibres.half_height_m, 0.0)
@@ -183,23 +179,6 @@ def _further(rest: Remainder, most: Array, tears: Array, hinge_depths: Array, ho
     return np.asarray(np.degrees(tears / rest.lever_m * hinge_m))
 
 
-def _between(hardness_HV: Array, at_core: Array, at_case: Array, slope: float) -> Array:
-    """Return a property by hardness: a power from 400 to 650 HV, even above, rising by `slope` below."""
-    share = np.clip(np.log(hardness_HV / CORE_HV) / np.log(CASE_HV / CORE_HV), 0.0, 1.0)
-    softer = np.maximum(CORE_HV / hardness_HV, 1.0) ** slope
-    return np.asarray(at_core ** (1.0 - share) * at_case**share * softer)
-
-
-def _breaking_strain(hardness: Array, own: dict[str, Array]) -> Array:
-    """Return the strain at which each ring tears or cracks."""
-    return _between(hardness, own["core_strain"], own["case_strain"], STRAIN_SLOPE)
-
-
-def _toughness(hardness: Array, own: dict[str, Array]) -> Array:
-    """Return the toughness of each ring [Pa m^0.5]."""
-    return _between(hardness, own["core_toughness"], own["case_toughness"], TOUGHNESS_SLOPE)
-
-
 def _misfit_strain(fibres: Fibres, hardness: Array, compression_Pa: Array) -> Array:
     """Return the strain by which each ring is pressed (above 0) or pulled, in balance over the section."""
     hardest, softest = hardness.max(axis=1, keepdims=True), hardness.min(axis=1, keepdims=True)
@@ -211,14 +190,17 @@ def _misfit_strain(fibres: Fibres, hardness: Array, compression_Pa: Array) -> Ar
 
 def _first_crack(fibres: Fibres, hardness: Array, strength: Strength, own: dict[str, Array]) -> _Cracked:
     """Return where the first ring cracks: by its strain, or from a flaw at its own toughness."""
-    by_strain = _breaking_strain(hardness, own)
-    by_flaw = strength.strain(flaw_stress(_toughness(hardness, own), own["flaw_m"]))
+    by_strain = breaking_strain(hardness, own)
+    by_flaw = strength.strain(flaw_stress(toughness_of_hardness(hardness, own), own["flaw_m"]))
     breaks = np.minimum(by_strain, by_flaw)
     height = fibres.half_height_m - fibres.depth_m
     curvature = np.maximum(breaks + _misfit_strain(fibres, hardness, own["compression_Pa"]), 1e-6) / height
     at = curvature.argmin(axis=1)
     row = np.arange(len(at))
-    return _Cracked(curvature[row, at], strength.stress(breaks)[row, at], (by_flaw < by_strain)[row, at])
+    from_flaw = (by_flaw < by_strain)[row, at]
+    flowed = np.maximum(breaks - strength.yield_Pa / YOUNG_MODULUS_PA, 0.0) / height
+    tears = ~from_flaw & (breaks > TENTH).all(axis=1)
+    return _Cracked(curvature[row, at], strength.stress(breaks)[row, at], from_flaw, flowed[row, at], tears)
 
 
 def _angle(fibres: Fibres, strength: Strength, curvature: Array, how: Bend) -> tuple[Array, Array]:
@@ -252,7 +234,7 @@ def _run(
     shape = (_PULLED if pulled else _BENT)(np.minimum(share, DEEPEST_CRACK))
     driven = shape * stress[:, None] * np.sqrt(np.pi * fibres.depth_m)
     deep = np.maximum(start, own["flaw_m"])
-    spare = _toughness(hardness, own) - driven
+    spare = toughness_of_hardness(hardness, own) - driven
     stops = (spare >= 0.0) & (fibres.depth_m >= deep) & (share <= DEEPEST_CRACK)
     stopped = np.asarray(stops.any(axis=1))
     depth = np.where(stopped, _crossing(fibres.depth_m, spare, stops.argmax(axis=1)), DEEPEST_CRACK * whole_m)

@@ -75,6 +75,26 @@ def test_soft_bar_bends_and_hard_bar_snaps() -> None:
     assert hard.odds(20.0)["snapped"] > 0.7
 
 
+@pytest.mark.parametrize("section", [PLATE, ROD, Section(Shape.ROD, 40e-3), Section(Shape.TUBE, 12e-3, 8e-3)])
+@pytest.mark.parametrize("hardness_HV", [110.0, 140.0, 180.0])
+def test_a_bar_that_never_hardened_bends_and_does_not_snap(section: Section, hardness_HV: float) -> None:
+    state = bent(np.full((1, 121), hardness_HV), section, how=Bend(10.0 * section.size_m))
+    odds = state.odds(30.0)
+    assert odds["bent"] > 0.95
+    assert odds["snapped"] < 0.01
+    assert not state.from_flaw.any()
+    assert state.holds.all()
+
+
+def test_odds_of_an_even_bar_worsen_with_its_hardness_without_a_cliff() -> None:
+    hardness = np.linspace(120.0, 800.0, 69)
+    snapped = [bent(np.full((1, 121), value)).odds(30.0)["snapped"] for value in hardness]
+    assert np.all(np.diff(snapped) > -0.03)
+    assert max(np.diff(snapped)) < 0.35
+    first = [np.median(bent(np.full((1, 121), value)).first_crack_deg) for value in hardness]
+    assert np.all(np.diff(first) <= 1e-9)
+
+
 @LAW
 @given(
     st.floats(0.05e-3, 1.4e-3),
@@ -107,7 +127,9 @@ def test_the_angle_goes_with_the_span_and_the_force_against_it() -> None:
     hardness = cased(0.4e-3, 300.0)
     short, long = (bent(hardness, how=Bend(span)) for span in (0.1, 0.2))
     held = bent(hardness, how=Bend(0.1, cantilever=True))
-    assert long.first_crack_deg == pytest.approx(2.0 * short.first_crack_deg)
+    # the wrap of what has yielded, in a few draws, goes with the thickness and not with the span
+    assert np.median(long.first_crack_deg / short.first_crack_deg) == pytest.approx(2.0)
+    assert np.all(long.first_crack_deg <= 2.0 * short.first_crack_deg + 1e-9)
     assert long.first_crack_N == pytest.approx(0.5 * short.first_crack_N)
     assert held.first_crack_N == pytest.approx(0.25 * short.first_crack_N)
     assert long.first_crack_radius_m == pytest.approx(short.first_crack_radius_m)

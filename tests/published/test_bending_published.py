@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.special import erf, erfc
 
-from model.bending import Bend, bend, flaw_stress, outer_strain
+from model.bending import Bend, bend, outer_strain
 from model.bending_constants import bending_constants, bending_prior_table
+from model.breaking import flaw_stress
 from model.edge_depth import edge_depth, unfilled_corner, unfilled_slab, unfilled_wedge
 from model.process import Section, Shape
 from model.section_moment import (
@@ -131,6 +132,23 @@ def test_a_case_of_a_sixth_of_the_thickness_seldom_leaves_a_core_that_carries_on
     assert bent.holds.mean() < 0.5
     thin = bend(PLATE, DEPTH, cased(0.3e-3, 250.0), bending_constants(200), Bend(0.1))
     assert thin.holds.mean() > 0.75
+
+
+@pytest.mark.parametrize(
+    ("hardness_HV", "inside_radius"),
+    # inside radius over thickness that a bar must take without a crack, values from memory (M-L): EN 10025-2
+    # S355 about 1.25 at some 165 HV, rebar of grade 60 1.75 at 210 HV, S690 plate 2 at 260 HV. A quarter for
+    # A36 was fitted and is no check.
+    [(165.0, 1.25), (210.0, 1.75), (260.0, 2.0)],
+)
+def test_the_bends_that_standards_ask_of_soft_steel_are_taken(
+    hardness_HV: float, inside_radius: float
+) -> None:
+    # nearly every bar of commerce passes; of ours six in ten at least, since the constants stand at the
+    # standards' floor and not at the middle of real bars: pessimistic, to the safe side
+    even = np.full((1, len(DEPTH)), hardness_HV)
+    bent = bend(PLATE, DEPTH, even, bending_constants(400), Bend(0.1))
+    assert (bent.first_crack_radius_m < inside_radius * PLATE.size_m).mean() > 0.6
 
 
 U = np.array([0.02, 0.1, 0.5, 1.0, 2.0, 3.0])
