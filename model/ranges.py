@@ -50,6 +50,7 @@ TEMPER_TEMPERATURE_C = Range(
 BATH_TEMPERATURE_C = Range(
     -30.0, 250.0, "C", "Give the bath in Celsius; water is used at 10 to 40 C, oil at 40 to 80 C."
 )
+WORK_KG = Range(0.001, 500.0, "kg", "Weigh all the steel that goes into the bath at once, in kilograms.")
 SALT_PERCENT = Range(0.0, 26.0, "%", "Salt by weight: 10 to 12 % is usual; water holds no more than 26 %.")
 COLD_TEMPERATURE_C = Range(-196.0, 20.0, "C", "Liquid nitrogen is -196 C; dry ice in spirit about -75 C.")
 HOURS = Range(1.0 / 60.0, 400.0, "h", "The shortest time counted is one minute.")

@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Annotated
 
 from model.ranges import (
+    BATH_TEMPERATURE_C,
     HOURS,
     MINUTES,
     REHEAT_TEMPERATURE_C,
     SECONDS_TO_BATH,
     SOAK_TEMPERATURE_C,
     TEMPER_TEMPERATURE_C,
+    WORK_KG,
 )
 from webapp.forms.common import BeganAt, TimedForm
 from webapp.forms.kit import Ask, Choice, Doubtful, Form
@@ -41,12 +43,53 @@ AGITATION = (
     Choice("moderate", "Moved well"),
     Choice("strong", "Stirred hard"),
 )
+WAY_IN = (
+    Choice("end", "End first", "upright"),
+    Choice("edge", "Edge first"),
+    Choice("flat", "Flat side first", "cools one side first and bows"),
+    Choice("loose", "Any way it fell"),
+    Choice("", "Not noted"),
+)
+HELD = (
+    Choice("tongs", "In tongs", "their grip stays softer"),
+    Choice("wire", "Hung on a wire"),
+    Choice("basket", "In a basket"),
+    Choice("dropped", "Let go"),
+    Choice("", "Not noted"),
+)
+MOTION = (
+    Choice("up_and_down", "Up and down"),
+    Choice("side_to_side", "Side to side", "cools one face first"),
+    Choice("round", "Round in circles"),
+    Choice("", "Not noted"),
+)
 TEMPER_ADVICE = (
     "Near 720 °C (1330 °F) and above steel hardens afresh: that would be a reheat. "
     "A case is usually tempered at 120 to 205 °C (250 to 400 °F)."
 )
 
 Agitation = Annotated[str, Ask("In the bath", choices=AGITATION, folded=True)]
+WayIn = Annotated[str, Ask("Went in", choices=WAY_IN, folded=True)]
+Held = Annotated[str, Ask("Held", choices=HELD, folded=True)]
+Motion = Annotated[str, Ask("Moved which way", choices=MOTION, folded=True)]
+BathBefore = Annotated[
+    float | None,
+    Ask("Bath before", help="empty: as usual", quantity="temperature", range=BATH_TEMPERATURE_C, folded=True),
+]
+WorkWeight = Annotated[
+    float | None,
+    Ask(
+        "Weight of all the work",
+        help="a small bath warms by it",
+        quantity="number",
+        unit="kg",
+        range=WORK_KG,
+        folded=True,
+    ),
+]
+BathAfter = Annotated[
+    float | None, Ask("Bath after", quantity="temperature", range=BATH_TEMPERATURE_C, folded=True)
+]
 SecondsToBath = Annotated[
     float | None,
     Ask("From the fire to under", quantity="duration", unit="s", range=SECONDS_TO_BATH, folded=True),
@@ -74,6 +117,12 @@ class BoxOutForm(TimedForm):
     bath_id: Annotated[int | None, Ask("Bath", help="if straight into it", dynamic=True, folded=True)] = None
     seconds_to_bath: SecondsToBath = None
     agitation: Agitation = "moderate"
+    way_in: WayIn = ""
+    held: Held = ""
+    motion: Motion = ""
+    bath_before_K: BathBefore = None
+    bath_after_K: BathAfter = None
+    work_kg: WorkWeight = None
 
 
 class ReheatForm(TimedForm):
@@ -95,6 +144,12 @@ class QuenchForm(TimedForm):
     bath_id: Annotated[int, Ask("Bath", dynamic=True)]
     seconds_to_bath: SecondsToBath = None
     agitation: Agitation = "moderate"
+    way_in: WayIn = ""
+    held: Held = ""
+    motion: Motion = ""
+    bath_before_K: BathBefore = None
+    bath_after_K: BathAfter = None
+    work_kg: WorkWeight = None
 
 
 class TemperForm(TimedForm):
@@ -133,6 +188,12 @@ class DrawnForm(TimedForm):
     ] = None
     seconds_to_bath: SecondsToBath = None
     agitation: Agitation = "moderate"
+    way_in: WayIn = ""
+    held: Held = ""
+    motion: Motion = ""
+    bath_before_K: BathBefore = None
+    bath_after_K: BathAfter = None
+    work_kg: WorkWeight = None
 
 
 class SoakCorrectionForm(AtHeatForm):

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, HTTPException, Query, Request
 from starlette.responses import Response
 
-from webapp.dependencies import CurrentShop, RawForm, Reading, RecordId, Saving, ShopUnits
+from webapp.dependencies import AppClock, CurrentShop, RawForm, Reading, RecordId, Saving, ShopUnits
 from webapp.forms.items import CouponForm, PartItemForm
 from webapp.forms.kit import Form, FormState, Units, blank_form, form_of, read_form
 from webapp.forms.steps import STEP_FORMS
@@ -16,6 +16,7 @@ from webapp.pages.batch_page import with_version
 from webapp.pages.saving import HERE, FormPage, answer_button, answer_form, on_page, show_form
 from webapp.pages.sheets import version_of
 from webapp.services import items
+from webapp.services.case_left import view_case_left
 from webapp.services.cautions import cautions_for
 from webapp.services.choices import item_choices, step_choices
 from webapp.services.item_entries import (
@@ -90,6 +91,15 @@ def answer_new(
 def show_item(request: Request, item_id: RecordId, session: Reading, shop: CurrentShop) -> Response:
     """Show one part or coupon with its readings."""
     return page(request, "pages/item.html", view_item_page(session, item_id, showing_of(shop)), here=HERE)
+
+
+@router.get("/items/{item_id}/case-left")
+def show_case_left(
+    request: Request, item_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
+) -> Response:
+    """Show what case is left on each face of a piece that was ground."""
+    view = view_case_left(session, item_id, clock.now(), showing_of(shop))
+    return page(request, "pages/case_left.html", view, here=HERE)
 
 
 def edit_page(item_id: int) -> FormPage:

@@ -26,6 +26,7 @@ from webapp.services.step_rules import (
     next_actions,
 )
 from webapp.services.timeline import LineView, view_timeline
+from webapp.services.way_in import WayInView, ways_in
 from webapp.store.tables import Bar, Batch, Part, Plan
 
 WAY = (PLANNED, IN_THE_FIRE, COOLING, HARDENED, MEASURED)
@@ -72,6 +73,7 @@ class BatchView:
     clock: ClockView | None
     actions: tuple[ActionView, ...]
     items: tuple[ItemView, ...]
+    ways_in: tuple[WayInView, ...]
     lines: tuple[LineView, ...]
     twins: tuple[Twin, ...]
     plan: PlanView | None
@@ -109,6 +111,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         clock=view_clock(rows, now, showing),
         actions=_actions(rows),
         items=items,
+        ways_in=() if "quench" in rows.kinds or batch.state == GIVEN_UP else ways_in(rows.items),
         lines=view_timeline(rows, showing),
         twins=_twins(session, batch),
         plan=_plan(session, rows, showing),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from webapp.services.batch_rows import BatchRows, get_row, load_batch, own_steps, row_id
+from webapp.services.case_left import ground_off
 from webapp.services.cautions import cautions_for
 from webapp.services.reading_words import ReadingView, view_reading
 from webapp.services.showing import Showing
@@ -60,6 +61,7 @@ class ItemPageView:
     batch_state: str
     lines: tuple[LineView, ...]
     actions: tuple[ActionView, ...]
+    case_left_href: str = ""
 
 
 def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> ItemView:
@@ -116,6 +118,7 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
         batch_state=STATE_WORDS[rows.batch.state],
         lines=tuple(step_line(rows, step, showing, undoable=step is last) for step in own),
         actions=_actions(rows, item),
+        case_left_href=f"/items/{item_id}/case-left" if ground_off(rows, item) else "",
     )
 
 

@@ -13,6 +13,7 @@ from webapp.forms.numbers import amount
 from webapp.forms.parts import DEFINITIONS, DUTIES, SHAPES, PartForm, section_thickness
 from webapp.services.bars import bar_choices, bar_warnings
 from webapp.services.batch_rows import get_row, kept, last_of, row_id
+from webapp.services.bow_history import BowView, view_bows
 from webapp.services.duty_advice import (
     MOST_GROUND_SHARE,
     CaseAdvice,
@@ -59,6 +60,7 @@ class PartView:
     advice: AdviceView
     plans: tuple[Link, ...]
     batches: tuple[Link, ...]
+    bows: tuple[BowView, ...]
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,7 @@ def view_part(session: Session, part_id: int, showing: Showing) -> PartView:
         advice_view(advise_case(section_thickness(part.size_m, part.bore_m), part.duties), showing),
         _plan_links(session, part_id, showing),
         _batch_links(session, part_id, showing),
+        view_bows(session, part.shape, showing),
     )
 
 

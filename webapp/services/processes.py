@@ -204,7 +204,13 @@ def _quench(step: Step, bath: Bath | None) -> Quench:
     seconds = float(step.settings.get("seconds_to_bath") or USUAL_SECONDS_TO_BATH)
     agitation = str(step.settings.get("agitation") or (bath.agitation if bath else "moderate"))
     asked = Quench("water", COLD_K) if bath is None else quench_in(bath)
-    return replace(asked, agitation=agitation, seconds_to_bath=seconds)
+    return replace(
+        asked,
+        agitation=agitation,
+        seconds_to_bath=seconds,
+        bath_K=float(step.settings.get("bath_before_K") or asked.bath_K),
+        work_kg=step.settings.get("work_kg"),
+    )
 
 
 def quench_in(bath: Bath) -> Quench:

@@ -165,7 +165,9 @@ def correct_step(
     steps = steps_of(work.session, step.batch_id, step.item_id)
     _check_between(step, steps, entry, work.now)
     fields = {name: value for name, value in entry.fields().items() if ASKED_WITH.get(name, name) in asked}
-    fields["settings"] = {**step.settings, **entry.settings}
+    # what was asked and left empty is not known any more
+    unasked = {name: value for name, value in step.settings.items() if name not in asked}
+    fields["settings"] = {**unasked, **entry.settings}
     if step.kind == "soak" and entry.at is not None:
         fields |= {"seconds": None, "seconds_spread": 0.0}
     work.change(step, version, started_at=entry.at, typed=entry.typed, **fields)

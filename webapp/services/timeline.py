@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from webapp.forms.steps import AGITATION, WRAPPING
+from webapp.forms.steps import AGITATION, HELD, MOTION, WAY_IN, WRAPPING
 from webapp.services.batch_rows import BatchRows, aware
 from webapp.services.cautions import cautions_for
 from webapp.services.events import EVENT_WORDS
@@ -75,11 +76,25 @@ def _say_step(rows: BatchRows, step: Step, showing: Showing) -> str:
         pieces.append(THEN_WORDS[settings["then"]])
     if settings.get("wrapping"):
         pieces.append(label_of(WRAPPING, settings["wrapping"]).lower())
+    return ", ".join([*pieces, *_say_quench(step, showing)])
+
+
+def _say_quench(step: Step, showing: Showing) -> Iterator[str]:
+    """Yield how the work went into its bath, and what the bath did."""
+    settings = step.settings
     if settings.get("seconds_to_bath") is not None:
-        pieces.append(f"{say_duration(settings['seconds_to_bath'])} to the bath")
-    if step.kind == "quench" and settings.get("agitation"):
-        pieces.append(label_of(AGITATION, settings["agitation"]).lower())
-    return ", ".join(pieces)
+        yield f"{say_duration(settings['seconds_to_bath'])} to the bath"
+    if step.kind != "quench":
+        return
+    for name, choices in (("way_in", WAY_IN), ("held", HELD), ("agitation", AGITATION), ("motion", MOTION)):
+        if settings.get(name):
+            yield label_of(choices, settings[name]).lower()
+    if settings.get("work_kg"):
+        yield f"{settings['work_kg']:g} kg in all"
+    before, after = settings.get("bath_before_K"), settings.get("bath_after_K")
+    if before or after:
+        known = {"before": before, "after": after}
+        yield "bath " + ", ".join(f"{showing.temperature(at)} {when}" for when, at in known.items() if at)
 
 
 def heat_line(note: HeatNote, showing: Showing, batch: Batch) -> LineView:
