@@ -1,4 +1,4 @@
-"""What a quench carries: the way in, the bath before and after, the weight; bow by shape and bath; case left."""
+"""What a quench carries: the way in, the bath, the weight; bow by shape and bath; case left on a face."""
 
 from __future__ import annotations
 
