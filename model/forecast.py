@@ -18,6 +18,7 @@ from model.members import Members
 from model.process import Process, SlowCool
 from model.profile import CarbonProfile
 from model.traverse import (
+    CORE_RISE_HV,
     ISO_18203_LIMIT_HV,
     TOTAL_CASE_RISE_WT,
     US_LIMIT_HV,
@@ -55,7 +56,8 @@ class Forecast:
     base_carbon_wt : (draws,) the bar's own [wt%]
     carbon_in_austenite_wt : (draws, n) dissolved at the last heat [wt%]; None after a slow cool
     hardened : structure and hardness, arrays (draws, n); None if not quenched
-    case_depth : `HV550`, `HRC50` (after temper), `total`, `rim`; None where it cannot be said
+    case_depth : `HV550`, `HRC50`, `core50` (after temper; the last 50 HV above the core), `total`, `rim`;
+        None where it cannot be said
     reading_HRC, reading_sd_HRC : (draws,) what a Rockwell C test shows on the face, and its doubt
     carbon_gain_kg_per_m2 : (draws,) net, per fed area [kg/m2]
     states : carbon after each hot step, in order
@@ -120,8 +122,8 @@ def forecast(process: Process, constants: Constants) -> Forecast:
     hardened = harden(members, depth_m[None], carbon_wt) if finish.quench else None
     final_HV = None if hardened is None else _known(hardened.tempered_HV)
     reading, doubt = (None, None) if final_HV is None else rockwell_c_reading(depth_m, final_HV)
-    depths = _case_depths(members, depth_m, carbon_wt, final_HV)
     core_at = _core_at(process, depth_m)
+    depths = _case_depths(members, depth_m, carbon_wt, final_HV, core_at)
     gains = profiles[-1].gained_kg_per_m2 if profiles else np.zeros(len(members.row))
     return Forecast(
         depth_m=depth_m,
@@ -170,14 +172,14 @@ def _dissolved(members: Members, carbon_wt: Array, hardened: Hardened | None) ->
 
 
 def _case_depths(
-    members: Members, depth_m: Array, carbon_wt: Array, final_HV: Array | None
+    members: Members, depth_m: Array, carbon_wt: Array, final_HV: Array | None, core_at: int
 ) -> dict[str, CaseDepth | None]:
     """Return the case depth by each definition."""
-    by_hardness = {"HV550": ISO_18203_LIMIT_HV, "HRC50": US_LIMIT_HV}
-    depths: dict[str, CaseDepth | None] = {
-        name: None if final_HV is None else depth_of_fall(depth_m, final_HV, limit)
-        for name, limit in by_hardness.items()
-    }
+    depths: dict[str, CaseDepth | None] = dict.fromkeys(("HV550", "HRC50", "core50"))
+    if final_HV is not None:
+        depths["HV550"] = depth_of_fall(depth_m, final_HV, ISO_18203_LIMIT_HV)
+        depths["HRC50"] = depth_of_fall(depth_m, final_HV, US_LIMIT_HV)
+        depths["core50"] = depth_of_fall(depth_m, final_HV, final_HV[:, core_at] + CORE_RISE_HV)
     total_wt = members.base_carbon_wt + TOTAL_CASE_RISE_WT
     depths["total"] = depth_of_fall(depth_m, carbon_wt, total_wt)
     depths["rim"] = depth_of_fall(depth_m, carbon_wt, members.constants.rim_carbon_wt)

@@ -17,6 +17,8 @@ ISO_18203_LIMIT_HV: Final = 550.0
 """Hardness at which case-hardening depth is read [HV]: ISO 18203:2016, value from memory."""
 US_LIMIT_HV: Final = 513.0
 """50 HRC by ASTM E140 [HV], the usual limit of effective case in US practice (SAE J423, from memory)."""
+CORE_RISE_HV: Final = 50.0
+"""Hardness above the core's at which a case by hardness ends [HV]: US practice in a trade journal, seen."""
 TOTAL_CASE_RISE_WT: Final = 0.07
 """Carbon above the core's at which total case is read [wt%]: the convention stated with Harris 1943."""
 

@@ -122,7 +122,7 @@ def test_the_example_of_the_design_is_answered_in_full(post: Post) -> None:
     assert made["depth_mm"][0] == 0.0
     assert made["depth_mm"][-1] == pytest.approx(6.0)
     assert {len(made[name]) for name in PROFILES} == {len(made["depth_mm"])}
-    assert set(made["case_depth_mm"]) == {"HV550", "HRC50", "total", "rim"}
+    assert set(made["case_depth_mm"]) == {"HV550", "HRC50", "core50", "total", "rim"}
     assert 58.0 < made["surface_HRC"] < 67.0
     assert made["surface_HRC_90"][0] <= made["surface_HRC_90"][1]
     assert made["reading_HRC"] <= made["surface_HRC"] + 1e-9

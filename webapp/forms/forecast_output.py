@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-DepthName = Literal["HV550", "HRC50", "total", "rim"]
+DepthName = Literal["HV550", "HRC50", "core50", "total", "rim"]
 DepthStatus = Literal["found", "none", "whole_section", "not_modelled"]
 Profile = list[float]
 

@@ -47,7 +47,7 @@ NO_LOGBOOK: Final = ErrorItem(
     what="a fit belongs to a logbook, and none is open here",
     advice="Leave it out, or ask POST /api/forecast of the running app.",
 )
-_DEPTHS: Final[tuple[DepthName, ...]] = ("HV550", "HRC50", "total", "rim")
+_DEPTHS: Final[tuple[DepthName, ...]] = ("HV550", "HRC50", "core50", "total", "rim")
 _UNITS: Final = {
     "_K": "K", "_m_per_s": "m/s", "_J_per_mol": "J/mol", "_s": "s", "_wt": "wt%", "_HV": "HV",
 }  # fmt: skip
