@@ -221,7 +221,12 @@ class Batch(Record, table=True):
 
 
 class Item(Record, table=True):
-    """Parts or a coupon that lay in a batch's box; `own_path` is true when its steps are not the batch's."""
+    """Parts or a coupon that lay in a batch's box; `own_path` is true when its steps are not the batch's.
+
+    `from_item_id` is the same piece in the batch it came out of, where it went back into a box. `life` is
+    2 and up once it was heated afresh outside a box, and `remedy` what was then set out to do: its way
+    and the numbers that the steps are offered as. `scrapped_why` says that it was thrown away, and why.
+    """
 
     batch_id: int = Field(foreign_key="batch.id", index=True)
     kind: str
@@ -239,6 +244,10 @@ class Item(Record, table=True):
     is_pin: bool = False
     own_path: bool = False
     left_out_why: str = ""
+    from_item_id: int | None = Field(default=None, foreign_key="item.id", index=True)
+    life: int = 1
+    remedy: dict[str, Any] = json_field()
+    scrapped_why: str = ""
     typed: dict[str, Any] = json_field()
 
 
@@ -246,7 +255,8 @@ class Step(Record, table=True):
     """One thing done to a batch, or to one item that went its own way.
 
     kind: box_in, soak, box_out, drawn, slow_cool, reheat, quench, cold, temper. `seconds` is how long
-    it took where that is what is known instead of an end; spreads are one standard deviation.
+    it took where that is what is known instead of an end; spreads are one standard deviation. `life` is
+    1 for what came of the batch and 2 and up for what was done to put the item right.
     """
 
     batch_id: int | None = Field(default=None, foreign_key="batch.id", index=True)
@@ -260,6 +270,7 @@ class Step(Record, table=True):
     temperature_spread_K: float = 0.0
     bath_id: int | None = Field(default=None, foreign_key="bath.id")
     instrument_id: int | None = Field(default=None, foreign_key="instrument.id")
+    life: int = 1
     settings: dict[str, Any] = json_field()
     typed: dict[str, Any] = json_field()
 
@@ -287,12 +298,14 @@ class Reading(Record, table=True):
 
     kind: hardness, files, one_file, depth, traverse, spark, soft_spots, chips, cracks, bend, size.
     `value` is SI (or HRC/HRA/HV by `unit`); `low` and `high` hold an interval (between two files);
-    `details` what only one kind has (points of a traverse, angle of a bend, sizes and bow).
+    `details` what only one kind has (points of a traverse, angle of a bend, sizes and bow). `life` is that
+    of the item at the time: what `after` names came in that life.
     """
 
     item_id: int = Field(foreign_key="item.id", index=True)
     kind: str = Field(index=True)
     after: str = "quench"
+    life: int = 1
     place: str = "middle"
     surface: str = "as it came"
     removed_m: float = 0.0
