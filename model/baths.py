@@ -1,7 +1,7 @@
 """What work is cooled in, and how fast each bath takes heat from a surface.
 
-A liquid has three regimes as the surface cools: a vapour film, vigorous boiling once the film has
-broken down, and plain convection. The film's breakdown is what a cold bath, salt and motion act on.
+How a boiling curve runs is in `boiling_curve`; here a bath, its salt, its motion and the work's scale say
+where its film breaks down and how much it takes.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.air_cooling import FAN_M_PER_S, PLATE_HEIGHT_m, air_flux
+from model.boiling_curve import Curve, FILM_SIZE_m, film_by_size_breen_westwater_1962
 from model.errors import NotPossible
 from model.process import Section, Shape
 from model.tables import read_table
@@ -63,6 +64,7 @@ class BathKind:
     medium : a word of `MEDIA`; bath_K : its temperature before the work goes in [K]
     agitation : still, mild, moderate or strong; salt_percent : NaCl of a brine, None for the usual
     litres : size of the bath, infinite if it does not warm [L]; work_kg : all the steel that goes in at once
+    scaled : work with scale or charcoal dust on it, and not a bright probe
     """
 
     medium: str
@@ -71,6 +73,7 @@ class BathKind:
     salt_percent: float | None = None
     litres: float = np.inf
     work_kg: float = 0.0
+    scaled: bool = True
 
     @property
     def salt(self) -> float:
@@ -89,41 +92,15 @@ def _liquid(medium: str) -> dict[str, float]:
 
 
 @cache
-def _agitation(medium: str, agitation: str) -> tuple[float, float]:
-    """Return the factor on heat transfer and the rise of the film's breakdown [K]."""
+def _agitation(medium: str, agitation: str) -> tuple[float, float, float]:
+    """Return the factors on heat transfer and on the cold film, and the rise of the breakdown [K]."""
     group = "water" if medium == "water" else "oil"
     for row in read_table("quench_agitation.csv"):
         if (row["medium"], row["agitation"]) == (group, agitation):
-            return float(row["factor"]), float(row["collapse_K"])
+            return float(row["factor"]), float(row["cold_film"]), float(row["collapse_K"])
     raise NotPossible(
         "quench.agitation", f"'{agitation[:20]}' is not known", f"Use {', '.join(FAN_M_PER_S)}."
     )
-
-
-@dataclass(frozen=True)
-class Curve:
-    """Heat flux against surface temperature at one bath temperature; fields (M,), Celsius and W/m2.
-
-    film, convection : transfer of the film and of the cold liquid [W/m2 K]
-    low_C, high_C : (3, 1, M) ends of three stretches: boiling sets in, is in full, gives way to the film [C]
-    log_start, log_slopes : logarithm of the flux where boiling ends, (M,); its slopes, (3, 1, M) [1/K]
-    """
-
-    bath_C: Array
-    film: Array
-    convection: Array
-    low_C: Array
-    high_C: Array
-    log_start: Array
-    log_slopes: Array
-
-    def flux(self, surface_C: Array) -> Array:
-        """Heat flux at a surface temperature, (k, M) [C] to the same [W/m2]."""
-        within = np.minimum(np.maximum(surface_C, self.low_C), self.high_C) - self.low_C
-        boiling = np.exp(self.log_start + (self.log_slopes * within).sum(axis=0))
-        unboiling = np.where(surface_C > self.high_C[2], self.film, self.convection)
-        boils = (surface_C >= self.low_C[0]) & (surface_C <= self.high_C[2])
-        return np.where(boils, boiling, unboiling * (surface_C - self.bath_C))
 
 
 @dataclass(frozen=True)
@@ -192,8 +169,11 @@ class Baths:
         """Surface temperature at which half the face is wet, (M,) [K]; half way through the breakdown."""
         return self.collapse_K(bath_K) - 0.5 * self.numbers["width_K"]
 
-    def curve(self, bath_K: Array) -> Curve:
-        """Return the boiling curve of the liquids at the baths' temperatures, (M,) [K]."""
+    def curve(self, bath_K: Array, size_m: Array | float = FILM_SIZE_m) -> Curve:
+        """Return the boiling curve of the liquids at the baths' temperatures, (M,) [K].
+
+        size_m : diameter of the part, or the height of a plate; (M,) or one [m]
+        """
         numbers, bath_C = self.numbers, bath_K - ZERO_CELSIUS_K
         cold = np.maximum(numbers["boiling_C"] - bath_C, 0.0)
         end = np.maximum(numbers["boil_end_C"], bath_C + BOIL_END_ABOVE_BATH_K)
@@ -201,10 +181,11 @@ class Baths:
         wet = breaks - np.minimum(numbers["width_K"], 0.5 * (breaks - end))
         full = np.clip(numbers["peak_C"], end, wet)
         film = numbers["film"] + numbers["film_per_K"] * cold
+        film = film * film_by_size_breen_westwater_1962(size_m, numbers["wave_mm"] * 1e-3)
         peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * cold)
-        levels = np.log([numbers["convection"] * (end - bath_C), peak, peak, film * (breaks - bath_C)])
+        levels = np.log([numbers["convection"] * (end - bath_C), peak, peak])
         knots = np.stack([end, full, wet, breaks])[:, None]
-        slopes = np.diff(levels[:, None], axis=0) / np.maximum(np.diff(knots, axis=0), 1e-9)
+        slopes = np.diff(levels[:, None], axis=0) / np.maximum(np.diff(knots[:3], axis=0), 1e-9)
         return Curve(bath_C, film, numbers["convection"], knots[:-1], knots[1:], levels[0], slopes)
 
 
@@ -212,10 +193,12 @@ def _numbers(kind: BathKind) -> dict[str, float]:
     """Return the numbers of one bath with salt and agitation applied; those of water stand in for air."""
     liquid = MEDIA[known_medium(kind.medium)] or "water"
     numbers = dict(_liquid(liquid))
-    factor, rise_K = _agitation(liquid, kind.agitation)
-    numbers["collapse_C"] += rise_K + numbers.pop("salt_collapse_K") * kind.salt
+    factor, cold_film, rise_K = _agitation(liquid, kind.agitation)
+    scale_K = numbers.pop("scale_K") * float(kind.scaled)
+    numbers["collapse_C"] += rise_K + scale_K + numbers.pop("salt_collapse_K") * kind.salt
+    numbers["film_per_K"] *= cold_film
     numbers["peak_MW"] *= factor * (1.0 + numbers.pop("salt_peak") * kind.salt)
-    for name in ("film", "film_per_K", "convection"):
+    for name in ("film", "convection"):
         numbers[name] *= factor
     return numbers
 
@@ -255,7 +238,7 @@ class Surface:
         """Take the baths to be at a temperature from now on, (M,) [K]."""
         self.bath_K = bath_K
         if self.any_liquid:
-            self._curve = self.baths.curve(bath_K)
+            self._curve = self.baths.curve(bath_K, self.air.size_m)
 
     def flux(self, surface_C: Array) -> Array:
         """Heat flux out of the surface, (k, M) [C] to the same [W/m2]."""

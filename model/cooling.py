@@ -125,6 +125,8 @@ class Recorded:
 
 def _film_seconds(baths: Baths, seconds: Array, surface_K: Array, bath_K: Array, entry_s: Array) -> Array:
     """Return how long the face stays hotter than where half the film has broken down, (M,) [s]."""
+    # until the work meets the bath, what was recorded is the temperature of the air
+    bath_K = np.where(seconds <= entry_s[:, None], baths.bath_K[:, None], bath_K)
     half_gone_K = np.stack([baths.film_gone_K(bath) for bath in bath_K.T], axis=1)
     hotter = surface_K - half_gone_K
     after = seconds >= entry_s[:, None]

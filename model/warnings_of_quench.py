@@ -28,6 +28,8 @@ SLACK_BELOW: Final = 0.9
 """Hardened share of the skin under which the quench was slack [-]."""
 LONG_FILM_S: Final = 2.0
 """Vapour film from which it is worth a word [s]; judgement: through it a thin case passes its nose."""
+SHORT_FILM_S: Final = 0.5
+"""Vapour film of which no time is said [s]; judgement: nobody can count it."""
 HOT_BATH_C: Final[Mapping[str, float]] = {"water": 40.0, "oil": 90.0}
 """Bath temperature from which it is worth a word [C]."""
 HARD_CORE_HV: Final = 390.0
@@ -70,9 +72,10 @@ def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:
         return
     film_s = float(np.median(hardened.film_s))
     if film_s > LONG_FILM_S or quench.agitation == "still":
+        lasts = f"lasts about {film_s:.1f} s" if film_s > SHORT_FILM_S else "is short"
         text = (
-            f"The vapour film lasts about {film_s:.1f} s on this part, longer where it hangs still or is "
-            "scaled, and it breaks unevenly: soft spots. Move the part up and down, or use brine."
+            f"The vapour film {lasts} on this part, longer where it hangs still, and it breaks unevenly: "
+            "soft spots. Move the part up and down, or use brine."
         )
         yield Warned("vapour_film", "quench.agitation", text)
     if kelvin_to_celsius(quench.bath_K) > HOT_BATH_C[group]:

@@ -53,8 +53,9 @@ def cylinder_series(biot: float, fourier: Array, place: float) -> Array:
 
 
 def probe_in(*kinds: BathKind, tolerance_K: float = 1.5) -> Cooling:
-    """Return the alloy 600 probe of ISO 9950 cooling from 850 C in each bath."""
+    """Return the alloy 600 probe of ISO 9950, which has no scale, cooling from 850 C in each bath."""
     count = len(kinds)
+    kinds = tuple(replace(kind, scaled=False) for kind in kinds)
     return quench(
         [PROBE],
         np.full(count, 1123.15),

@@ -188,7 +188,8 @@ def test_any_part_in_any_bath_cools_without_end_or_overshoot(
     assert (found.temperature_K.min(axis=(1, 2)) >= np.array([kind.bath_K for kind in kinds]) - 5.0).all()
     to_half = found.seconds_to(0.5 * (HOT_K + 373.15))[:, -1]
     assert to_half[0] > to_half[1]
-    assert to_half[0] > to_half[2] > to_half[3] - 1e-9
+    # where conduction alone holds a thick part back, water and brine are alike but for the steps' error
+    assert to_half[0] > to_half[2] > to_half[3] * (1.0 - 2e-3)
 
 
 @pytest.mark.property
@@ -224,6 +225,41 @@ def test_the_film_lasts_longer_in_a_warm_bath_and_shorter_with_salt_or_motion() 
 
 
 @pytest.mark.property
+def test_the_film_is_timed_in_the_bath_s_own_warmth_from_the_moment_the_work_meets_it() -> None:
+    kind = BathKind("water", 333.15, "still")
+    film_s = [
+        float(cooled(Section(Shape.ROD, 0.012), kind, seconds_to_bath=wait).film_s[0]) for wait in (0.0, 1.0)
+    ]
+    assert film_s[0] > film_s[1] > 0.9 * film_s[0] > 5.0
+
+
+@pytest.mark.property
+def test_scale_ends_the_film_sooner_and_a_thin_rod_s_film_takes_more() -> None:
+    scaled, bright = (BathKind("water", 333.15, "still", scaled=scale) for scale in (True, False))
+    film_s = cooled(Section(Shape.ROD, 0.012), scaled, bright).film_s
+    assert 0.0 < film_s[0] < 0.8 * film_s[1]
+    curve = Baths.of([scaled], np.ones(1))
+    thin, probe, thick = (curve.curve(curve.bath_K, size_m).film[0] for size_m in (0.004, 0.0125, 0.05))
+    assert thin > 1.2 * probe > 1.2 * thick
+
+
+@pytest.mark.property
+def test_a_pin_is_out_of_its_film_at_once_in_moved_cold_water_and_late_in_warm_water() -> None:
+    # what a shop is shown: common practice, no source, for the order; no figure is fitted to it
+    kinds = [
+        BathKind("water", 293.15, "moderate"),
+        BathKind("water", 333.15, "moderate"),
+        BathKind("water", 333.15, "still"),
+        BathKind("brine", 333.15, "still"),
+    ]
+    cold, warm, still, salted = cooled(Section(Shape.ROD, 0.012), *kinds, seconds_to_bath=2.0).film_s
+    assert cold < 0.5
+    assert 1.0 < warm < still
+    assert still > 5.0
+    assert salted < 0.1
+
+
+@pytest.mark.property
 def test_ten_percent_of_salt_all_but_removes_the_film() -> None:
     # common practice, no source: brine of 10-12 % all but removes the vapour film, in a bath that is not hot
     film = cooled(Section(Shape.PLATE, 0.010), BathKind("brine", 303.15, "still", salt_percent=10.0)).film_s
@@ -233,11 +269,11 @@ def test_ten_percent_of_salt_all_but_removes_the_film() -> None:
 @pytest.mark.property
 def test_a_small_bucket_warms_by_the_heat_it_takes() -> None:
     section = Section(Shape.ROD, 0.025)
-    small = BathKind("water", 293.15, "still", litres=4.0, work_kg=1.0)
-    found = cooled(section, small, BathKind("water", 293.15, "still"))
+    small = BathKind("water", 313.15, "still", litres=4.0, work_kg=1.0)
+    found = cooled(section, small, BathKind("water", 313.15, "still"))
     through_kg = quench_grid([section]).volume_m.sum() * AUSTENITE.density
     expected_K = found.given_off_J_per_m2[0, -1] / through_kg * 1.0 / (4.0 * 4186.0)
-    assert found.bath_K[0, -1] - 293.15 == pytest.approx(expected_K, rel=1e-6)
+    assert found.bath_K[0, -1] - 313.15 == pytest.approx(expected_K, rel=1e-6)
     assert 25.0 < expected_K < 45.0
     assert found.film_s[0] > found.film_s[1]
 
