@@ -1,0 +1,234 @@
+"""How a packed box warms in the fire and cools after it: the temperature at the work against time.
+
+One line through the smallest inner size of the box: fire, wall, charcoal, and steel in the middle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import solve_ivp
+
+from model.box_fill import (
+    STEFAN_BOLTZMANN,
+    Bed,
+    HeatTable,
+    bed_conductivity,
+    bed_heat,
+    steel_conductivity,
+    steel_heat,
+)
+from model.errors import NotPossible
+from model.process import History
+from model.ranges import Range, check
+
+Array = NDArray[np.float64]
+Form = Literal["slab", "cylinder", "square"]
+
+SQUARE_AS_CYLINDER: Final = 1.083
+"""Radius of the cylinder that warms as a long square bar of half side 1: sqrt(5.783 / 4.935), first roots of
+both series (Carslaw & Jaeger, Conduction of Heat in Solids, 1959)."""
+EMISSIVITY: Final = 0.85
+"""Of oxidised steel in a forge [-], 0.8 to 0.9; handbook value from memory."""
+CONVECTION: Final = 40.0
+"""Of the forge's gas [W/m2 K], 20 to 60; from memory, weak."""
+LID_GAP_EMISSIVITY: Final = 0.8
+BED_CELLS: Final = 8
+PART_CELLS: Final = 2
+"""Cells; a grid four times as fine moves the time to heat by less than 1 %, as a test holds."""
+RELATIVE_ERROR: Final = 1e-3
+HEAT_ERROR_J_PER_M3: Final = 1e5
+"""Error allowed in a heat content [J/m3]: a fifth of a kelvin of charcoal."""
+HALF_M: Final = Range(0.005, 0.5, "m", "Give the smallest inner size of the box.")
+WALL_M: Final = Range(0.0005, 0.025, "m", "Boxes are usually made of 2 to 6 mm plate or tube.")
+STEEL_SHARE: Final = Range(0.0, 0.9, "", "The work must leave room for the pack around it.")
+
+
+@dataclass(frozen=True)
+class PackedBox:
+    """A box as its heat sees it.
+
+    form : slab for a flat box, cylinder for a pipe, square for a square tube
+    half_m : half the smallest inner size [m]; wall_m : thickness of the box [m]
+    part_m : half the thickness, or the radius, of the work in the middle [m]
+    steel_share : of the inside that is steel [-], where more lies in it than one piece; bed : the pack
+    gap : the fill does not reach the wall: heat crosses a gap by radiation
+    """
+
+    form: Form
+    half_m: float
+    wall_m: float = 0.004
+    part_m: float = 0.005
+    steel_share: float = 0.0
+    bed: Bed = field(default_factory=Bed)
+    gap: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse a box that cannot be."""
+        check("half_m", self.half_m, HALF_M)
+        check("wall_m", self.wall_m, WALL_M)
+        check("steel_share", self.steel_share, STEEL_SHARE)
+        if not 0.0 < self.core_m < 0.95 * self.radius_m:
+            what = "the work does not fit into the box with pack around it"
+            raise NotPossible("box", what, "Take a larger box, or put less in it.")
+
+    @property
+    def radius_m(self) -> float:
+        """Return the half thickness or radius of the inside as the solver has it [m]."""
+        return self.half_m * (SQUARE_AS_CYLINDER if self.form == "square" else 1.0)
+
+    @property
+    def core_m(self) -> float:
+        """Return the half thickness or radius of the steel in the middle [m]."""
+        share = self.steel_share if self.form == "slab" else self.steel_share**0.5
+        return max(self.part_m, share * self.radius_m)
+
+
+@dataclass(frozen=True)
+class BoxHeat:
+    """Temperatures of a box against time.
+
+    seconds : (k,) from the box in the fire, as the history has it [s]
+    part_K, wall_K : (k,) at the work's middle and at the box [K]
+    given_J_per_m2, held_J_per_m2 : heat that came through the box's outer face, and what its filling and wall
+        gained, by area of the inside [J/m2]: a check of the balance
+    """
+
+    seconds: Array
+    part_K: Array
+    wall_K: Array
+    given_J_per_m2: float
+    held_J_per_m2: float
+
+    def time_to(self, kelvin: float) -> float | None:
+        """Return when the work first reaches a temperature [s], None if it does not."""
+        reached = np.flatnonzero(self.part_K >= kelvin)
+        if not len(reached):
+            return None
+        at = int(reached[0])
+        if at == 0:
+            return float(self.seconds[0])
+        low, high = self.part_K[at - 1], self.part_K[at]
+        share = (kelvin - low) / (high - low)
+        return float(self.seconds[at - 1] + share * (self.seconds[at] - self.seconds[at - 1]))
+
+
+@lru_cache(maxsize=256)
+def box_heat(
+    box: PackedBox, fire: History, start_K: float = 293.15, points: int = 361, cells: int = BED_CELLS
+) -> BoxHeat:
+    """Warm or cool a packed box by the history of what is around it.
+
+    box : the box; fire : temperature around it against time, straight between its points
+    start_K : of all of it at the beginning [K]; points : moments of the answer; cells : of the bed, 4 or more
+    Returns `BoxHeat`. Raises NotPossible, OutOfRange as the values do.
+    Source: heat balance in one dimension; radiation and convection to the box, Fourier inside, the pack's
+    properties as `box_fill`; vapour carries no heat inwards. Ends of a box are left out, so a short box warms sooner.
+    """
+    line = _Line.through(box, cells)
+    seconds = np.linspace(fire.seconds[0], fire.seconds[-1], points)
+    start = line.heat_at(np.full(line.cells, start_K))
+    around = np.array(fire.seconds), np.array(fire.temperature_K)
+
+    def change(second: float, state: Array) -> Array:
+        return line.change(state[:-1], float(np.interp(second, *around)))
+
+    found = solve_ivp(
+        change,
+        (seconds[0], seconds[-1]),
+        np.append(start, 0.0),
+        method="LSODA",
+        t_eval=seconds,
+        rtol=RELATIVE_ERROR,
+        atol=HEAT_ERROR_J_PER_M3,
+        max_step=max((seconds[-1] - seconds[0]) / 20.0, 60.0),
+        lband=1,
+        uband=1,
+    )
+    heat = found.y[:-1]
+    kelvin = np.array([line.temperature(column) for column in heat.T])
+    held = float(((heat[:, -1] - start) * line.volume_m).sum())
+    return BoxHeat(seconds, kelvin[:, 0], kelvin[:, -1], float(found.y[-1, -1]), held)
+
+
+@dataclass(frozen=True)
+class _Line:
+    """Cells from the middle of the work to the box wall.
+
+    volume_m : (n,) over the inner wall's area [m]; area : (n - 1,) of the faces between cells over it [-]
+    half_cell_m : (n,) [m]; outer_area : of the box's outside [-]; steel : (n,) which cells are steel
+    tables : heat content of the bed and of steel
+    """
+
+    box: PackedBox
+    volume_m: Array
+    area: Array
+    half_cell_m: Array
+    outer_area: float
+    steel: NDArray[np.bool_]
+    tables: tuple[HeatTable, HeatTable]
+
+    @classmethod
+    def through(cls, box: PackedBox, cells: int) -> _Line:
+        """Lay the cells of a box."""
+        core, radius = box.core_m, box.radius_m
+        faces = np.concatenate(
+            [
+                np.linspace(0.0, core, PART_CELLS + 1),
+                np.linspace(core, radius, cells + 1)[1:],
+                [radius + box.wall_m],
+            ]
+        )
+        power = 1.0 if box.form == "slab" else 2.0
+        volume = np.diff(faces**power) / (power * radius ** (power - 1.0))
+        area = (faces[1:] / radius) ** (power - 1.0)
+        steel = np.zeros(len(volume), dtype=bool)
+        steel[:PART_CELLS] = steel[-1] = True
+        tables = bed_heat(box.bed), steel_heat()
+        return cls(box, volume, area[:-1], 0.5 * np.diff(faces), float(area[-1]), steel, tables)
+
+    @property
+    def cells(self) -> int:
+        """Return the number of cells."""
+        return len(self.volume_m)
+
+    def heat_at(self, kelvin: Array) -> Array:
+        """Return the heat content of the cells [J/m3]."""
+        bed, steel = self.tables
+        return np.where(self.steel, steel.heat(kelvin), bed.heat(kelvin))
+
+    def temperature(self, heat: Array) -> Array:
+        """Return the temperature of the cells [K]."""
+        bed, steel = self.tables
+        return np.where(self.steel, steel.temperature(heat), bed.temperature(heat))
+
+    def change(self, heat: Array, fire_K: float) -> Array:
+        """Return the change of the heat contents [W/m3], and last the flow through the outer face [W/m2]."""
+        kelvin = self.temperature(heat)
+        inwards = (kelvin[1:] - kelvin[:-1]) * self._conductance(kelvin)
+        wall_K = kelvin[-1]
+        given = STEFAN_BOLTZMANN * EMISSIVITY * (fire_K**4 - wall_K**4) + CONVECTION * (fire_K - wall_K)
+        through = np.concatenate([inwards, [given * self.outer_area]])
+        flow = through - np.concatenate([[0.0], through[:-1]])
+        return np.append(flow / self.volume_m, through[-1])
+
+    def _conductance(self, kelvin: Array) -> Array:
+        """Return the conductance between neighbouring cells, half a cell of each in a row [W/m2 K]."""
+        conducts = np.where(self.steel, steel_conductivity(kelvin), bed_conductivity(kelvin, self.box.bed))
+        resistance = self.half_cell_m / conducts
+        between = resistance[:-1] + resistance[1:]
+        if self.box.gap:
+            middle = 0.5 * (kelvin[-1] + kelvin[-2])
+            emits = 1.0 / (2.0 / LID_GAP_EMISSIVITY - 1.0)
+            between[-1] += 1.0 / (4.0 * emits * STEFAN_BOLTZMANN * middle**3)
+        return np.asarray(self.area / between)
+
+
+def fire_history(soak_K: float, ramp_s: float, hold_s: float, start_K: float = 293.15) -> History:
+    """Return a forge that climbs evenly to the soak and holds it, a minute or more each [s]."""
+    ramp, hold = max(ramp_s, 60.0), max(hold_s, 60.0)
+    return History((0.0, ramp, ramp + hold), (start_K, soak_K, soak_K))
