@@ -152,9 +152,8 @@ class _Run:
         step_s = self._first_step(surface, temperature_C)
         warms = bool(np.isfinite(baths.capacity_J_per_K).any())
         for _ in range(MOST_STEPS):
-            step_s = np.where(
-                self._cold(temperature_C, bath_K), 0.0, np.minimum(step_s, until_s - self.clock)
-            )
+            left_s = np.maximum(until_s - self.clock, 0.0)  # round-off must not turn the time back
+            step_s = np.where(self._cold(temperature_C, bath_K), 0.0, np.minimum(step_s, left_s))
             if not step_s.any():
                 return
             taken = self._step(conduction, temperature_C, step_s)
