@@ -127,7 +127,7 @@ def box_heat(
     start_K : of all of it at the beginning [K]; points : moments of the answer; cells : of the bed, 4 or more
     Returns `BoxHeat`. Raises NotPossible, OutOfRange as the values do.
     Source: heat balance in one dimension; radiation and convection to the box, Fourier inside, the pack's
-    properties as `box_fill`; vapour carries no heat inwards. Ends of a box are left out, so a short box warms sooner.
+    properties as `box_fill`. Left out: heat carried inwards by vapour; the ends, so a short box warms sooner.
     """
     line = _Line.through(box, cells)
     seconds = np.linspace(fire.seconds[0], fire.seconds[-1], points)
