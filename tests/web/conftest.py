@@ -13,9 +13,10 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from tests.conftest import A_SPRING_DAY
-from webapp.app import create_app
+from tests.web.quick_start import quick_app, quick_engine
 from webapp.clock import Clock
 from webapp.settings import Settings
+from webapp.store import engine as engine_module
 from webapp.store.engine import Store, open_store
 from webapp.store.migrate import bring_up_to_date
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
@@ -30,6 +31,12 @@ def empty_logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
     bring_up_to_date(made, A_SPRING_DAY)
     made.close()
     return made.file
+
+
+@pytest.fixture(autouse=True)
+def _compiled_queries_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let each test's logbook find the queries that an earlier one compiled."""
+    monkeypatch.setattr(engine_module, "create_engine", quick_engine)
 
 
 @pytest.fixture
@@ -49,7 +56,7 @@ def store(logbook_folder: Path) -> Iterator[Store]:
 
 @pytest.fixture
 def app(settings: Settings, clock: Clock, logbook_folder: Path) -> FastAPI:
-    return create_app(settings, clock)
+    return quick_app(settings, clock)
 
 
 @pytest.fixture

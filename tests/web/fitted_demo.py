@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 from fastapi.testclient import TestClient
 
 from tests.conftest import A_SPRING_DAY, FixedClock
-from webapp.app import create_app
+from tests.web.quick_start import quick_app
 from webapp.demo import build_demo
 from webapp.services.fit_job import run_fit
 from webapp.services.fitting import store_fit
@@ -57,7 +57,7 @@ def speaking_to_demo(settings: Settings) -> Iterator[TestClient]:
 @contextmanager
 def speaking_to(settings: Settings) -> Iterator[TestClient]:
     """Give a client of an app on a folder, whose keeper of the fit does not run."""
-    app = create_app(settings, FixedClock())
+    app = quick_app(settings, FixedClock())
     # without `with`, the client does not start what runs beside the server
     client = TestClient(app, base_url=settings.url, follow_redirects=False, raise_server_exceptions=False)
     with closing(client), closing(app.state.context.store):
