@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from model.grain import austenite_grain_lee_2008, grain_number_e112
 from model.pack import alloy_factor_gunn_1967
 from model.priors import prior_table
-from model.steels import Composition, Steel, ac1_andrews_1965
+from model.steels import Composition, Steel, ac1_andrews_1965, ac3_andrews_1965
 from model.structure import hot_phases, retained_share
 from model.tables import read_table
 from model.units import celsius_to_kelvin
@@ -26,6 +26,8 @@ GRAIN_FROM_K: Final = 1123.0
 """Low end of the grain formula [K]; a cooler heat leaves a grain no coarser than this one would."""
 REHEAT_S: Final = 1200.0
 """Time at heat of a reheat [s], twenty minutes for work of up to about 12 mm; common practice, no source."""
+OVER_AC3_K: Final = (30.0, 50.0)
+"""How far over its Ac3 a steel is heated to be hardened right through [K]; common practice, no source."""
 ROOM_K: Final = 293.15
 MUCH_RETAINED: Final = 0.25
 """Retained austenite from which it is worth a word [-]; as in `warnings_of_quench`."""
@@ -104,6 +106,21 @@ def reheat_options(
     ways += [("single_core", (rows["core"],)), ("double", (rows["core"], rows["case"]))]
     soak = Heat(soak_K, soak_K, soak_K, "")
     return tuple(_option(way, heats, steel.composition, case_carbon_wt, soak, soak_s) for way, heats in ways)
+
+
+def hardening_heat(steel: Steel) -> Heat:
+    """Return the heat from which a steel that needs no case is quenched.
+
+    steel : with 0.35 %C or more, where no row of the table names it
+    Returns its published range, else `OVER_AC3_K` over its Ac3.
+    Source: `data/reheats.csv`, aim through; 30 to 50 K over Ac3 is common practice, no source.
+    """
+    for row in read_table("reheats.csv"):
+        if row["group"] == steel.name and row["aim"] == "through":
+            return _heat(row)
+    ac3_K = celsius_to_kelvin(float(ac3_andrews_1965(np.asarray(steel.composition.C), steel.composition)))
+    low_K, high_K = (ac3_K + over_K for over_K in OVER_AC3_K)
+    return Heat(0.5 * (low_K + high_K), low_K, high_K, "30 to 50 K over Ac3: common practice, no source")
 
 
 def _heats_of(steel: Steel, book: str) -> dict[str, Heat]:

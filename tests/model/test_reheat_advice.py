@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from model.reheat_advice import ReheatOption, reheat_options
+from model.reheat_advice import ReheatOption, hardening_heat, reheat_options
 from model.steels import mystery_steel, steel_grades, steel_of_grade
 from model.tables import read_table
 from model.units import HOUR_s, celsius_to_kelvin, fahrenheit_to_kelvin
@@ -114,3 +116,30 @@ def test_every_row_has_a_source_and_a_range_the_right_way_round() -> None:
         assert row["source"]
         assert row["seen"] in ("seen", "memory")
         assert float(row["low_C"]) <= float(row["high_C"])
+
+
+@pytest.mark.published
+def test_steel_that_needs_no_case_is_heated_as_the_standards_say() -> None:
+    # SAE typical treatments (seen in a public table): 4140 1550-1600 F, 4340 1500-1550 F, 5060 1475-1550 F
+    for grade, low_F, high_F in (("4140", 1550, 1600), ("4340", 1500, 1550), ("5160", 1475, 1550)):
+        heat = hardening_heat(steel_of_grade(grade))
+        assert heat.low_K == pytest.approx(fahrenheit_to_kelvin(low_F), abs=1.0)
+        assert heat.high_K == pytest.approx(fahrenheit_to_kelvin(high_F), abs=1.0)
+    # EN 10083-2, C50E 810 to 850 C, value from memory
+    assert hardening_heat(steel_of_grade("1050")).temperature_K == pytest.approx(celsius_to_kelvin(830.0))
+
+
+def test_the_rule_over_ac3_lies_near_the_books_for_steel_they_name() -> None:
+    # 30 to 50 K over Ac3 is common practice, no source: it must come within 30 K of the table's middle
+    for grade in ("1045", "1050", "4140", "4340"):
+        named = steel_of_grade(grade)
+        unnamed = replace(named, name="bar of the shop")
+        assert hardening_heat(unnamed).temperature_K == pytest.approx(
+            hardening_heat(named).temperature_K, abs=30.0
+        )
+
+
+def test_an_unnamed_bar_is_heated_less_the_more_carbon_it_has() -> None:
+    middle_K = [hardening_heat(mystery_steel(wt, wt + 0.1)).temperature_K for wt in (0.35, 0.45, 0.55)]
+    assert middle_K == sorted(middle_K, reverse=True)
+    assert middle_K[0] < celsius_to_kelvin(880.0)
