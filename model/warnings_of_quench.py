@@ -15,6 +15,7 @@ from model.conversion import rockwell_c_continued
 from model.course import hot_steps
 from model.finish import Finish
 from model.hardening import Hardened, quench_temperature_K
+from model.hardness import TEMPER_RANGE_K
 from model.members import Members
 from model.process import Carburize, Quench
 from model.units import kelvin_to_celsius
@@ -63,6 +64,7 @@ def warnings_of_quench(members: Members, finish: Finish, hardened: Hardened) -> 
     if finish.quench is not None:
         yield from _about_bath(finish.quench, hardened)
     yield from _about_depth_of_hardening(members, hardened)
+    yield from _about_temper(finish)
 
 
 def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:
@@ -85,6 +87,26 @@ def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:
             "measure it again before the quench."
         )
         yield Warned("hot_bath", "quench.bath_C", text)
+
+
+def _about_temper(finish: Finish) -> Iterator[Warned]:
+    """Warn of a temper whose hardness is left out, and say what it does."""
+    low_K, high_K = TEMPER_RANGE_K
+    outside = [kelvin for kelvin, _ in finish.tempers if not low_K <= kelvin <= high_K]
+    if not outside:
+        return
+    worst_K = max(outside)
+    does = (
+        "so hot takes away much of what the quench gave, the more the hotter"
+        if worst_K > high_K
+        else "so cool hardly changes anything"
+    )
+    text = (
+        f"A temper at {worst_K - 273.15:.0f} C is not worked out here, so no hardness is given: {does}. The "
+        f"equations hold from {low_K - 273.15:.0f} to {high_K - 273.15:.0f} C; a case is usually tempered at "
+        "120 to 205 C."
+    )
+    yield Warned("temper_not_worked_out", "temper", text)
 
 
 def _about_depth_of_hardening(members: Members, hardened: Hardened) -> Iterator[Warned]:
