@@ -47,6 +47,8 @@ class BatchRows:
     heat_notes: list[HeatNote]
     events: list[Event]
     bath_names: dict[int, str] = field(default_factory=dict)
+    earlier: dict[int, tuple[BatchRows, Item]] = field(default_factory=dict)
+    """By item: the same piece in the batch it came out of, for those that went back into a box."""
 
     @property
     def kinds(self) -> list[str]:
@@ -99,7 +101,19 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         heat_notes=kept(session, HeatNote, HeatNote.fire_id == fire.id),
         events=kept(session, Event, Event.batch_id == batch_id),
         bath_names={row_id(bath): bath.name for bath in session.exec(select(Bath))},
+        earlier={row_id(item): found for item in items if (found := _earlier(session, item)) is not None},
     )
+
+
+def _earlier(session: Session, item: Item) -> tuple[BatchRows, Item] | None:
+    """Return the piece an item was before, with its batch; None if it was none or is in the bin."""
+    first = session.get(Item, item.from_item_id) if item.from_item_id else None
+    if first is None or first.deleted_at is not None or row_id(first) >= row_id(item):
+        return None
+    batch = session.get(Batch, first.batch_id)
+    if batch is None or batch.deleted_at is not None:
+        return None
+    return load_batch(session, first.batch_id), first
 
 
 def _of(session: Session, kind: type[AnyRecord], record_id: int) -> AnyRecord:
@@ -152,8 +166,21 @@ def aware(moment: datetime) -> datetime:
 
 
 def own_steps(rows: BatchRows, item: Item) -> list[Step]:
-    """Return the steps an item went through outside the batch's; none when it follows the batch."""
-    return rows.item_steps.get(row_id(item), []) if item.own_path else []
+    """Return the steps an item went through outside the batch's; none when it follows the batch.
+
+    What was done to put it right afterwards is not among them: see `rework_steps`.
+    """
+    return first_life(rows.item_steps.get(row_id(item), [])) if item.own_path else []
+
+
+def first_life(steps: Iterable[Step]) -> list[Step]:
+    """Return the steps of a piece as it came of its batch."""
+    return [step for step in steps if step.life == 1]
+
+
+def rework_steps(rows: BatchRows, item: Item) -> list[Step]:
+    """Return what was done to put an item right, outside a box, in order."""
+    return [step for step in rows.item_steps.get(row_id(item), []) if step.life > 1]
 
 
 def path_kinds(rows: BatchRows, item: Item) -> list[str]:
@@ -169,8 +196,20 @@ def path_kinds_of(session: Session, item: Item) -> list[str]:
     in_box = [step.kind for step in steps_of(session, batch_id=item.batch_id)]
     if not item.own_path:
         return in_box
-    own = [step.kind for step in steps_of(session, item_id=row_id(item))]
+    own = [step.kind for step in first_life(steps_of(session, item_id=row_id(item)))]
     return [*(kind for kind in in_box if kind in ("box_in", "soak")), *own]
+
+
+def latest_life(session: Session, item: Item) -> int:
+    """Return the life that a reading taken now would be of: that of the last thing done to the item."""
+    return max((step.life for step in steps_of(session, item_id=row_id(item))), default=1)
+
+
+def kinds_in_life(session: Session, item: Item, life: int) -> list[str]:
+    """Return the kinds of step an item has been through in one life; the first is that of its batch."""
+    if life == 1:
+        return path_kinds_of(session, item)
+    return [step.kind for step in steps_of(session, item_id=row_id(item)) if step.life == life]
 
 
 def began_of(session: Session, item: Item) -> list[Began]:

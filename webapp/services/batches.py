@@ -46,8 +46,8 @@ class WriteUpEntry:
 
 def start_batch(work: UnitOfWork, entry: BatchEntry) -> Batch:
     """Open a batch in the logbook, planned, with its packing list begun."""
-    if entry.plan_id is not None:
-        work.get(Plan, entry.plan_id)
+    if entry.plan_id is not None and work.get(Plan, entry.plan_id).soak_s <= 0.0:
+        raise StepRefused("", "This plan packs nothing, so it starts no batch. Print its sheet instead.")
     work.get(Mix, entry.mix_id)
     batch = work.add(
         Batch(
@@ -148,11 +148,11 @@ def do_again(work: UnitOfWork, batch_id: int) -> Batch:
     new = start_batch(work, entry)
     work.change(new, plan_id=old.plan_id)
     for item in kept(work.session, Item, Item.batch_id == batch_id):
-        work.add(_packed_again(item, row_id(new)))
+        work.add(packed_again(item, row_id(new)))
     return new
 
 
-def _packed_again(item: Item, batch_id: int) -> Item:
+def packed_again(item: Item, batch_id: int) -> Item:
     """Return the same piece in another box, without what happened to it."""
     kept_fields = (
         "kind", "name", "mark", "count", "part_id", "bar_id", "shape", "size_m", "bore_m", "bore_packed",

@@ -15,7 +15,7 @@ from webapp.store.tables import Change, Event, HeatNote, Item, Reading, Step
 
 LONGEST_HISTORY = 60
 TABLE_WORDS = {"batch": "batch", "step": "step", "item": "piece", "heatnote": "temperature", "event": "event"}
-UNSHOWN = ("typed", "settings", "details", "deleted_at", "order", "own_path")
+UNSHOWN = ("typed", "settings", "details", "deleted_at", "order", "own_path", "remedy", "life")
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from webapp.services.batch_rows import aware, begun, kept, row_id, steps_of, take_back
-from webapp.services.step_rules import StepRefused, check_moment, next_item_actions
+from webapp.services.step_rules import StepRefused, check_moment, next_item_actions, next_rework_actions
 from webapp.services.steps import StepEntry, noted_moment
 from webapp.store.tables import Bar, Batch, Item, Part, Step
 from webapp.store.unit_of_work import UnitOfWork
@@ -133,17 +133,28 @@ def record_item_step(
     item = work.get(Item, item_id)
     own = steps_of(work.session, item_id=item_id)
     in_box = steps_of(work.session, batch_id=item.batch_id)
-    allowed = next_item_actions([step.kind for step in own], [step.kind for step in in_box])
-    if action not in allowed:
+    if action not in actions_of(item, own, in_box):
         raise StepRefused("", "This was noted already, or comes too early. Look at the piece's page again.")
-    work.change(item, version, own_path=True)
+    work.change(item, version, own_path=item.own_path or item.life == 1)
     if action == "drawn":
         _note_drawn(work, item, in_box, entry)
         return item
-    at = entry.at or noted_moment(work, own, entry)
-    check_moment(at, work.now, begun(own), insisted=entry.insisted)
-    work.add(Step(item_id=item_id, kind=action, order=len(own), started_at=at, **entry.fields()))
+    before = own if item.own_path else [*in_box, *own]
+    at = entry.at or noted_moment(work, before, entry)
+    check_moment(at, work.now, begun(before), insisted=entry.insisted)
+    order, life = len(own), item.life
+    work.add(Step(item_id=item_id, kind=action, order=order, life=life, started_at=at, **entry.fields()))
     return item
+
+
+def actions_of(item: Item, own: Sequence[Step], in_box: Sequence[Step]) -> tuple[str, ...]:
+    """Return what may be done next with one piece: on its way with the batch, or to put it right."""
+    if item.scrapped_why:
+        return ()
+    kinds = [step.kind for step in own if step.life == item.life]
+    if item.life > 1:
+        return next_rework_actions(str(item.remedy.get("way", "")), kinds)
+    return next_item_actions(kinds, [step.kind for step in in_box])
 
 
 def _note_drawn(work: UnitOfWork, item: Item, in_box: Sequence[Step], entry: StepEntry) -> None:
@@ -183,6 +194,9 @@ def _drawn_at(work: UnitOfWork, in_box: Sequence[Step], entry: StepEntry, then: 
 def follow_batch(work: UnitOfWork, item_id: int, version: int | None = None) -> Item:
     """Let an item follow the batch again; its own steps go to the bin."""
     item = work.get(Item, item_id)
-    for step in steps_of(work.session, item_id=item_id):
+    steps = steps_of(work.session, item_id=item_id)
+    if any(step.life > 1 for step in steps):
+        raise StepRefused("", "It was put right since. Take those steps back first.")
+    for step in steps:
         work.remove(step)
     return work.change(item, version, own_path=False)

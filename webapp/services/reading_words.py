@@ -117,6 +117,8 @@ def say_where(row: Reading, showing: Showing) -> str:
     if row.kind == "size":
         return WHEN_WORDS[row.details["when"]]
     pieces = [AFTER_WORDS[row.after], row.place]
+    if row.life > 1:
+        pieces.insert(0, "put right")
     if row.surface == "ground":
         pieces.append(f"ground by {showing.length(row.removed_m)}")
     elif row.surface != "as it came":

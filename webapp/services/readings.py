@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from model.errors import NumberProblem
 from model.units import parse_number, parse_quantity
-from webapp.services.batch_rows import began_of, get_row, kept, path_kinds_of, take_back
+from webapp.services.batch_rows import began_of, get_row, kept, kinds_in_life, latest_life, take_back
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Instrument, Item, Reading
 from webapp.store.unit_of_work import UnitOfWork
@@ -49,10 +49,12 @@ class ReadingEntry:
 def add_readings(work: UnitOfWork, item_id: int, entries: Sequence[ReadingEntry]) -> list[Reading]:
     """Save what was read off one item in one go."""
     item = work.get(Item, item_id)
+    life = latest_life(work.session, item)
     rows = []
     for entry in entries:
-        checked = _checked(work, item, entry)
-        row = Reading(item_id=item_id, measured_at=entry.at or work.now, **checked.fields())
+        checked = _checked(work, item, entry, life)
+        at = entry.at or work.now
+        row = Reading(item_id=item_id, life=life, measured_at=at, **checked.fields())
         rows.append(work.add(row))
     return rows
 
@@ -62,7 +64,7 @@ def change_reading(
 ) -> Reading:
     """Put a reading right."""
     row = work.get(Reading, reading_id)
-    checked = _checked(work, work.get(Item, row.item_id), entry)
+    checked = _checked(work, work.get(Item, row.item_id), entry, row.life)
     return work.change(row, version, measured_at=entry.at or row.measured_at, **checked.fields())
 
 
@@ -76,10 +78,10 @@ def put_back_reading(work: UnitOfWork, reading_id: int) -> Reading:
     return take_back(work, Reading, reading_id)
 
 
-def _checked(work: UnitOfWork, item: Item, entry: ReadingEntry) -> ReadingEntry:
+def _checked(work: UnitOfWork, item: Item, entry: ReadingEntry, life: int) -> ReadingEntry:
     """Return an entry that can be, with its instrument; refuse one that cannot."""
     if entry.kind != "size":
-        _check_after(work.session, item, entry.after)
+        _check_after(work.session, item, entry.after, life)
     if entry.kind == "depth" and entry.value is not None:
         _check_depth(item, entry.value)
     if entry.kind == "size" and item.kind != "part":
@@ -100,9 +102,9 @@ AFTER_NEEDS = {
 }
 
 
-def _check_after(session: Session, item: Item, after: str) -> None:
+def _check_after(session: Session, item: Item, after: str, life: int) -> None:
     kind, count, words = AFTER_NEEDS[after]
-    kinds = path_kinds_of(session, item)
+    kinds = kinds_in_life(session, item, life)
     if kind == "box_out" and "drawn" in kinds:
         return
     if kinds.count(kind) < count:
@@ -166,7 +168,8 @@ def _point(number: int, line: str, length_unit: str) -> list[float]:
 
 def usual_after_of(session: Session, item_id: int) -> str:
     """Return what a reading taken now would most likely be after."""
-    return usual_after(path_kinds_of(session, get_row(session, Item, item_id)))
+    item = get_row(session, Item, item_id)
+    return usual_after(kinds_in_life(session, item, latest_life(session, item)))
 
 
 def usual_after(kinds: Sequence[str]) -> str:

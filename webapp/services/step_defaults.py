@@ -7,7 +7,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from webapp.forms.ask import Doubtful
-from webapp.services.batch_rows import BatchRows, get_row, kept, load_batch
+from webapp.services.batch_rows import BatchRows, get_row, kept, kinds_in_life, load_batch
 from webapp.store.tables import Bath, Item, Step
 
 PLAN_FIELDS = {
@@ -38,7 +38,9 @@ def batch_step_defaults(session: Session, batch_id: int, action: str) -> dict[st
 def item_step_defaults(session: Session, item_id: int, action: str) -> dict[str, Any]:
     """Return what the next step of one piece is offered as."""
     item = get_row(session, Item, item_id)
-    return _defaults(session, load_batch(session, item.batch_id), action)
+    values = _defaults(session, load_batch(session, item.batch_id), action)
+    reheated = "reheat" in kinds_in_life(session, item, item.life)
+    return values | _set_out(item.remedy if item.life > 1 else {}, action, reheated)
 
 
 def _defaults(session: Session, rows: BatchRows, action: str) -> dict[str, Any]:
@@ -47,9 +49,27 @@ def _defaults(session: Session, rows: BatchRows, action: str) -> dict[str, Any]:
     if "bath_id" in offered and "bath_id" not in values:
         baths = kept(session, Bath)
         values["bath_id"] = baths[0].id if baths else None
+    values = _as_offered(values)
+    return {name: value for name, value in values.items() if name in offered and value is not None}
+
+
+def _set_out(remedy: dict[str, Any], action: str, reheated: bool) -> dict[str, Any]:
+    """Return what was set out to do to put a piece right; the first heat may be to even its carbon out."""
+    if action == "reheat" and remedy.get("way") == "even_out" and not reheated:
+        return _as_offered({"temperature_K": remedy.get("temperature_K"), "seconds": remedy.get("soak_s")})
+    return _as_offered(_numbers(remedy, action))
+
+
+def _numbers(remedy: dict[str, Any], action: str) -> dict[str, Any]:
+    found = {name: remedy.get(own) for name, own in PLAN_FIELDS.get(action, ())}
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def _as_offered(values: dict[str, Any]) -> dict[str, Any]:
+    """Return numbers as the form of a step takes them."""
     if values.get("temperature_K") is not None:
         values["temperature_K"] = Doubtful(values["temperature_K"], "sure")
-    return {name: value for name, value in values.items() if name in offered and value is not None}
+    return values
 
 
 def _last(session: Session, action: str) -> dict[str, Any]:
@@ -68,8 +88,14 @@ def _read_now(rows: BatchRows, action: str) -> dict[str, Any]:
 
 
 def _planned(rows: BatchRows, action: str) -> dict[str, Any]:
-    """Return what the batch's plan says about this step; a heat read off the fire goes before it."""
-    if rows.plan is None or (action == "at_heat" and rows.heat_notes):
+    """Return what the batch's plan says about this step; a heat read off the fire goes before it.
+
+    A batch that is only there to put a piece right has no plan, but what was then set out to do.
+    """
+    if action == "at_heat" and rows.heat_notes:
         return {}
+    if rows.plan is None:
+        remedies = [item.remedy for item in rows.items if item.from_item_id is not None]
+        return _numbers(remedies[0], action) if remedies else {}
     fields = {name: getattr(rows.plan, own) for name, own in PLAN_FIELDS.get(action, ())}
     return {name: value for name, value in fields.items() if value is not None}

@@ -53,6 +53,7 @@ BEGAN_WORDS = {
 }
 
 MOST_TEMPERS = 2
+MOST_REHEATS = 2  # when carbon is evened out: one long heat, and one for the quench
 CLOCKS_DIFFER = timedelta(minutes=2)  # between the tablet and the machine that keeps the logbook
 OLDEST = timedelta(days=365 * 40)
 
@@ -110,6 +111,19 @@ def next_item_actions(kinds: Sequence[str], batch_kinds: Sequence[str]) -> tuple
     if "quench" not in kinds:
         return ("quench", "reheat") if "reheat" in kinds else ("reheat", "quench")
     return ("temper",) if kinds.count("temper") < MOST_TEMPERS else ()
+
+
+def next_rework_actions(way: str, kinds: Sequence[str]) -> tuple[str, ...]:
+    """Return what may be done next with a piece that is put right outside a box, the likeliest first."""
+    temper = ("temper",) if kinds.count("temper") < MOST_TEMPERS else ()
+    if way == "temper" or "quench" in kinds:
+        return temper
+    reheats = kinds.count("reheat")
+    if not reheats:
+        return ("reheat",)
+    if way == "even_out" and reheats < MOST_REHEATS:
+        return ("reheat", "quench")
+    return ("quench", "reheat") if reheats < MOST_REHEATS else ("quench",)
 
 
 def check_moment(

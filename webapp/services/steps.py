@@ -216,7 +216,8 @@ def _stand_as_before(work: UnitOfWork, step: Step) -> None:
     """Let the batch or piece stand where its remaining steps say."""
     left = steps_of(work.session, step.batch_id, step.item_id)
     if step.item_id is not None:
-        work.change(work.get(Item, step.item_id), own_path=bool(left))
+        own_path = any(each.life == 1 for each in left)
+        work.change(work.get(Item, step.item_id), own_path=own_path)
         return
     soak = next((each for each in left if each.kind == "soak"), None)
     kinds = [each.kind for each in left]

@@ -62,7 +62,13 @@ def load_book(session: Session) -> list[BatchRows]:
             events=events[row_id(batch)],
         )
 
-    return [rows_of(batch) for batch in kept(session, Batch)]
+    book = [rows_of(batch) for batch in kept(session, Batch)]
+    pieces = {row_id(item): (rows, item) for rows in book for item in rows.items}
+    for item_id, (rows, item) in pieces.items():
+        first_id = item.from_item_id
+        if first_id is not None and first_id in pieces and first_id < item_id:
+            rows.earlier[item_id] = pieces[first_id]
+    return book
 
 
 def by_id(session: Session, kind: type[AnyRecord]) -> dict[int, AnyRecord]:
