@@ -53,8 +53,9 @@ def _quench_assumptions(process: Process, quench: Quench) -> Iterator[str]:
         )
     else:
         yield (
-            f"The bath is taken as {quench.agitation} in motion all round the part, the film as on scaled "
-            "steel that is moved; how hard a bath bites is known within a factor of 1.6 or so."
+            f"The bath is taken as {quench.agitation} in motion all round the part, its vapour film as on "
+            "steel with scale or charcoal dust on it; how hard a bath bites is known within a factor of "
+            "1.6 or so, and where a film of water breaks down within 150 C."
         )
         if quench.litres is None or not quench.work_kg:
             yield "The bath is taken to stay as cold as it began: a small bucket warms."

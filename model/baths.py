@@ -122,16 +122,24 @@ class Baths:
     wind_m_per_s: Array
 
     @classmethod
-    def of(cls, kinds: Sequence[BathKind], severity: Array, row: NDArray[np.intp] | None = None) -> Baths:
+    def of(
+        cls,
+        kinds: Sequence[BathKind],
+        severity: Array,
+        row: NDArray[np.intp] | None = None,
+        breakdown_K: Array | float = 0.0,
+    ) -> Baths:
         """Return the baths of M members.
 
         kinds : one for each process; severity : (M,) above 0 [-]; row : (M,) which kind each member has,
             None for one each
+        breakdown_K : how much hotter the film of water breaks down than the books say, (M,) or one [K]
         Raises NotPossible for a medium or an agitation that is not known.
         """
         row = np.arange(len(kinds)) if row is None else row
         rows = [_numbers(kind) for kind in kinds]
         numbers = {name: np.array([numbers[name] for numbers in rows])[row] for name in rows[0]}
+        numbers["collapse_C"] = numbers["collapse_C"] + numbers.pop("film_doubted") * breakdown_K
         kept = numbers.pop("kg_per_L") * numbers.pop("J_per_kgK")
         return cls(
             liquid=np.array([1.0 if MEDIA[kind.medium] else 0.0 for kind in kinds])[row],

@@ -32,6 +32,7 @@ LAG_RANGE_S: Final = (1.0, 40.0 * 3600.0)
 SEVERITY_RANGE: Final = (0.1, 10.0)
 GRAIN_NUMBER_RANGE: Final = (0.0, 14.0)
 TIME_FACTOR_RANGE: Final = (0.02, 50.0)
+MOST_BREAKDOWN_K: Final = 400.0
 LEAST_RIM_CARBON_WT: Final = 0.25  # no eye calls softer steel a hard rim
 JITTER: Final = 1e-12
 
@@ -53,6 +54,7 @@ class Constants:
     bath_severity : the bath's own factor on all heat transfer [-]
     grain_number : ASTM number of the austenite grain at the quench [-]
     pearlite_time, bainite_time : factors on the times in which they form [-]
+    film_breakdown_K : how much hotter the film of water breaks down than the books say [K]
     """
 
     temperature_bias_K: Array
@@ -69,6 +71,7 @@ class Constants:
     grain_number: Array
     pearlite_time: Array
     bainite_time: Array
+    film_breakdown_K: Array
 
     @property
     def draws(self) -> int:
@@ -100,6 +103,7 @@ def constants_of(process: Process, inputs: Array) -> Constants:
         grain_number=np.clip(inputs[:, 11], *GRAIN_NUMBER_RANGE),
         pearlite_time=np.exp(np.clip(inputs[:, 12], *np.log(TIME_FACTOR_RANGE))),
         bainite_time=np.exp(np.clip(inputs[:, 13], *np.log(TIME_FACTOR_RANGE))),
+        film_breakdown_K=np.clip(inputs[:, 14], -MOST_BREAKDOWN_K, MOST_BREAKDOWN_K),
     )
 
 

@@ -126,7 +126,8 @@ def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> Table
             process.steel.composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath
         )
         own_m = depth_m[rows][:1] if len(depth_m) > 1 else depth_m
-        pieces.append(table.read(constants.bath_severity[rows], constants.temperature_bias_K[rows], own_m))
+        severity, breakdown_K = constants.bath_severity[rows], constants.film_breakdown_K[rows]
+        pieces.append(table.read(severity, constants.temperature_bias_K[rows], breakdown_K, own_m))
     return TableCooling(
         **{
             field.name: np.concatenate([getattr(one, field.name) for one in pieces])
@@ -150,7 +151,8 @@ def baths_of(members: Members, finishes: list[Finish]) -> Baths:
     Raises NotPossible for a medium or an agitation that is not known.
     """
     quenches = [finish.quench for finish in finishes if finish.quench is not None]
-    return Baths.of([bath_kind(quench) for quench in quenches], members.constants.bath_severity, members.row)
+    kinds, constants = [bath_kind(quench) for quench in quenches], members.constants
+    return Baths.of(kinds, constants.bath_severity, members.row, constants.film_breakdown_K)
 
 
 def bath_kind(quench: Quench) -> BathKind:

@@ -36,6 +36,7 @@ LOCAL_INPUTS: Final = (
     "grain_number",
     "ln_pearlite_time",
     "ln_bainite_time",
+    "film_breakdown_K",
 )
 FITTED_INPUTS: Final = 7  # the rest are drawn from the books and not learned in this release
 CARRIED: Final = (
@@ -46,6 +47,7 @@ CARRIED: Final = (
     "grain_number/shop",
     "pearlite_time/shop",
     "bainite_time/shop",
+    "film_breakdown/shop",
 )
 LATENTS: Final = ("fire/", "load/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed

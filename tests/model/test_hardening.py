@@ -201,6 +201,33 @@ def test_hardness_at_every_second_depth_moves_a_depth_by_hundredths(medium: str,
     assert np.abs(np.median(away)) < 0.005e-3
 
 
+@pytest.mark.convergence
+@pytest.mark.parametrize(("bath_C", "motion"), [(40.0, "still"), (60.0, "moderate"), (70.0, "moderate")])
+def test_a_film_on_the_edge_comes_off_the_tables_with_the_same_odds(bath_C: float, motion: str) -> None:
+    # one draw goes either way, so it is the odds of a hard skin that a plan shows that must agree
+    _, exact, quick = both(quenched(Quench("water", 273.15 + bath_C, motion)), 60)
+    odds = [(rockwell_c_continued(one.as_quenched_HV[:, 0]) > 58.0).mean() for one in (exact, quick)]
+    assert odds[1] == pytest.approx(odds[0], abs=0.12)
+
+
+@pytest.mark.property
+def test_the_odds_of_a_hard_skin_rise_step_by_step_with_motion_and_fall_with_the_bath_s_warmth() -> None:
+    # the film's end is drawn, so that no word of motion turns a sure thing into a hopeless one
+    def odds(bath_C: float, motion: str) -> float:
+        process = quenched(Quench("water", 273.15 + bath_C, motion))
+        made = forecast(process, handbook_belief().constants(process, 80, seed=1))
+        assert made.surface_HV is not None
+        return float((rockwell_c_continued(made.surface_HV) > 58.0).mean())
+
+    by_motion = [odds(60.0, motion) for motion in ("still", "mild", "moderate", "strong")]
+    assert (np.diff(by_motion) > 0.0).all()
+    assert np.diff(by_motion).max() < 0.5
+    by_warmth = [odds(bath_C, "moderate") for bath_C in (20.0, 50.0, 60.0, 70.0, 80.0, 90.0)]
+    assert (np.diff(by_warmth) <= 0.0).all()
+    assert np.diff(by_warmth).min() > -0.5
+    assert by_warmth[0] > 0.95 > 0.2 > by_warmth[-1]
+
+
 @pytest.mark.property
 def test_a_table_gives_its_own_nodes_back() -> None:
     process = quenched(Quench("oil"))
@@ -208,7 +235,8 @@ def test_a_table_gives_its_own_nodes_back() -> None:
     assert isinstance(quench, Quench)
     table = cooling_table(process.steel.composition, SMALL, bath_kind(quench), 1073.15, 2.0)
     severity = np.tile(SEVERITIES, len(HEATS_K))
-    read = table.read(severity, np.repeat(HEATS_K, len(SEVERITIES)), table.depth_m)
+    heats_K = np.repeat(HEATS_K, len(SEVERITIES))
+    read = table.read(severity, heats_K, np.zeros(len(severity)), table.depth_m)
     assert read.temperature_K == pytest.approx(table.temperature_K)
     assert read.film_s == pytest.approx(table.film_s)
     assert (np.diff(read.seconds, axis=1) >= 0.0).all()

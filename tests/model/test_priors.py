@@ -34,6 +34,7 @@ def test_every_prior_has_a_source_a_reason_and_a_positive_width() -> None:
         ("grain_number/shop", 6.5, 7.75, 9.0),
         ("pearlite_time/shop", 0.40, 1.00, 2.50),
         ("bainite_time/shop", 0.465, 1.20, 3.10),
+        ("film_breakdown/shop", -148.0, 0.0, 148.0),
     ],
 )
 def test_the_table_holds_the_bands_of_the_recommended_set(

@@ -130,7 +130,7 @@ def test_a_probe_in_slowly_moved_warm_water_is_fastest_about_as_published(
 def test_what_wever_s_ball_lost_to_a_vacuum_is_more_than_any_ball_radiates() -> None:
     # Wever's last line, a vacuum at 0.011 of water of 18 C (from memory, L-M). A black 4 mm ball radiates
     # less than that beside our water, so part of the slow figures was lost otherwise: through its wires, as
-    # fins of 0.5 mm lose 6 to 10 K/s. What air took beyond the vacuum, 0.017, is a draught of 1 to 4 m/s.
+    # fins of 0.5 mm lose 6 to 10 K/s. What air took beyond the vacuum, 0.017, is a draught of about 4 m/s.
     ht = pytest.importorskip("ht")
     heat_J_per_K_m2 = 8400.0 * 550.0 * 0.004 / 6.0
     hot, room, film_K = 633.0 + WATER_C, 18.0 + WATER_C, 600.0
