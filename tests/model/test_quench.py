@@ -189,7 +189,7 @@ def test_any_part_in_any_bath_cools_without_end_or_overshoot(
     to_half = found.seconds_to(0.5 * (HOT_K + 373.15))[:, -1]
     assert to_half[0] > to_half[1]
     # where conduction alone holds a thick part back, water and brine are alike but for the steps' error
-    assert to_half[0] > to_half[2] > to_half[3] * (1.0 - 2e-3)
+    assert to_half[0] > to_half[2] > to_half[3] * (1.0 - 5e-3)
 
 
 @pytest.mark.property
