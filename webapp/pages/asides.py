@@ -17,6 +17,7 @@ from webapp.services.leave_out import LeftOut
 from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
+LONGEST_REASON = 200
 
 
 def give_up_page(batch_id: int) -> FormPage:
@@ -74,11 +75,12 @@ def known_family(family: str) -> str:
 
 @router.get("/{family}/{record_id}/set-aside")
 def show_set_aside(
-    request: Request, family: str, record_id: RecordId, session: Reading, units: ShopUnits
+    request: Request, family: str, record_id: RecordId, session: Reading, units: ShopUnits, why: str = ""
 ) -> Response:
-    """Ask why something is set aside."""
+    """Ask why something is set aside; `why` is offered as the reason and may be changed."""
     found = leave_out.find(session, known_family(family), record_id)
-    state = with_version(blank_form(SetAsideForm, units), found.version)
+    offered = {"why": why[:LONGEST_REASON]} if why.isprintable() else {}
+    state = with_version(blank_form(SetAsideForm, units, offered), found.version)
     return show_form(request, aside_page(family, found), state)
 
 
