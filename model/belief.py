@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from model.errors import NotPossible
-from model.inputs import LATENTS, Links, links
+from model.inputs import LATENTS, LOCAL_INPUTS, Links, links
 from model.priors import prior_table
 from model.process import Process
 
@@ -30,6 +30,8 @@ ACTIVATION_RANGE_J_PER_MOL: Final = (-3.0e5, 6.0e5)
 LEAST_ACTIVITY: Final = 0.01
 LAG_RANGE_S: Final = (1.0, 40.0 * 3600.0)
 SEVERITY_RANGE: Final = (0.1, 10.0)
+MOST_OVEN_OFFSET_K: Final = 100.0
+TEMPER_LOSS_RANGE: Final = (0.3, 3.0)
 GRAIN_NUMBER_RANGE: Final = (0.0, 14.0)
 TIME_FACTOR_RANGE: Final = (0.02, 50.0)
 MOST_BREAKDOWN_K: Final = 400.0
@@ -52,6 +54,8 @@ class Constants:
     retained_austenite_factor : multiplier on the predicted retained austenite [-]
     martensite_shift_HV : shift of the hardness of high-carbon martensite [HV]
     bath_severity : the bath's own factor on all heat transfer [-]
+    oven_offset_K : what the tempering oven truly is less its dial [K]
+    temper_loss_factor : what a temper takes off over what the law says [-]
     grain_number : ASTM number of the austenite grain at the quench [-]
     pearlite_time, bainite_time : factors on the times in which they form [-]
     film_breakdown_K : how much hotter the film of water breaks down than the books say [K]
@@ -68,6 +72,8 @@ class Constants:
     retained_austenite_factor: Array
     martensite_shift_HV: Array
     bath_severity: Array
+    oven_offset_K: Array
+    temper_loss_factor: Array
     grain_number: Array
     pearlite_time: Array
     bainite_time: Array
@@ -88,22 +94,29 @@ def constants_of(process: Process, inputs: Array) -> Constants:
     """
     table = prior_table()
     half_range_wt = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
+    at = dict(zip(LOCAL_INPUTS, inputs.T, strict=True))
+
+    def factor(name: str, limits: tuple[float, float]) -> Array:
+        return np.asarray(np.exp(np.clip(at[name], *np.log(limits))))
+
     return Constants(
-        temperature_bias_K=np.clip(inputs[:, 0], -MOST_BIAS_K, MOST_BIAS_K),
-        transfer_m_per_s=np.exp(np.clip(inputs[:, 1], *np.log(TRANSFER_RANGE_M_PER_S))),
-        transfer_activation_J_per_mol=np.clip(inputs[:, 7], *ACTIVATION_RANGE_J_PER_MOL),
-        carbon_activity=np.maximum(table["activity/shop"].transformed(inputs[:, 2]), LEAST_ACTIVITY),
-        lag_s=np.exp(np.clip(inputs[:, 3], *np.log(LAG_RANGE_S))),
-        base_carbon_shift_wt=half_range_wt * table["bar_carbon"].transformed(inputs[:, 4]),
-        alloy_exponent=table["alloy_exponent/shop"].transformed(inputs[:, 8]),
-        rim_carbon_wt=np.maximum(inputs[:, 5], LEAST_RIM_CARBON_WT),
-        retained_austenite_factor=np.exp(inputs[:, 9]),
-        martensite_shift_HV=inputs[:, 10],
-        bath_severity=np.exp(np.clip(inputs[:, 6], *np.log(SEVERITY_RANGE))),
-        grain_number=np.clip(inputs[:, 11], *GRAIN_NUMBER_RANGE),
-        pearlite_time=np.exp(np.clip(inputs[:, 12], *np.log(TIME_FACTOR_RANGE))),
-        bainite_time=np.exp(np.clip(inputs[:, 13], *np.log(TIME_FACTOR_RANGE))),
-        film_breakdown_K=np.clip(inputs[:, 14], -MOST_BREAKDOWN_K, MOST_BREAKDOWN_K),
+        temperature_bias_K=np.clip(at["temperature_K"], -MOST_BIAS_K, MOST_BIAS_K),
+        transfer_m_per_s=factor("ln_transfer", TRANSFER_RANGE_M_PER_S),
+        transfer_activation_J_per_mol=np.clip(at["activation_J_per_mol"], *ACTIVATION_RANGE_J_PER_MOL),
+        carbon_activity=np.maximum(table["activity/shop"].transformed(at["activity_logit"]), LEAST_ACTIVITY),
+        lag_s=factor("ln_lag", LAG_RANGE_S),
+        base_carbon_shift_wt=half_range_wt * table["bar_carbon"].transformed(at["bar_quantile"]),
+        alloy_exponent=table["alloy_exponent/shop"].transformed(at["alloy_logit"]),
+        rim_carbon_wt=np.maximum(at["rim_carbon_wt"], LEAST_RIM_CARBON_WT),
+        retained_austenite_factor=np.exp(at["ln_retained_austenite"]),
+        martensite_shift_HV=at["martensite_HV"],
+        bath_severity=factor("ln_bath_severity", SEVERITY_RANGE),
+        oven_offset_K=np.clip(at["oven_offset_K"], -MOST_OVEN_OFFSET_K, MOST_OVEN_OFFSET_K),
+        temper_loss_factor=factor("ln_temper_loss", TEMPER_LOSS_RANGE),
+        grain_number=np.clip(at["grain_number"], *GRAIN_NUMBER_RANGE),
+        pearlite_time=factor("ln_pearlite_time", TIME_FACTOR_RANGE),
+        bainite_time=factor("ln_bainite_time", TIME_FACTOR_RANGE),
+        film_breakdown_K=np.clip(at["film_breakdown_K"], -MOST_BREAKDOWN_K, MOST_BREAKDOWN_K),
     )
 
 

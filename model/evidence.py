@@ -32,7 +32,8 @@ DIFFUSIVITY_DOUBT_K: Final = 8.0  # folded into every heat method's bias; no che
 class InstrumentCheck:
     """A dated check: an instrument on something known.
 
-    instrument : `thermocouple:3` for a heat method [K], `rockwell:2` for a tester [its own unit]
+    instrument : `thermocouple:3` for a heat method [K], `oven:5` for an oven's dial [K], `rockwell:2` for a
+        tester [its own unit]
     known, reading : the true value and what was shown; sd : doubt of the pair, above 0
     """
 
@@ -67,6 +68,8 @@ class Evidence:
         self.names = _names(self.links, self.readings, checks)
         self.offset = np.array([linked.offset for linked in self.links]).reshape(-1, len(LOCAL_INPUTS))
         self.matrix = self._matrix()
+        # local inputs that these readings can say anything of: no oven where nothing was tempered
+        self.moved = np.flatnonzero(self.matrix.any(axis=(0, 2)))
         self.tester_rows = self._tester_rows()
         self.check_precision, self.check_information = self._checks(checks)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
@@ -120,15 +123,19 @@ class Evidence:
             place, sd = self.names.index(name), prior_for(name).sd
             error = check.reading - check.known
             is_heat = name.startswith("temperature_bias/")
+            # of a heat and of an oven it is what must be added to the reading that is kept
+            added = -error if is_heat or name.startswith("oven/") else error
             noise = hypot(check.sd, DIFFUSIVITY_DOUBT_K) if is_heat else check.sd
             precision[place, place] += (sd / noise) ** 2
-            information[place] += (-error if is_heat else error) * sd / noise**2
+            information[place] += added * sd / noise**2
         return precision, information
 
 
 def check_name(check: InstrumentCheck) -> str:
     """Return the coordinate that a check speaks of."""
-    kind = check.instrument.partition(":")[0]
+    kind, _, key = check.instrument.partition(":")
+    if kind == "oven":
+        return f"oven/{key}"
     testers = ("rockwell", "files", "vickers")
     return f"{'tester' if kind in testers else 'temperature_bias'}/{check.instrument}"
 

@@ -58,6 +58,17 @@ def finish_of(process: Process) -> Finish:
     return Finish(quench, cold_K, tuple(tempers))
 
 
+def tempers_after_quench(process: Process) -> tuple[Temper, ...]:
+    """Return the tempers after the last quench or heat of a process, in order; any process."""
+    tempers: list[Temper] = []
+    for step in process.steps:
+        if isinstance(step, Temper):
+            tempers.append(step)
+        elif not isinstance(step, Cold):
+            tempers = []
+    return tuple(tempers)
+
+
 def _refuse_cold_quench(before: object) -> None:
     """Refuse a quench that does not start from a hot step."""
     if isinstance(before, SlowCool):

@@ -14,7 +14,12 @@ from model.cooling_table import TableCooling, cooling_table
 from model.course import hot_steps
 from model.errors import NotPossible
 from model.finish import Finish, finish_of
-from model.hardness import ferrite_pearlite_vickers_maynier_1978, temper_parameter, tempered_vickers
+from model.hardness import (
+    ferrite_pearlite_vickers_maynier_1978,
+    temper_parameter,
+    tempered_vickers,
+    true_temper_K,
+)
 from model.members import Members
 from model.process import Quench
 from model.quenched_part import HotPart, quench_part, structure_after
@@ -235,9 +240,16 @@ def _tempered(
     members: Members, finishes: list[Finish], as_quenched: Array, carbon_wt: Array, martensite: Array
 ) -> Array:
     """Return the hardness after the tempers; nan where they are not modelled."""
-    parameters = [
-        0.0 if not finish.tempers else temper_parameter(finish.tempers) if finish.temper_modelled else np.nan
-        for finish in finishes
-    ]
-    parameter = members.spread(parameters)[:, None]
-    return tempered_vickers(as_quenched, carbon_wt, martensite, parameter)
+    constants = members.constants
+    parameter = np.zeros(len(members.row))
+    for place, finish in enumerate(finishes):
+        rows = members.rows_of(place)
+        if finish.temper_modelled:
+            offset_K = constants.oven_offset_K[rows]
+            parameter[rows] = temper_parameter(
+                [(true_temper_K(dial_K, offset_K), seconds) for dial_K, seconds in finish.tempers]
+            )
+        elif finish.tempers:
+            parameter[rows] = np.nan
+    factor = constants.temper_loss_factor[:, None]
+    return tempered_vickers(as_quenched, carbon_wt, martensite, parameter[:, None], factor)

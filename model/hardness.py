@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 from typing import Final
 
@@ -38,7 +39,7 @@ FERRITE_HV: Final = 115.0
 
 TEMPER_RANGE_K: Final = (373.15, 593.15)
 """Tempering temperatures the loss formula is used for [K], 100 to 320 C."""
-_TEMPER_CONSTANT: Final = 12.86
+TEMPER_CONSTANT: Final = 12.86
 _TEMPER_ONSET: Final = 5.03
 _TEMPER_POWER: Final = 1.08
 _TEMPER_CARBON_LIMIT_WT: Final = 0.60
@@ -110,22 +111,31 @@ def ferrite_pearlite_vickers_maynier_1978(
     return np.asarray(base + 223.0 * carbon + slope * np.log10(cooling_rate_K_per_h), dtype=float)
 
 
-def temper_parameter(tempers: tuple[tuple[float, float], ...]) -> float:
+def true_temper_K(dial_K: Array | float, oven_offset_K: Array | float) -> Array:
+    """Return what work in an oven is at.
+
+    dial_K, oven_offset_K : any shapes that broadcast [K]; the offset is true less dial
+    Returns the broadcast shape [K], held within the range of the loss formula.
+    """
+    return np.asarray(np.clip(dial_K + oven_offset_K, *TEMPER_RANGE_K), dtype=float)
+
+
+def temper_parameter(tempers: Sequence[tuple[Array | float, float]]) -> Array:
     """Tempering parameter of one or more tempers in a row.
 
-    tempers : (temperature [K], seconds) of each, in order; an earlier temper counts as the time at
-        the next temperature that would have tempered as far
-    Returns T (12.86 + log10 hours) / 1000 of the whole, T in kelvin.
+    tempers : (temperature [K], any one shape, and seconds) of each, in order; an earlier temper counts as
+        the time at the next temperature that would have tempered as far
+    Returns T (12.86 + log10 hours) / 1000 of the whole, T in kelvin, the shape of the temperatures.
     Source: the form is Hollomon & Jaffe, Trans. AIME 162 (1945) 223; the constant 12.86 goes with
     `temper_loss_rockwell` only.
     """
-    parameter = 0.0
+    parameter = np.zeros(())
     for temperature_K, seconds in tempers:
-        exponent = 1000.0 * parameter / temperature_K - _TEMPER_CONSTANT
-        earlier_hours = 10.0 ** min(exponent, 12.0) if parameter else 0.0
+        exponent = 1000.0 * parameter / temperature_K - TEMPER_CONSTANT
+        earlier_hours = np.where(parameter > 0.0, 10.0 ** np.minimum(exponent, 12.0), 0.0)
         hours = seconds / 3600.0 + earlier_hours
-        parameter = temperature_K * (_TEMPER_CONSTANT + np.log10(hours)) / 1000.0
-    return float(parameter)
+        parameter = np.asarray(temperature_K * (TEMPER_CONSTANT + np.log10(hours)) / 1000.0)
+    return parameter
 
 
 def temper_loss_rockwell(carbon_wt: Array | float, parameter: Array | float) -> Array:
@@ -144,15 +154,20 @@ def temper_loss_rockwell(carbon_wt: Array | float, parameter: Array | float) -> 
 
 
 def tempered_vickers(
-    hardness_HV: Array, carbon_wt: Array, martensite: Array, parameter: Array | float
+    hardness_HV: Array,
+    carbon_wt: Array,
+    martensite: Array,
+    parameter: Array | float,
+    loss_factor: Array | float = 1.0,
 ) -> Array:
     """Vickers hardness after low tempers.
 
     hardness_HV : as quenched [HV]; carbon_wt : dissolved in the martensite [wt%]
     martensite : its share [-]; only martensite softens here
     parameter : of `temper_parameter`, for tempers of 100 to 320 C
+    loss_factor : what is lost over what the formula says [-], about 1
     Returns the shape of `hardness_HV` [HV], never harder than before.
     Source: `temper_loss_rockwell`; the loss in proportion to the martensite is our own.
     """
-    loss = temper_loss_rockwell(carbon_wt, parameter) * martensite
+    loss = loss_factor * temper_loss_rockwell(carbon_wt, parameter) * martensite
     return np.minimum(hardness_HV, vickers_continued(rockwell_c_continued(hardness_HV) - loss))

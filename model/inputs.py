@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import hypot, log
+from math import hypot, log, log10
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.baths import bath_group
+from model.hardness import TEMPER_CONSTANT
 from model.pack import pack_prior
 from model.priors import heat_kind, mix_deviation_prior, nominal_lag_s, prior_for, prior_table
-from model.process import Carburize, PackSupply, Process, Quench
+from model.process import Carburize, PackSupply, Process, Quench, Temper
 
 Array = NDArray[np.float64]
 
@@ -29,6 +30,8 @@ LOCAL_INPUTS: Final = (
     "bar_quantile",
     "rim_carbon_wt",
     "ln_bath_severity",
+    "oven_offset_K",
+    "ln_temper_loss",
     "activation_J_per_mol",
     "alloy_logit",
     "ln_retained_austenite",
@@ -38,7 +41,8 @@ LOCAL_INPUTS: Final = (
     "ln_bainite_time",
     "film_breakdown_K",
 )
-FITTED_INPUTS: Final = 7  # the rest are drawn from the books and not learned in this release
+ROW: Final = {name: row for row, name in enumerate(LOCAL_INPUTS)}
+FITTED_INPUTS: Final = 9  # the rest are drawn from the books and not learned in this release
 CARRIED: Final = (
     "transfer_activation/shop",
     "alloy_exponent/shop",
@@ -49,11 +53,13 @@ CARRIED: Final = (
     "bainite_time/shop",
     "film_breakdown/shop",
 )
-LATENTS: Final = ("fire/", "load/")
+LATENTS: Final = ("fire/", "load/", "temper/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
 
 # Harris's law, d = 802.6 exp(-8571/T) sqrt(t) (physics notes 2a): one part in t is T^2/(2 * 8571) kelvin.
 HARRIS_EXPONENT_K: Final = 8571.0
+# What one temper is off by on its own, beside its oven: place on the shelf, door, swing [K]; assumed.
+TEMPER_SCATTER_K: Final = 5.0
 
 
 @dataclass(frozen=True)
@@ -101,26 +107,29 @@ def links(process: Process) -> Links:
     supply = _pack_supply(process)
     box, mix, bar = (key or f"?{keys.fire}" for key in (keys.box, keys.mix, keys.bar))
     offset = np.zeros(len(LOCAL_INPUTS))
-    offset[1] = log(pack_prior(supply).transfer_median_m_per_s)
-    offset[2] = prior_table()["activity/shop"].mean
-    offset[3] = log(nominal_lag_s(process.box_inner_m))
-    offset[5] = prior_table()["rim_carbon/shop"].mean
+    offset[ROW["ln_transfer"]] = log(pack_prior(supply).transfer_median_m_per_s)
+    offset[ROW["activity_logit"]] = prior_table()["activity/shop"].mean
+    offset[ROW["ln_lag"]] = log(nominal_lag_s(process.box_inner_m))
+    offset[ROW["rim_carbon_wt"]] = prior_table()["rim_carbon/shop"].mean
     bath = bath_key(process)
-    offset[6] = prior_for(bath).mean if bath else 0.0
+    offset[ROW["ln_bath_severity"]] = prior_for(bath).mean if bath else 0.0
     for index, name in enumerate(CARRIED, start=FITTED_INPUTS):
         offset[index] = prior_table()[name].mean
-    shop = [
+    terms = (
         *_temperature_terms(process, box),
-        _term("ln_transfer/shop", 1),
-        (f"ln_transfer/mix:{mix}", 1, mix_deviation_prior(supply.carbonate_percent).sd),
-        _term("activity/shop", 2),
-        _term("lag/shop", 3),
-        _term(f"lag/box:{box}", 3),
-        _term(f"bar_carbon/{bar}", 4),
-        _term("rim_carbon/shop", 5),
-        *([_term(bath, 6)] if bath else []),
-    ]
-    return Links(offset, (*shop, *(_term(name, FITTED_INPUTS + k) for k, name in enumerate(CARRIED))))
+        _term("ln_transfer/shop", ROW["ln_transfer"]),
+        (f"ln_transfer/mix:{mix}", ROW["ln_transfer"], mix_deviation_prior(supply.carbonate_percent).sd),
+        _term("activity/shop", ROW["activity_logit"]),
+        _term("lag/shop", ROW["ln_lag"]),
+        _term(f"lag/box:{box}", ROW["ln_lag"]),
+        _term(f"bar_carbon/{bar}", ROW["bar_quantile"]),
+        _term("rim_carbon/shop", ROW["rim_carbon_wt"]),
+        *([_term(bath, ROW["ln_bath_severity"])] if bath else []),
+        *(_term(name, FITTED_INPUTS + k) for k, name in enumerate(CARRIED)),
+        # last, so that a temper leaves the draws of all the others alone
+        *_temper_terms(process),
+    )
+    return Links(offset, terms)
 
 
 def bath_key(process: Process) -> str:
@@ -132,6 +141,40 @@ def bath_key(process: Process) -> str:
     if quench is None:
         return ""
     return f"bath/{bath_group(quench.medium)}:{process.keys.bath or f'?{process.keys.fire}'}"
+
+
+def temper_doubt_K(
+    temperature_K: float, seconds: float, temperature_sd_K: float = 0.0, seconds_sd: float = 0.0
+) -> float:
+    """Return the doubt in a recorded temper as one temperature: what softens as much.
+
+    temperature_K : 300 to 900 [K]; seconds : above 0 [s]
+    temperature_sd_K, seconds_sd : give or take of either, 1 sd [K], [s], 0 or more
+    Returns hypot(sd_T, T/(ln 10 * (12.86 + log10 h)) * sd_t/t) [K]; at 180 C 20 % of two hours is 3 K.
+    Source: `hardness.temper_parameter`, at a constant parameter.
+    """
+    per_part_K = temperature_K / (log(10.0) * (TEMPER_CONSTANT + log10(seconds / 3600.0)))
+    return hypot(temperature_sd_K, per_part_K * seconds_sd / seconds)
+
+
+def oven_key(process: Process) -> str:
+    """Return the coordinate of the oven of the tempers, "" where nothing was tempered."""
+    if not any(isinstance(step, Temper) for step in process.steps):
+        return ""
+    return f"oven/{process.keys.oven or f'?{process.keys.fire}'}"
+
+
+def _temper_terms(process: Process) -> list[tuple[str, int, float]]:
+    """Offset of the oven, what this one temper adds (with the doubt in its record), the law's own doubt."""
+    oven = oven_key(process)
+    if not oven:
+        return []
+    own_K = hypot(TEMPER_SCATTER_K, process.temper_doubt_K)
+    return [
+        _term(oven, ROW["oven_offset_K"]),
+        (f"temper/{process.keys.fire}", ROW["oven_offset_K"], own_K),
+        _term("temper_loss/shop", ROW["ln_temper_loss"]),
+    ]
 
 
 def _term(name: str, row: int) -> tuple[str, int, float]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from model.belief import ShopBelief, handbook_belief
-from model.inputs import LATENTS, bath_key, links
+from model.inputs import LATENTS, ROW, bath_key, links, oven_key
 from model.look import look
 from model.planner import band
 from model.priors import prior_for, prior_table
@@ -48,7 +48,8 @@ class ParameterRow:
     """One thing a shop may learn, before and after.
 
     kind : `temperature_bias` [K], `transfer` [m/s], `activity` [-], `lag` [s], `bar_carbon` [wt%],
-        `rim_carbon` [wt%], `bath` [-], `tester` [its unit]; of : the logbook's key, "" for the shop's own
+        `rim_carbon` [wt%], `bath` [-], `oven` [K], `tester` [its unit]
+    of : the logbook's key, "" for the shop's own
     learnt : False says "not yet learnt"; coupons : how many taught it
     """
 
@@ -90,8 +91,8 @@ def parameter_rows(
 
     observations : the readings that were used; belief : learnt from them
     also : processes of things the shop has that no reading speaks of yet
-    Returns a row for each heat method, mix, box, bar, bath and tester, and for the shop's gas and eye: the
-    transfer is the shop's and the mix's together, the lag the shop's and the box's.
+    Returns a row for each heat method, mix, box, bar, bath, oven and tester, and for the shop's gas and eye:
+    the transfer is the shop's and the mix's together, the lag the shop's and the box's.
     """
     sums: dict[tuple[str, str], _Sum] = {}
     taught: dict[tuple[str, str], set[str]] = {}
@@ -103,6 +104,11 @@ def parameter_rows(
     for one in (*(one for process in also for one in _sums_of(process)), *_checked_only(belief)):
         sums.setdefault((one.kind, one.of), one)
     return tuple(_row(one, belief, len(taught.get(key, ()))) for key, one in sums.items())
+
+
+def oven_band(belief: ShopBelief, oven: str) -> Band:
+    """Return what an oven truly is less its dial, with its 90 % band [K]; oven : its key, "" for any oven."""
+    return _row(_bias_sum(f"oven/{oven}"), belief, 0).now
 
 
 def standard_job(keys: Keys, supply: PackSupply = STANDARD_SUPPLY, box_inner_m: float = 0.0) -> Process:
@@ -142,17 +148,21 @@ def _sums_of(process: Process) -> list[_Sum]:
     half_wt = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
     middle_wt = process.steel.composition.C
 
-    def of(row: int) -> tuple[tuple[str, float], ...]:
-        return tuple((name, c) for name, at, c in linked.terms if at == row and not name.startswith(LATENTS))
+    def summed(kind: str, of: str, unit: str, name: str, scale: str) -> _Sum:
+        row = ROW[name]
+        terms = tuple((name, c) for name, at, c in linked.terms if at == row and not name.startswith(LATENTS))
+        return _Sum(kind, of, unit, linked.offset[row], terms, scale)
 
+    bar = summed("bar_carbon", keys.bar, "wt%", "bar_quantile", "uniform")
     rows = [
-        _Sum("temperature_bias", keys.heat_method, "K", 0.0, of(0), "plain"),
-        _Sum("transfer", keys.mix, "m/s", linked.offset[1], of(1), "log"),
-        _Sum("activity", "", "-", linked.offset[2], of(2), "activity"),
-        _Sum("lag", keys.box, "s", linked.offset[3], of(3), "log"),
-        _Sum("bar_carbon", keys.bar, "wt%", middle_wt, of(4), "uniform", half_wt),
-        _Sum("rim_carbon", "", "wt%", linked.offset[5], of(5), "plain"),
-        _Sum("bath", keys.bath if bath_key(process) else "", "-", linked.offset[6], of(6), "log"),
+        summed("temperature_bias", keys.heat_method, "K", "temperature_K", "plain"),
+        summed("transfer", keys.mix, "m/s", "ln_transfer", "log"),
+        summed("activity", "", "-", "activity_logit", "activity"),
+        summed("lag", keys.box, "s", "ln_lag", "log"),
+        replace(bar, offset=middle_wt, half_range_wt=half_wt),
+        summed("rim_carbon", "", "wt%", "rim_carbon_wt", "plain"),
+        summed("bath", keys.bath if bath_key(process) else "", "-", "ln_bath_severity", "log"),
+        summed("oven", keys.oven if oven_key(process) else "", "K", "oven_offset_K", "plain"),
     ]
     return [row for row in rows if row.of or row.kind in ("activity", "rim_carbon")]
 
@@ -165,8 +175,9 @@ def _tester_sum(observation: Observation) -> list[_Sum]:
 
 
 def _checked_only(belief: ShopBelief) -> list[_Sum]:
-    """Return testers and heat methods that only a check has spoken of."""
-    return [_bias_sum(name) for name in belief.names if name.startswith(("tester/", "temperature_bias/"))]
+    """Return testers, heat methods and ovens that only a check has spoken of."""
+    checked = [name for name in belief.names if name.startswith(("tester/", "temperature_bias/", "oven/"))]
+    return [_bias_sum(name) for name in checked]
 
 
 def _bias_sum(name: str) -> _Sum:

@@ -189,7 +189,8 @@ class Process:
     """One piece of steel and everything that is done to it, in order.
 
     `box_inner_m` is the smallest inner size of the box, 0 when not known. `record_doubt_K` is the
-    doubt in the recorded heat and times, as a temperature (see `model.inputs.record_doubt_K`).
+    doubt in the recorded heat and times, as a temperature (see `model.inputs.record_doubt_K`);
+    `temper_doubt_K` that of the tempers (see `model.inputs.temper_doubt_K`).
     """
 
     steel: Steel
@@ -200,3 +201,4 @@ class Process:
     start_carbon_wt: tuple[float, ...] = ()
     box_inner_m: float = 0.0
     record_doubt_K: float = 0.0
+    temper_doubt_K: float = 0.0

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Protocol, Self
+from typing import Final, Literal, Protocol, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.likelihood import Likelihood
+from model.likelihood import READING_FREEDOM, Likelihood
 from model.traverse import depth_of_fall
 
 Array = NDArray[np.float64]
+After = Literal["slow_cool", "quench", "temper"]
 
 SKIN_SLOPE_DEPTH_M: Final = 0.1e-3
 LEAST_FALL_PER_M: Final = 500.0  # least share of the skin lost in a metre: keeps no case finite
@@ -33,6 +34,10 @@ class Seen:
     tempered_HV: Array
     rim_carbon_wt: Array
     bar_carbon_wt: Array
+
+    def hardness_after_HV(self, after: After) -> Array:
+        """Return the hardness at the moment of a reading, (members, points) [HV]."""
+        return self.tempered_HV if after == "temper" else self.hardness_HV
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,18 @@ class Reading(Protocol):
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> Self:
         """Return the reading that a shop would note of member 0."""
+
+
+def noted_values(reading: Reading, seen: Seen, bias: float, rng: np.random.Generator) -> Array:
+    """Return the values of member 0 as a shop would find them.
+
+    reading : what is read; seen : the truth; bias : of its tester, in the reading's unit; rng : of scatter
+    Returns (points,): predicted, with the tester's bias and a draw of the reading's own scatter.
+    """
+    prediction = reading.predicted(seen)
+    value = prediction.value[0] + reading.tester[1] * bias
+    sd = reading.spread(prediction.value[:1], prediction.doubt[:1])[0]
+    return np.asarray(value + sd * rng.standard_t(READING_FREEDOM, len(value)))
 
 
 def signed_depth(depth_m: Array, values: Array, limit: Array | float) -> Array:

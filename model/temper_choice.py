@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.belief import handbook_belief
+from model.belief import ShopBelief, constants_of
 from model.conversion import rockwell_c_continued
 from model.errors import NotPossible
-from model.hardness import TEMPER_RANGE_K, temper_parameter, tempered_vickers
+from model.hardness import TEMPER_RANGE_K, temper_parameter, tempered_vickers, true_temper_K
+from model.process import Process, Temper
 from model.units import kelvin_to_celsius
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-OVEN_SD_K: Final = 10.0
-"""Doubt of a kitchen oven's dial [K]; common practice, no source. A thermometer in the oven halves it."""
-LOSS_SD: Final = 0.12
-"""Doubt of the loss in a temper as a share of it [-]: 0.8 to 1.2 in nine of ten, judgement."""
 STEP_K: Final = 5.0
 """Step between the dial settings tried [K], as fine as a dial is read."""
 TOLERANCE_HRC: Final = 1.0
@@ -75,16 +72,22 @@ class TemperChoice:
 
 
 def temper_draws(
-    draws: int, seed: int = 0, oven_offset_K: float = 0.0, oven_sd_K: float = OVEN_SD_K
+    belief: ShopBelief, process: Process, oven: str, draws: int, seed: int = 0
 ) -> tuple[Array, Array]:
-    """Draw what is not known of an oven and of a temper's loss.
+    """Draw what a shop's oven and the law of the temper are off by.
 
-    draws : 1 or more; seed : any integer; oven_offset_K : true less dial as found with a thermometer [K]
-    oven_sd_K : doubt left in it [K]
-    Returns offset [K] and loss factor [-], (draws,) each. Source: as the two constants.
+    belief : of the shop; process : the work, tempered or not; oven : its key, "" for one never met
+    draws : 1 or more; seed : any integer: the draws go with those of `belief.constants` for the process
+    Returns offset, true less dial [K], and factor on what a temper takes off [-], (draws,) each.
+    Source: `links`; the temper's own scatter is in the offset.
     """
-    oven, loss = handbook_belief().drawn(["temper/oven", "temper/loss"], draws, seed).T
-    return oven_offset_K + oven_sd_K * oven, np.exp(LOSS_SD * loss)
+    steps = (
+        *(step for step in process.steps if not isinstance(step, Temper)),
+        Temper(TEMPER_RANGE_K[0], 1.0),
+    )
+    asked = replace(process, steps=steps, keys=replace(process.keys, oven=oven), temper_doubt_K=0.0)
+    constants = constants_of(asked, belief.inputs(asked, draws, seed))
+    return constants.oven_offset_K, constants.temper_loss_factor
 
 
 def choose_temper(
@@ -122,13 +125,13 @@ def _after(
     skin: Skin, before: Array, dial_K: Array, seconds: float, offset_K: Array, loss_factor: Array
 ) -> Array:
     """Return the hardness after each setting, (draws, k) [HRC]."""
-    true_K = np.clip(dial_K + offset_K[:, None], *TEMPER_RANGE_K)
-    # of one temper the parameter is in proportion to its temperature
-    parameter = true_K * temper_parameter(((1.0, seconds),))
+    parameter = temper_parameter([(true_temper_K(dial_K, offset_K[:, None]), seconds)])
     hardness, carbon = skin.hardness_HV[:, None], skin.carbon_wt[:, None]
-    tempered = tempered_vickers(hardness, carbon, skin.martensite[:, None], parameter)
-    lost = before[:, None] - rockwell_c_continued(tempered)
-    return np.asarray(before[:, None] - loss_factor[:, None] * lost)
+    martensite, factor = skin.martensite[:, None], loss_factor[:, None]
+    return np.minimum(
+        before[:, None],
+        rockwell_c_continued(tempered_vickers(hardness, carbon, martensite, parameter, factor)),
+    )
 
 
 def _refuse(wanted_HRC: float, untempered: Array, middle: Array) -> None:

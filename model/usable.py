@@ -6,6 +6,8 @@ from math import isfinite
 from typing import Final
 
 from model.baths import MEDIA
+from model.finish import tempers_after_quench
+from model.hardness import TEMPER_RANGE_K
 from model.process import Carburize, Process, Quench
 from model.readings import (
     SCALE_RANGES,
@@ -18,8 +20,12 @@ from model.readings import (
     SparkReading,
     TraverseReading,
 )
+from model.steels import Composition
 
 DEEPEST_CASE_M: Final = 10.0e-3
+# Alloy steels come out too soft of the temper's law from about 250 C (`hardness.temper_loss_rockwell`).
+ALLOY_TEMPER_K: Final = 523.15
+PLAIN_STEEL_PERCENT: Final = 0.5  # Cr, Mo, V and Ni that a plain carbon steel may hold as tramps; practice
 
 HardReading = HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading
 
@@ -44,7 +50,7 @@ def why_not_used(observation: Observation) -> str | None:
         )
     return (
         _why_not_this_process(observation.process)
-        or _why_not_this_moment(reading)
+        or _why_not_this_moment(observation.process, reading)
         or _why_not_this_value(reading)
     )
 
@@ -62,15 +68,38 @@ def _why_not_this_process(process: Process) -> str | None:
     return None
 
 
-def _why_not_this_moment(reading: HardReading) -> str | None:
+def _why_not_this_moment(process: Process, reading: HardReading) -> str | None:
     if reading.after == "slow_cool":
         return "it was read after the slow cool, before anything was hard"
     by_eye = isinstance(reading, NoHardSkin) or (
         isinstance(reading, DepthReading) and reading.how in ("break", "etch")
     )
-    if reading.after == "temper" and not by_eye:
-        return "how much a temper takes off is not learnt yet; hardness is used as quenched"
+    return _why_not_this_temper(process) if reading.after == "temper" and not by_eye else None
+
+
+def _why_not_this_temper(process: Process) -> str | None:
+    """Return why what the tempers took off is not known well enough to say anything of an oven."""
+    tempers = tempers_after_quench(process)
+    low_K, high_K = TEMPER_RANGE_K
+    if not tempers:
+        return "it was read after a temper that has not been noted"
+    if not all(low_K <= temper.temperature_K <= high_K for temper in tempers):
+        return (
+            "what a temper takes off is worked out from 100 to 320 °C (212 to 608 °F) only, "
+            "and this one was outside it"
+        )
+    hottest_K = max(temper.temperature_K for temper in tempers)
+    if hottest_K > ALLOY_TEMPER_K and _alloy_percent(process.steel.composition) > PLAIN_STEEL_PERCENT:
+        return (
+            "its steel is alloyed, and above 250 °C (482 °F) such a steel keeps more hardness "
+            "than is worked out here"
+        )
     return None
+
+
+def _alloy_percent(composition: Composition) -> float:
+    """Return what a steel holds of the elements that make it keep its hardness in a hot temper [%]."""
+    return composition.Cr + composition.Mo + composition.Ni + composition.V
 
 
 def _why_not_this_value(reading: HardReading) -> str | None:

@@ -20,8 +20,8 @@ from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 Array = NDArray[np.float64]
 
 # Finite difference of each local input: temperature [K], ln transfer, logit, ln lag, quantile, rim [wt%],
-# ln bath.
-DIFFERENCE: Final = np.array([1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05])
+# ln bath, oven [K], ln of what a temper takes off.
+DIFFERENCE: Final = np.array([1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05, 3.0, 0.05])
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
@@ -66,15 +66,16 @@ class Gaussian:
 
 def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     """Linearise by finite differences of the local inputs, all processes as one solve."""
-    members = np.repeat(evidence.inputs(coordinates)[:, None, :], 1 + FITTED_INPUTS, axis=1)
-    for place in range(FITTED_INPUTS):
-        members[:, 1 + place, place] += DIFFERENCE[place]
-    bias = np.repeat((evidence.tester_rows @ coordinates)[:, None], 1 + FITTED_INPUTS, axis=1)
+    moved = evidence.moved
+    members = np.repeat(evidence.inputs(coordinates)[:, None, :], 1 + len(moved), axis=1)
+    for member, place in enumerate(moved, start=1):
+        members[:, member, place] += DIFFERENCE[place]
+    bias = np.repeat((evidence.tester_rows @ coordinates)[:, None], 1 + len(moved), axis=1)
     pieces: list[tuple[Array, ...]] = []
     for index, point in enumerate(evidence.points(members, bias)):
-        local = (point.value[1:] - point.value[0]) / DIFFERENCE[:, None]
+        local = (point.value[1:] - point.value[0]) / DIFFERENCE[moved, None]
         like = evidence.readings[index].likelihood(point.value[:1], point.doubt[:1])
-        jacobian = local.T @ evidence.chain(index)[:FITTED_INPUTS] + evidence.tester_rows[index]
+        jacobian = local.T @ evidence.chain(index)[moved] + evidence.tester_rows[index]
         pieces.append(
             (point.value[0], point.doubt[0], like.slope[0], like.curvature[0], like.log[0], jacobian)
         )

@@ -2,21 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from model.belief import handbook_belief
+from model.calibration import fit
 from model.conversion import rockwell_c_continued
 from model.errors import NotPossible
+from model.evidence import InstrumentCheck
 from model.hardness import temper_parameter, tempered_vickers
+from model.process import Temper
 from model.temper_choice import Skin, TemperChoice, choose_temper, temper_draws
 from model.units import HOUR_s, celsius_to_kelvin
+from tests.model.logbooks import job
 
 pytestmark = pytest.mark.property
 
 LAW = settings(deadline=None, derandomize=True, max_examples=25)
-OFFSET_K, LOSS = temper_draws(200)
+OFFSET_K, LOSS = temper_draws(handbook_belief(), job(), "1", 200)
+
+
+def oven(offset_K: float, sd_K: float) -> tuple[np.ndarray, np.ndarray]:
+    """Draws of an oven of which so much is known, by a check."""
+    check = InstrumentCheck("oven:1", 500.0 + offset_K, 500.0, sd_K)
+    return temper_draws(fit([], [check]).belief, job(), "1", 200)
 
 
 def skin(hardness_HV: float = 820.0, draws: int = 200, spread_HV: float = 15.0) -> Skin:
@@ -59,15 +72,33 @@ def test_without_doubt_it_is_the_forecast_run_backwards() -> None:
 
 
 def test_an_oven_that_runs_hot_is_turned_down() -> None:
-    sure = choose_temper(skin(), 60.0, 2 * HOUR_s, *temper_draws(200, oven_sd_K=3.0))
-    hot = choose_temper(skin(), 60.0, 2 * HOUR_s, *temper_draws(200, oven_offset_K=20.0, oven_sd_K=3.0))
+    sure = choose_temper(skin(), 60.0, 2 * HOUR_s, *oven(0.0, 1.0))
+    hot = choose_temper(skin(), 60.0, 2 * HOUR_s, *oven(20.0, 1.0))
     assert sure.best_K - hot.best_K == pytest.approx(20.0, abs=5.1)
 
 
 def test_an_oven_with_a_thermometer_has_better_odds() -> None:
-    known = choose_temper(skin(), 60.0, 2 * HOUR_s, *temper_draws(200, oven_sd_K=2.0))
-    poor = choose_temper(skin(), 60.0, 2 * HOUR_s, *temper_draws(200, oven_sd_K=25.0))
-    assert known.best_odds > poor.best_odds
+    known = choose_temper(skin(), 60.0, 2 * HOUR_s, *oven(0.0, 2.0))
+    assert known.best_odds > choose(60.0).best_odds
+
+
+def test_a_check_moves_and_narrows_the_oven_by_what_it_is_worth() -> None:
+    # the oven's 12 K and the check's 7 K: the offset goes 12^2/(12^2 + 7^2) of the way
+    offset_K, loss = oven(15.0, 7.0)
+    assert np.mean(offset_K) == pytest.approx(15.0 * 144.0 / (144.0 + 49.0), abs=0.6)
+    assert np.std(offset_K) == pytest.approx(np.hypot(12.0 * 7.0 / np.hypot(12.0, 7.0), 5.0), rel=0.1)
+    assert np.median(loss) == pytest.approx(1.0, abs=0.01)
+
+
+def test_the_draws_of_an_oven_leave_those_of_the_work_alone() -> None:
+    belief, work = fit([], [InstrumentCheck("oven:1", 515.0, 500.0, 7.0)]).belief, job()
+    tempered = replace(work, steps=(*work.steps, Temper(450.0, HOUR_s)), keys=replace(work.keys, oven="1"))
+    with_oven, without = belief.constants(tempered, 50), belief.constants(work, 50)
+    assert np.array_equal(with_oven.carbon_activity, without.carbon_activity)
+    assert np.array_equal(with_oven.bath_severity, without.bath_severity)
+    offset_K, _ = temper_draws(belief, work, "1", 50)
+    assert np.array_equal(with_oven.oven_offset_K, offset_K)
+    assert np.all(without.oven_offset_K == 0.0)
 
 
 def test_settings_that_cost_toughness_are_marked() -> None:

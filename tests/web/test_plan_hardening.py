@@ -67,6 +67,10 @@ def preview(client: TestClient, **typed: str) -> str:
     return text_of(f"<main{answer.text}</main>")
 
 
+def plain(words: str) -> str:
+    return words.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def shares(**given: float) -> Shares:
     rest = dict.fromkeys(Shares.__dataclass_fields__, 0.0) | given
     assert sum(rest.values()) == pytest.approx(1.0)
@@ -153,6 +157,13 @@ def test_a_temper_is_said_in_the_shops_own_degrees() -> None:
         "4 in 10 to land within 1 HRC."
     )
     assert "374 °F" in temper_in_words(temper, IN_F)
+    cool = replace(temper, oven="Bench oven", runs_K=-8.0, runs_give_or_take_K=12.0)
+    assert plain(temper_in_words(cool, IN_MM)) == (
+        "To reach 60 HRC at the skin set Bench oven to 190 °C (somewhere from 165 °C to 215 °C) for 1 h: "
+        "4 in 10 to land within 1 HRC. As far as is known it runs about 8 °C cool, give or take 12 °C."
+    )
+    assert "runs about 14 °F cool, give or take 22 °F" in plain(temper_in_words(cool, IN_F))
+    assert "it runs true" in temper_in_words(replace(cool, runs_K=0.0), IN_MM)
     brittle = TemperFigures(56.0, 3600.0, 563.15, 563.15, 563.15, 0.3, embrittles=True)
     assert "costs toughness" in temper_in_words(brittle, IN_MM)
     refused = temper_in_words(TemperFigures(66.0, 3600.0, refusal="A temper only softens."), IN_MM)
@@ -254,7 +265,7 @@ def test_another_bath_is_marked_when_it_is_chosen(client: TestClient, pin: None)
 def test_the_temper_for_the_wanted_hardness_is_said_or_why_there_is_none(
     client: TestClient, pin: None, save: Save
 ) -> None:
-    assert re.search(r"To reach 60 HRC at the skin temper at \d{3} °C", text_of(client.get(NEW).text))
+    assert re.search(r"To reach 60 HRC at the skin set Small oven to \d{3} °C", text_of(client.get(NEW).text))
     assert "60 HRC is not to be had from this quench" in preview(client, bath_id="3", settled="yes")
     with save() as work:
         work.change(work.get(Part, 1), wanted_hardness_HRC=None)

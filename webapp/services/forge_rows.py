@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlmodel import Session
 
-from model.units import HOUR_s, Kind, MINUTE_s
-from webapp.forms.numbers import amount
+from model.units import HOUR_s, MINUTE_s
+from webapp.services.oven_words import LEAST_BIAS_K, degrees, give_or_take, oven_in_words
 from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.whole_book import by_id
 from webapp.store.tables import Bar, Bath, Box, Instrument, Mix
@@ -20,7 +20,6 @@ Told = Mapping[str, Any]
 
 DRAWING_WIDTH = 240.0
 DRAWING_EDGE = 8.0
-LEAST_BIAS_K = 0.5
 LEAST_BIAS_HRC = 0.05
 
 
@@ -77,6 +76,7 @@ GROUPS = {
     "heat": ("The heat", "How far off your way of knowing it is, and how long each box takes to warm."),
     "reading": ("How you read", "Where your eye sees a case end, and how far off each tester is."),
     "bath": ("The baths", "How hard each bath bites, against the books. Its coupons teach it."),
+    "oven": ("The oven", "How far it is from its dial. Its checks and readings after a temper teach it."),
     "steel": ("The steel", "Carbon that a bar had before it met the pack."),
 }
 
@@ -155,22 +155,19 @@ def _half(band: Told) -> float:
     return 0.5 * float(band["high"] - band["low"])
 
 
-def _degrees(kelvin: float, showing: Showing) -> str:
-    kind: Kind = "temperature difference"
-    return (
-        f"{float(amount(abs(kelvin), showing.temperature_unit, kind)):.0f}\u00a0°{showing.temperature_unit}"
-    )
-
-
 def _heat_bias(add_K: float, _books: Told, showing: Showing) -> str:
     """Word what must be added to a reading: a thermometer that reads low needs something added."""
     if abs(add_K) < LEAST_BIAS_K:
         return "reads true"
-    return f"reads {_degrees(add_K, showing)} {'low' if add_K > 0 else 'high'}"
+    return f"reads {degrees(add_K, showing)} {'low' if add_K > 0 else 'high'}"
 
 
 def _heat_doubt(now: Told, _books: Told, showing: Showing) -> str:
-    return f"give or take {_degrees(_half(now), showing)}"
+    return give_or_take(_half(now), showing)
+
+
+def _oven(offset_K: float, _books: Told, showing: Showing) -> str:
+    return oven_in_words(offset_K, showing)
 
 
 def _tester_bias(bias: float, _books: Told, _showing: Showing) -> str:
@@ -220,6 +217,7 @@ TABLE_OF = {
     "lag": "box",
     "bar_carbon": "bar",
     "bath": "bath",
+    "oven": "instrument",
 }
 KINDS = {
     "transfer": _Kind("how fast it gives", _pace, _pace_doubt, "pack", by_factor=True),
@@ -228,6 +226,7 @@ KINDS = {
     "lag": _Kind("warm-up", _minutes, _minutes_doubt, "heat", by_factor=True),
     "rim_carbon": _Kind("where an eye sees the case end", _carbon, _carbon_doubt, "reading"),
     "tester": _Kind("", _tester_bias, _tester_doubt, "reading"),
+    "oven": _Kind("", _oven, _heat_doubt, "oven"),
     "bath": _Kind("how hard it bites", _pace, _pace_doubt, "bath", by_factor=True),
     "bar_carbon": _Kind("its own carbon", _carbon, _carbon_doubt, "steel"),
 }

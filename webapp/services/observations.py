@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from model.evidence import InstrumentCheck
+from model.priors import prior_for
 from model.process import Process
 from model.readings import (
     BendReading,
@@ -22,7 +23,13 @@ from model.readings import (
     TraverseReading,
 )
 from webapp.services.batch_rows import BatchRows, kept, row_id
-from webapp.services.processes import NotYet, heat_key, process_at_reading, process_of_item
+from webapp.services.processes import (
+    NotYet,
+    heat_key,
+    process_at_reading,
+    process_of_item,
+    was_tempered_so,
+)
 from webapp.services.shop_jobs import shop_jobs
 from webapp.services.whole_book import by_id, load_book
 from webapp.store.tables import Bar, Bath, Instrument, Item, Reading
@@ -42,6 +49,10 @@ USUAL_FILE_HRC = 65.0
 TESTER_KINDS = {"file_set": "files", "one_file": "files", "vickers": "vickers", "lab": "vickers"}
 AFTER = {"slow_cool": "slow_cool", "quench": "quench", "temper_1": "temper", "temper_2": "temper"}
 LEAST_SEEN_DEPTH_M = 0.02e-3
+# Doubt of one check of an oven [K, 1 sd]: a cheap thermometer, and the swing between two looks, 5 K each;
+# common practice, no source.
+OVEN_CHECK_SD_K = 7.0
+TEMPER_NOT_NOTED = "it was read after a temper that has not been noted"
 
 
 @dataclass(frozen=True)
@@ -92,6 +103,10 @@ def _observation(
         return "this kind of reading is kept for you to read; nothing is learnt from it yet"
     if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
         return "it was read at an edge or in a bore, where the case differs from the face"
+    if isinstance(seen, HardnessReading | FilesReading | TraverseReading) and not was_tempered_so(
+        process, reading.after
+    ):
+        return TEMPER_NOT_NOTED
     at_reading = process_at_reading(process, reading.after)
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
 
@@ -141,10 +156,16 @@ def _file_limits(reading: Reading, instrument: Instrument | None) -> tuple[float
 
 
 def _checks(session: Session, instruments: dict[int, Instrument]) -> Iterator[InstrumentCheck]:
-    """Return the dated checks of heat methods and testers; an oven's come with the temper's own fit."""
+    """Return the dated checks of heat methods, ovens and testers, and what is stated of an oven."""
+    for instrument in instruments.values():
+        if instrument.role == "oven" and instrument.deleted_at is None:
+            yield from _stated_of_oven(instrument)
     for row in kept(session, CheckRow):
         instrument = instruments[row.instrument_id]
-        if instrument.deleted_at is not None or instrument.role == "oven":
+        if instrument.deleted_at is not None:
+            continue
+        if instrument.role == "oven":
+            yield InstrumentCheck(oven_check_key(instrument), row.known, row.reading, OVEN_CHECK_SD_K)
             continue
         is_heat = instrument.role == "heat"
         key = (
@@ -153,3 +174,15 @@ def _checks(session: Session, instruments: dict[int, Instrument]) -> Iterator[In
             else f"{TESTER_KINDS.get(instrument.method, 'rockwell')}:{row.instrument_id}"
         )
         yield InstrumentCheck(key, row.known, row.reading, instrument.spread)
+
+
+def oven_check_key(oven: Instrument) -> str:
+    """Return the key by which the fit knows the checks of an oven."""
+    return f"oven:{oven.id}"
+
+
+def _stated_of_oven(oven: Instrument) -> Iterator[InstrumentCheck]:
+    """Return an owner's word that an oven is truer than most, as a check that found it true."""
+    usual_K = prior_for(f"oven/{oven.id}").sd
+    if 0.0 < oven.spread < usual_K:
+        yield InstrumentCheck(oven_check_key(oven), 0.0, 0.0, (oven.spread**-2 - usual_K**-2) ** -0.5)

@@ -104,6 +104,7 @@ class TemperFigures:
     """The oven's setting [K] for the wanted hardness; `refusal` says why none does.
 
     low_K, high_K : the settings that are at least half as likely as the best
+    oven : its name, "" where the shop has none; runs_K : what it truly is less its dial, and give or take
     """
 
     wanted_HRC: float
@@ -114,6 +115,9 @@ class TemperFigures:
     odds: float = 0.0
     embrittles: bool = False
     refusal: str = ""
+    oven: str = ""
+    runs_K: float = 0.0
+    runs_give_or_take_K: float = 0.0
 
 
 @dataclass(frozen=True)

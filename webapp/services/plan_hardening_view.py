@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from model.conversion import ROCKWELL_C_RANGE
 from webapp.forms.shop import MEDIA
+from webapp.services.oven_words import give_or_take, oven_in_words
 from webapp.services.plan_advice import risk_in_bath
 from webapp.services.plan_figures import BathFigures, BlowFigures, PlanFigures, Spread, TemperFigures
 from webapp.services.plan_spreads import in_rockwell
@@ -133,11 +134,21 @@ def temper_in_words(temper: TemperFigures, showing: Showing) -> str:
         return f"{temper.wanted_HRC:.0f} HRC is not to be had from this quench. {temper.refusal}"
     best, low, high = (showing.temperature(one) for one in (temper.best_K, temper.low_K, temper.high_K))
     around = "" if low == high else f" (somewhere from {low} to {high})"
+    at = f"set {temper.oven} to" if temper.oven else "temper at"
     words = (
-        f"To reach {temper.wanted_HRC:.0f} HRC at the skin temper at {best}{around} for "
+        f"To reach {temper.wanted_HRC:.0f} HRC at the skin {at} {best}{around} for "
         f"{say_duration(temper.seconds)}: {in_ten(round(10.0 * temper.odds))} to land within 1 HRC."
     )
-    return f"{words} So hot a temper costs toughness." if temper.embrittles else words
+    tough = "So hot a temper costs toughness." if temper.embrittles else ""
+    return " ".join(filter(None, (words, _oven_in_words(temper, showing), tough)))
+
+
+def _oven_in_words(temper: TemperFigures, showing: Showing) -> str:
+    """Return what the oven is taken to run at, as far as it is known; empty where there is none."""
+    if not temper.oven:
+        return ""
+    runs = oven_in_words(temper.runs_K, showing)
+    return f"As far as is known it {runs}, {give_or_take(temper.runs_give_or_take_K, showing)}."
 
 
 def blow_in_words(blow: BlowFigures, shape: str, showing: Showing) -> BlowView:

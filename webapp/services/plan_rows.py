@@ -20,6 +20,7 @@ from webapp.forms.plans import PlanForm
 from webapp.services.batch_rows import get_row, kept, last_of, row_id
 from webapp.services.choices import named
 from webapp.services.plan_hardening import BathAsked, named_baths
+from webapp.services.plan_temper import usual_oven
 from webapp.services.processes import (
     LAG_SHARES,
     keys_of,
@@ -61,7 +62,7 @@ NEEDED = (
 
 @dataclass(frozen=True)
 class PlanRows:
-    """The rows a plan points to."""
+    """The rows a plan points to, and the oven that the shop would temper it in."""
 
     part: Part
     bar: Bar
@@ -69,6 +70,7 @@ class PlanRows:
     bath: Bath
     box: Box
     heat: Instrument
+    oven: Instrument | None
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,7 @@ def rows_for(session: Session, form: PlanForm) -> PlanRows:
         _picked(session, Bath, "bath_id", form.bath_id),
         _picked(session, Box, "box_id", form.box_id),
         _picked(session, Instrument, "heat_instrument_id", form.heat_instrument_id),
+        usual_oven(session),
     )
 
 
@@ -196,7 +199,15 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
         steel=steel_of_bar(rows.bar),
         section=section_of(part.shape, part.size_m, part.bore_m, part.bore_packed),
         steps=tuple(steps),
-        keys=keys_of(rows.bar, rows.box, rows.mix, rows.heat, "planned", rows.bath.id),
+        keys=keys_of(
+            rows.bar,
+            rows.box,
+            rows.mix,
+            rows.heat,
+            "planned",
+            rows.bath.id,
+            rows.oven.id if rows.oven else None,
+        ),
         box_inner_m=smallest_inner_m(rows.box),
     )
 

@@ -1,4 +1,4 @@
-"""Two questions about the hardened part: which temper gives the wanted hardness, and does it bend or snap."""
+"""A question about the hardened part: does it bend or snap."""
 
 from __future__ import annotations
 
@@ -9,56 +9,12 @@ import numpy as np
 
 from model.bending import CORE_HV, Bend, bend, deeper_case
 from model.bending_constants import bending_constants
-from model.errors import NotPossible
-from model.temper_choice import TOLERANCE_HRC, Skin, TemperChoice, choose_temper, temper_draws
-from webapp.services.plan_face import at_depths
-from webapp.services.plan_figures import BlowFigures, TemperFigures
+from webapp.services.plan_figures import BlowFigures
 from webapp.services.plan_sums import Settled
 
 ASKED_DEG = 30.0
 SPAN_SIZES = 10.0  # where no length is known the bar is taken to be held over so many thicknesses
 BLOWS = ("bending", "impact")
-LIKE_THE_BEST = 0.5  # a setting with at least this share of the best odds will do
-
-
-def temper_figures(settled: Settled, wanted_HRC: float | None, seconds: float) -> TemperFigures | None:
-    """Return the oven's setting for a wanted hardness of the finished skin; None where none is wanted."""
-    drawn = settled.drawn
-    if drawn.hardened is None or wanted_HRC is None:
-        return None
-    at_m = np.array([settled.goal.grinding_allowance_m])
-    hardness, carbon, martensite = (
-        at_depths(at_m, drawn.depth_m, values)[:, 0]
-        for values in (
-            drawn.hardened.as_quenched_HV,
-            drawn.hardened.carbon_left_wt,
-            drawn.hardened.martensite,
-        )
-    )
-    try:
-        skin, oven = Skin(hardness, carbon, martensite), temper_draws(len(hardness))
-        choice = choose_temper(skin, wanted_HRC, seconds, *oven)
-    except NotPossible as problem:
-        words = f"{problem.what}. {problem.advice}"
-        return TemperFigures(wanted_HRC, seconds, refusal=words[0].upper() + words[1:])
-    return _chosen(choice, wanted_HRC, seconds)
-
-
-def _chosen(choice: TemperChoice, wanted_HRC: float, seconds: float) -> TemperFigures:
-    quenched_HRC = choice.as_quenched_HRC[1]
-    if quenched_HRC < wanted_HRC - TOLERANCE_HRC:
-        words = f"The quench most likely gives about {quenched_HRC:.0f} HRC, and a temper only softens."
-        return TemperFigures(wanted_HRC, seconds, refusal=words)
-    near = choice.dial_K[choice.odds >= LIKE_THE_BEST * choice.best_odds]
-    return TemperFigures(
-        wanted_HRC,
-        seconds,
-        choice.best_K,
-        float(near.min()),
-        float(near.max()),
-        choice.best_odds,
-        bool(choice.embrittles[choice.best]),
-    )
 
 
 def blow_figures(settled: Settled, duties: Collection[str], length_m: float | None) -> BlowFigures | None:

@@ -30,8 +30,9 @@ from webapp.services.plan_rows import (
     rows_for,
     values_of_plan,
 )
-from webapp.services.plan_strength import blow_figures, temper_figures
+from webapp.services.plan_strength import blow_figures
 from webapp.services.plan_sums import Believed, Settled, settle, sketch
+from webapp.services.plan_temper import temper_figures
 from webapp.services.plan_view import PlanView, view_choices, view_plan
 from webapp.services.sheets import Line, Removal
 from webapp.services.showing import Showing, say_duration
@@ -153,7 +154,9 @@ def _hardening(
     return replace(
         structures_of(found),
         baths=compared_baths(found, believed, baths_to_compare(session, rows)),
-        temper=temper_figures(found, part.wanted_hardness_HRC, form.temper_s or USUAL_TEMPER_S),
+        temper=temper_figures(
+            found, believed, rows.oven, part.wanted_hardness_HRC, form.temper_s or USUAL_TEMPER_S
+        ),
         blow=blow_figures(found, part.duties, part.length_m),
     )
 

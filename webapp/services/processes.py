@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import takewhile
 
-from model.inputs import record_doubt_K
+from model.inputs import record_doubt_K, temper_doubt_K
 from model.pack import carbonate_percent_of
 from model.process import (
     Carburize,
@@ -34,6 +34,7 @@ from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix,
 # Share of the box's lag that a soak clock still holds; common practice, no source.
 LAG_SHARES = {"box_in": 1.0, "evenly_red": 0.5, "at_heat": 0.0}
 USUAL_REHEAT_S = 900.0
+USUAL_TEMPER_S = 3600.0
 AIR_COOL_S = 1200.0  # a small part out of the box in still air; common practice, no source
 COLD_K = 293.15
 USUAL_SECONDS_TO_BATH = 2.0
@@ -73,7 +74,13 @@ def heat_key(instrument: Instrument) -> str:
 
 
 def keys_of(
-    bar: Bar, box: Box, mix: Mix, heat: Instrument, fire_id: int | str, bath_id: int | None = None
+    bar: Bar,
+    box: Box,
+    mix: Mix,
+    heat: Instrument,
+    fire_id: int | str,
+    bath_id: int | None = None,
+    oven_id: int | None = None,
 ) -> Keys:
     """Return the keys by which the fit knows what a process ran on."""
     return Keys(
@@ -81,6 +88,7 @@ def keys_of(
         box=str(box.id),
         mix=str(mix.id),
         bath=str(bath_id or ""),
+        oven=str(oven_id or ""),
         heat_method=heat_key(heat),
         fire=str(fire_id),
     )
@@ -110,15 +118,30 @@ def process_of_item(
     lag_share = LAG_SHARES[soak.settings.get("clock_from", "at_heat")]
     later = _later_steps(rows, own, history.temperature_K[-1], supply, baths)
     bath_id = next((step.bath_id for step in (own or rows.steps) if step.kind == "quench"), None)
+    tempers = [step for step in (own or rows.steps) if step.kind == "temper"]
     doubt_K = record_doubt_K(temperature_K, seconds, soak.temperature_spread_K, soak.seconds_spread)
     return Process(
         steel=steel_of_bar(bar),
         section=section_of(item.shape, item.size_m, item.bore_m, item.bore_packed),
         steps=(Carburize(history, supply, lag_share), *later),
-        keys=keys_of(bar, rows.box, rows.mix, rows.heat, rows.fire.id or 0, bath_id),
+        keys=keys_of(bar, rows.box, rows.mix, rows.heat, rows.fire.id or 0, bath_id, _oven_id(tempers)),
         box_inner_m=smallest_inner_m(rows.box),
         record_doubt_K=doubt_K,
+        temper_doubt_K=max((_temper_doubt_K(step) for step in tempers), default=0.0),
     )
+
+
+def _oven_id(tempers: Sequence[Step]) -> int | None:
+    """Return the oven of the tempers; None where it is not said, or not one and the same."""
+    ovens = {step.instrument_id for step in tempers}
+    return ovens.pop() if len(ovens) == 1 else None
+
+
+def _temper_doubt_K(step: Step) -> float:
+    if step.temperature_K is None:
+        return 0.0
+    seconds = step.seconds or USUAL_TEMPER_S
+    return temper_doubt_K(step.temperature_K, seconds, step.temperature_spread_K, step.seconds_spread)
 
 
 def process_at_reading(process: Process, after: str) -> Process:
@@ -133,6 +156,12 @@ def process_at_reading(process: Process, after: str) -> Process:
     end = places[count - 1] + 1
     cold = process.steps[end : end + 1] if after == "quench" else ()
     return replace(process, steps=(*process.steps[:end], *(step for step in cold if isinstance(step, Cold))))
+
+
+def was_tempered_so(process: Process, after: str) -> bool:
+    """Return whether the tempers that a reading came after are all noted; True for one before any."""
+    kind, count = COUNT_AFTER.get(after, (Temper, 0))
+    return kind is not Temper or sum(isinstance(step, Temper) for step in process.steps) >= count
 
 
 def soak_history(soak: Step, temperature_K: float, seconds: float, notes: Sequence[HeatNote]) -> History:
@@ -234,5 +263,5 @@ def _process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
     if step.kind == "cold" and step.temperature_K is not None:
         return Cold(step.temperature_K)
     if step.kind == "temper" and step.temperature_K is not None:
-        return Temper(step.temperature_K, step.seconds or 3600.0)
+        return Temper(step.temperature_K, step.seconds or USUAL_TEMPER_S)
     return None
