@@ -25,7 +25,6 @@ from tests.model.planted import read_off, shelf_belief, some_version, way_called
 
 OIL = job(fire="9", reheated=True, medium="oil")
 WATER = job(fire="9", reheated=True)
-THICK = job(fire="9", reheated=True, size_m=0.02)
 
 
 def hard(key: str, value_HRC: float, process: Process = WATER) -> Observation:
@@ -93,7 +92,6 @@ def test_a_strong_cause_is_among_the_first_three_in_eight_of_ten_odd_coupons(
 @pytest.mark.parametrize(
     ("way", "process", "least"),
     [
-        ("bath_warm", THICK, 0.8),
         ("fire_cool", WATER, 0.8),
         ("mix_spent", WATER, 0.8),
         ("fire_hot", WATER, 0.8),
