@@ -238,7 +238,8 @@ def test_the_page_compares_the_baths_and_marks_the_plans_own(client: TestClient,
     page = client.get(NEW).text
     words = text_of(page)
     assert "Which bath?" in words
-    assert page.count("this plan</strong>") == 1
+    baths = page[page.index("Which bath?") : page.index("Ways to harden it")]
+    assert baths.count("this plan</strong>") == 1
     assert re.search(r"Water this plan \d\d HRC", words)
     assert "Still air not written down in the shop" in words
     assert "Skin: martensite" in words

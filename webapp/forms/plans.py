@@ -1,4 +1,4 @@
-"""What a plan asks: one heat, hours, mix, bath and temper in plain sight; the rest is folded."""
+"""What a plan asks: heat, hours, mix, bath and temper in plain sight; no hours and no mix without a case."""
 
 from __future__ import annotations
 
@@ -73,3 +73,26 @@ class PlanForm(Form):
     heat_instrument_id: Annotated[int, Ask("Heat is told by", dynamic=True, folded=True)]
     clock_from: Annotated[str, Ask("The soak clock starts when", choices=CLOCK_FROM, folded=True)] = "at_heat"
     note: Note = ""
+
+
+class NoCaseForm(PlanForm):
+    """A plan for a part whose steel needs no case: one heat, a bath, a temper; no pack, so no soak."""
+
+    temperature_K: Annotated[
+        float,
+        Ask(
+            "Heat for the quench",
+            kind="stepper",
+            quantity="temperature",
+            range=REHEAT_TEMPERATURE_C,
+            step=10.0,
+        ),
+    ]
+    soak_s: Annotated[float | None, Ask("Soak", kind="hidden")] = None
+    mix_id: Annotated[int, Ask("Mix", kind="hidden")]
+    reheat_K: Annotated[float | None, Ask("Reheat for the quench", kind="hidden")] = None
+    reheat_s: Annotated[
+        float | None, Ask("Hold it at heat for", quantity="duration", unit="min", range=MINUTES, folded=True)
+    ] = None
+    box_id: Annotated[int, Ask("Box", kind="hidden")]
+    clock_from: Annotated[str, Ask("The soak clock starts when", kind="hidden")] = "at_heat"

@@ -14,7 +14,10 @@ from webapp.forms.kit import FormState, form_of, read_form
 from webapp.forms.plans import PlanForm
 from webapp.pages.answers import page, part, saved
 from webapp.pages.sheets import form_id_of, version_of
+from webapp.services.plan_no_case import form_for
+from webapp.services.plan_no_case_view import NoCaseView
 from webapp.services.plan_rows import missing_for_plan, plan_choices
+from webapp.services.plan_taken import with_taken
 from webapp.services.plan_view import PlanView
 from webapp.services.planning import (
     look_quickly,
@@ -45,7 +48,7 @@ class NewPlan:
     part_id: int
     part: str
     state: FormState[PlanForm]
-    plan: PlanView | None
+    plan: PlanView | NoCaseView | None
     stop: str = ""
 
     @property
@@ -91,10 +94,10 @@ def show_new(
 def answer_new(
     request: Request, raw: RawForm, session: Reading, shop: CurrentShop, units: ShopUnits
 ) -> Response:
-    """Work out what the form says and show it; `hours=best` takes the hours with the best odds."""
-    asked = {**raw, "soak_s": ""} if raw.get("hours") == "best" else raw
-    state = read_form(PlanForm, asked, units).with_choices(plan_choices(session))
+    """Work out what the form says and show it; `hours=best` takes the best hours, `take` what it lists."""
+    asked = {**raw, "soak_s": ""} if raw.get("hours") == "best" else with_taken(raw, units)
     part_id = _part_id(raw)
+    state = read_form(form_for(session, part_id), asked, units).with_choices(plan_choices(session))
     view = _worked_page(session, shop, part_id, part_title(session, part_id), state)
     return page(request, "pages/plan_new.html", view, 422 if view.state.errors else 200, here=HERE)
 
@@ -104,7 +107,7 @@ def answer_preview(
     request: Request, raw: RawForm, session: Reading, shop: CurrentShop, units: ShopUnits
 ) -> Response:
     """Answer a stepper with the picture alone: quickly, or in full once the hand rests (`settled`)."""
-    state = read_form(PlanForm, raw, units)
+    state = read_form(form_for(session, _part_id(raw)), raw, units)
     if state.value is None:
         return part(request, "parts/_plan_preview.html", None, state=state, stop="")
     try:
@@ -128,8 +131,8 @@ def answer_save(
     save: Saving,
 ) -> Response:
     """Save a plan with what is known now."""
-    state = read_form(PlanForm, raw, units).with_choices(plan_choices(session))
     part_id = _part_id(raw)
+    state = read_form(form_for(session, part_id), raw, units).with_choices(plan_choices(session))
     title = part_title(session, part_id)
     if state.value is None:
         return page(request, "pages/plan_new.html", NewPlan(part_id, title, state, None), 422, here=HERE)
@@ -177,9 +180,9 @@ def _worked_page(
         figures = work_out(session, read.value).figures
     except NotAccepted as problem:
         return NewPlan(part_id, title, read.with_errors(problem.errors), None, problem.stop)
-    if read.value.soak_s is None:
+    if read.value.soak_s is None and figures.soak_s:
         filled = {**dict(read.value), "soak_s": figures.soak_s}
-        with_hours = form_of(PlanForm, filled, read.units, typed=read.typed).with_choices(read.choices)
+        with_hours = form_of(read.model, filled, read.units, typed=read.typed).with_choices(read.choices)
         read = replace(with_hours, form_id=read.form_id)
     return NewPlan(part_id, title, read, view_figures(figures, showing_of(shop)))
 
@@ -188,7 +191,7 @@ def _read_again(state: FormState[PlanForm]) -> FormState[PlanForm]:
     """Return an offered form as if it had been sent; its blanks are no mistakes yet."""
     if state.errors:
         return state
-    read = read_form(PlanForm, state.raw, state.units).with_choices(state.choices)
+    read = read_form(state.model, state.raw, state.units).with_choices(state.choices)
     return replace(read, errors={}) if read.value is None else read
 
 

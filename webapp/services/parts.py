@@ -20,9 +20,10 @@ from webapp.services.duty_advice import (
     advise_case,
     deepest_case,
 )
+from webapp.services.plan_no_case import soak_in_words
 from webapp.services.sheets import CardView as CardView
 from webapp.services.sheets import Line, NotAccepted, Removal, SheetKind, card_of, get_from_sheet
-from webapp.services.showing import Showing, say_duration
+from webapp.services.showing import Showing
 from webapp.services.step_rules import STATE_WORDS
 from webapp.services.words import label_of, labels_of, length_text, range_text, sizes_text
 from webapp.store.errors import NotFound
@@ -233,7 +234,7 @@ def _plan_links(session: Session, part_id: int, showing: Showing) -> tuple[Link,
     plans = kept(session, Plan, Plan.part_id == part_id)
     return tuple(
         Link(
-            f"{showing.temperature(plan.temperature_K)}, {say_duration(plan.soak_s)}",
+            soak_in_words(plan, showing),
             f"planned {showing.day(plan.created_at)}",
             f"/plans/{plan.id}",
         )

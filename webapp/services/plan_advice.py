@@ -39,6 +39,11 @@ def cautions_of_plan(medium: str) -> tuple[Caution, ...]:
     return cautions_named(*_BY_MEDIUM.get(medium, ()), *_ALWAYS)
 
 
+def cautions_of_quench(medium: str) -> tuple[Caution, ...]:
+    """Return what can hurt where nothing is packed: the bath alone, and work that is hard right through."""
+    return cautions_named(*dict.fromkeys((*_BY_MEDIUM.get(medium, ()), "steam_and_shards")))
+
+
 THIN_m = 3e-3
 THICK_m = 25e-3
 _RISK_BY_MEDIUM = {
@@ -51,9 +56,16 @@ _THIN = "So thin a section bows easily: in upright, edge or end first, straight 
 _THICK = "In so thick a section the skin is hard long before the middle is cold: more cracks."
 
 
-def risk_in_bath(medium: str, thickness_m: float) -> str:
+_RISK_WITHOUT_CASE = _RISK_BY_MEDIUM | {
+    "water": "Cracks steel of so much carbon easily, at corners, holes and steps above all; warps.",
+    "brine": "Cracks steel of so much carbon more often than not: not for this part; warps.",
+}
+
+
+def risk_in_bath(medium: str, thickness_m: float, needs_case: bool = True) -> str:
     """Return the risk of cracking and warping in a bath by the section. Common practice, no source."""
-    words = _RISK_BY_MEDIUM.get(medium, _RISK_BY_MEDIUM["oil"])
+    by_medium = _RISK_BY_MEDIUM if needs_case else _RISK_WITHOUT_CASE
+    words = by_medium.get(medium, by_medium["oil"])
     if medium == "air":
         return words
     if thickness_m <= THIN_m:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
+
+from webapp.services.plan_more_figures import MoreFigures
 
 SPREADS = (
     "depth", "skin_HV", "skin_HRC", "reading_HRC", "core_HV", "core_HRC", "skin_wt", "warm_up_s",
@@ -218,6 +220,7 @@ class PlanFigures:
     assumptions: tuple[str, ...]
     is_sketch: bool = False
     hardening: HardeningFigures = HardeningFigures()
+    more: MoreFigures = field(default_factory=MoreFigures)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain lists and numbers, for storage."""
@@ -238,6 +241,7 @@ class PlanFigures:
         # plans saved before the quench was worked out have none
         if "hardening" in plain:
             plain["hardening"] = HardeningFigures.from_dict(plain["hardening"])
+        plain["more"] = MoreFigures.from_dict(plain.get("more", {}))
         return cls(**plain)
 
 

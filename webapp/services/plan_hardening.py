@@ -25,7 +25,7 @@ from webapp.services.plan_structure import shares_at
 from webapp.services.plan_sums import (
     KEPT_ANSWERS,
     Believed,
-    Settled,
+    Foretold,
     carbon_only,
 )
 
@@ -55,7 +55,7 @@ class _Made:
     spreads: HardnessSpreads
 
 
-def structures_of(settled: Settled) -> HardeningFigures:
+def structures_of(settled: Foretold) -> HardeningFigures:
     """Return what skin and core of a settled answer are made of, and no more."""
     hardened, depth_m = settled.drawn.hardened, settled.drawn.depth_m
     if hardened is None:
@@ -67,7 +67,7 @@ def structures_of(settled: Settled) -> HardeningFigures:
 
 
 def compared_baths(
-    settled: Settled, believed: Believed, baths: tuple[BathAsked, ...]
+    settled: Foretold, believed: Believed, baths: tuple[BathAsked, ...]
 ) -> tuple[BathFigures, ...]:
     """Return every bath's figures, in order; none where the hardness is not modelled."""
     drawn = settled.drawn

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from model.conversion import ROCKWELL_C_RANGE
 from webapp.forms.shop import MEDIA
 from webapp.services.oven_words import give_or_take, oven_in_words
 from webapp.services.plan_advice import risk_in_bath
 from webapp.services.plan_figures import BathFigures, BlowFigures, PlanFigures, Spread, TemperFigures
+from webapp.services.plan_no_case import NoCaseFigures
 from webapp.services.plan_spreads import in_rockwell
 from webapp.services.plan_structure import structure_in_words
 from webapp.services.plan_tenths import in_ten, tenths_of
@@ -27,6 +28,11 @@ REASONS = {
 WIDE_DOUBT = (
     "Take this as a hint: how hard steel breaks hangs on scratches, corners and grain that nobody knows "
     "here, so the doubt is wide. Bend a spare piece before you trust it."
+)
+# common practice, no source
+HOTTER_TEMPER = (
+    "A spring or a struck tool of such steel is tempered far hotter, 400 °C (750 °F) and up: what that does "
+    "is not worked out here."
 )
 NOT_COMPARED = (
     "The baths are not compared: what a temper does is worked out from 100 to 320 °C (212 to 608 °F) only."
@@ -72,19 +78,30 @@ class HardeningView:
     blow: BlowView | None
 
 
-def view_hardening(figures: PlanFigures, showing: Showing) -> HardeningView:
+def view_hardening(
+    figures: PlanFigures | NoCaseFigures, showing: Showing, needs_case: bool = True
+) -> HardeningView:
     """Return the quench of a plan in words."""
     found = figures.hardening
     return HardeningView(
         "as quenched" if figures.temper_K is None else "after the temper of this plan",
-        tuple(_bath(bath, figures) for bath in found.baths),
+        tuple(_bath(bath, figures.thickness_m, needs_case) for bath in found.baths),
         NOT_COMPARED if found.skin is not None and figures.skin_HV is None else "",
         "" if found.temper is None else temper_in_words(found.temper, showing),
-        None if found.blow is None else blow_in_words(found.blow, figures.shape, showing),
+        None if found.blow is None else _blow(found.blow, figures.shape, showing, needs_case),
     )
 
 
-def _bath(bath: BathFigures, figures: PlanFigures) -> BathView:
+def _blow(blow: BlowFigures, shape: str, showing: Showing, needs_case: bool) -> BlowView:
+    """Return what a bend does; of steel without a case no deeper case can be said to do anything."""
+    words = blow_in_words(blow, shape, showing)
+    if needs_case:
+        return words
+    tempered = (HOTTER_TEMPER,) if blow.snaps >= MOSTLY else ()
+    return replace(words, why=(*words.why[:1], *tempered))
+
+
+def _bath(bath: BathFigures, thickness_m: float, needs_case: bool) -> BathView:
     skin, skin_band = hardness_in_words(in_rockwell(bath.skin_HV), bath.skin_HV)
     reading, reading_band = hardness_in_words(bath.reading_HRC, None)
     core, core_band = hardness_in_words(in_rockwell(bath.core_HV), bath.core_HV)
@@ -102,7 +119,7 @@ def _bath(bath: BathFigures, figures: PlanFigures) -> BathView:
         core_band=core_band,
         made_of=(f"skin: {structure_in_words(bath.skin)}", f"core: {structure_in_words(bath.core)}"),
         film=film_in_words(bath.film_s),
-        risk=risk_in_bath(bath.medium, figures.thickness_m),
+        risk=risk_in_bath(bath.medium, thickness_m, needs_case),
     )
 
 

@@ -134,7 +134,7 @@ def first_values(session: Session, part_id: int) -> dict[str, Any]:
         "box_id": _first(session, Box),
         "heat_instrument_id": _first(session, Instrument, Instrument.role == "heat"),
     }
-    last = last_of(session, Plan)
+    last = last_of(session, Plan, Plan.soak_s > 0.0)
     if last is not None:
         values |= {name: getattr(last, name) for name in CARRIED_OVER if _still_there(session, last, name)}
     return values
@@ -191,7 +191,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
     if form.reheat_K is not None:
         reheat = Reheat(History.hold(form.reheat_K, form.reheat_s or USUAL_REHEAT_S))
         steps += [slow_cool(form.temperature_K, supply), reheat]
-    steps.append(_quench_of(rows.bath, rows.part))
+    steps.append(quench_of(rows.bath, rows.part))
     if form.temper_K is not None:
         steps.append(Temper(form.temper_K, form.temper_s or USUAL_TEMPER_S))
     part = rows.part
@@ -212,7 +212,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
     )
 
 
-def _quench_of(bath: Bath, part: Part) -> Quench:
+def quench_of(bath: Bath, part: Part) -> Quench:
     """Return the quench of one part in a bath of the shop."""
     return replace(quench_in(bath), work_kg=_weight_kg(part))
 
@@ -228,7 +228,7 @@ def _weight_kg(part: Part) -> float | None:
 def baths_to_compare(session: Session, rows: PlanRows) -> tuple[BathAsked, ...]:
     """Return the shop's baths and still air, the plan's own marked."""
     return named_baths(
-        BathAsked(bath.name, _quench_of(bath, rows.part), str(bath.id), bath.id == rows.bath.id, True)
+        BathAsked(bath.name, quench_of(bath, rows.part), str(bath.id), bath.id == rows.bath.id, True)
         for bath in kept(session, Bath)
     )
 

@@ -58,30 +58,36 @@ class Believed:
 
 
 @dataclass(frozen=True)
-class Settled:
-    """A full answer: the plan, the forecast at the chosen soak over draws, and the middle of the belief.
-
-    case_m : (draws,) case depth after grinding, below 0 for none; middle_case_m : that of the middle
-    books_m : the books' own depth at the soaks of the plan's curve, empty where the plan is the books'
-    """
+class Foretold:
+    """What a process makes of a part: the forecast over draws, and the middle of the belief."""
 
     goal: Goal
     process: Process
-    soak_s: float
-    best: Plan
     middle: Forecast
     drawn: Forecast
     middle_face: Face
     drawn_face: Face
-    case_m: Array
-    middle_case_m: float
-    lag_s: Array
-    books_m: Array
 
     @cached_property
     def hardness(self) -> HardnessSpreads:
         """The bands of hardness, kept for the quick answers that lean on them."""
         return hardness_spreads(self.middle_face, self.drawn_face)
+
+
+@dataclass(frozen=True)
+class Settled(Foretold):
+    """A full answer: the plan, and what the chosen soak makes of the part.
+
+    case_m : (draws,) case depth after grinding, below 0 for none; middle_case_m : that of the middle
+    books_m : the books' own depth at the soaks of the plan's curve, empty where the plan is the books'
+    """
+
+    soak_s: float
+    best: Plan
+    case_m: Array
+    middle_case_m: float
+    lag_s: Array
+    books_m: Array
 
 
 @dataclass(frozen=True)

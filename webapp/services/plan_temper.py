@@ -13,7 +13,7 @@ from model.temper_choice import TOLERANCE_HRC, Skin, TemperChoice, choose_temper
 from webapp.services.batch_rows import kept
 from webapp.services.plan_face import at_depths
 from webapp.services.plan_figures import TemperFigures
-from webapp.services.plan_sums import Believed, Settled
+from webapp.services.plan_sums import Believed, Foretold
 from webapp.store.tables import Instrument, Step
 
 LIKE_THE_BEST = 0.5  # a setting with at least this share of the best odds will do
@@ -30,7 +30,7 @@ def usual_oven(session: Session) -> Instrument | None:
 
 
 def temper_figures(
-    settled: Settled, believed: Believed, oven: Instrument | None, wanted_HRC: float | None, seconds: float
+    settled: Foretold, believed: Believed, oven: Instrument | None, wanted_HRC: float | None, seconds: float
 ) -> TemperFigures | None:
     """Return the oven's setting for a wanted hardness of the finished skin; None where none is wanted."""
     if settled.drawn.hardened is None or wanted_HRC is None:
@@ -51,7 +51,7 @@ def temper_figures(
     )
 
 
-def _finished_skin(settled: Settled) -> Skin:
+def _finished_skin(settled: Foretold) -> Skin:
     """Return the skin as quenched, under what is ground off."""
     drawn, at_m = settled.drawn, np.array([settled.goal.grinding_allowance_m])
     hardened = drawn.hardened

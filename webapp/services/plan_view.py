@@ -10,10 +10,13 @@ from webapp.forms.parts import DEFINITIONS
 from webapp.forms.steps import CLOCK_FROM
 from webapp.services.plan_advice import AIR_DOES_NOT_HARDEN, cautions_of_plan, what_to_do
 from webapp.services.plan_charts import carbon_chart, growth_chart
+from webapp.services.plan_edges import EdgesView, view_edges
 from webapp.services.plan_figures import Odds, PlanFigures, Spread
 from webapp.services.plan_hardening_view import HardeningView, hardness_in_words, view_hardening
 from webapp.services.plan_slice import SliceView, view_slice
 from webapp.services.plan_tenths import in_ten, tenths_of
+from webapp.services.plan_wants_view import WantsView, view_wants
+from webapp.services.plan_ways_view import WaysView, view_ways
 from webapp.services.sheets import Line
 from webapp.services.shop_cautions import Caution
 from webapp.services.showing import Showing, plural, say_duration
@@ -75,6 +78,9 @@ class PlanView:
     best: BetterView | None
     other_heats: tuple[str, ...]
     warnings: tuple[WarningView, ...]
+    wants: WantsView | None
+    ways: WaysView | None
+    edges: EdgesView | None
     hardening: HardeningView
     slice: SliceView
     charts: tuple[Chart, ...]
@@ -82,6 +88,7 @@ class PlanView:
     assumptions: tuple[str, ...]
     learnt: str
     is_sketch: bool
+    is_no_case: bool = False
 
 
 def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
@@ -102,12 +109,15 @@ def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
         best=_best(figures),
         other_heats=() if figures.is_sketch else _other_heats(figures, showing),
         warnings=_warnings(figures),
+        wants=view_wants(figures, showing),
+        ways=view_ways(figures, showing),
+        edges=view_edges(figures, showing),
         hardening=view_hardening(figures, showing),
         slice=view_slice(figures, showing),
         charts=(carbon_chart(figures, showing), growth_chart(figures, showing)),
         cautions=cautions_of_plan(figures.medium),
         assumptions=figures.assumptions,
-        learnt=_learnt(figures),
+        learnt=learnt_from(figures.coupons),
         is_sketch=figures.is_sketch,
     )
 
@@ -165,9 +175,9 @@ def _figures(figures: PlanFigures, showing: Showing) -> tuple[FigureView, ...]:
     wanted = f"; wanted {figures.wanted_HRC:.0f}" if figures.wanted_HRC is not None else ""
     before = "; as last worked out" if figures.is_sketch else ""
     hardness = (
-        _hardness("Hardness of the skin", figures.skin_HRC, figures.skin_HV, before),
-        _hardness("A Rockwell test would show", figures.reading_HRC, None, wanted + before),
-        _hardness("Core", figures.core_HRC, figures.core_HV, before),
+        figure_of("Hardness of the skin", figures.skin_HRC, figures.skin_HV, before),
+        figure_of("A Rockwell test would show", figures.reading_HRC, None, wanted + before),
+        figure_of("Core", figures.core_HRC, figures.core_HV, before),
     )
     skin = FigureView(
         "Carbon at the skin",
@@ -178,7 +188,7 @@ def _figures(figures: PlanFigures, showing: Showing) -> tuple[FigureView, ...]:
     return (depth, *(one for one in hardness if one is not None), skin)
 
 
-def _hardness(label: str, in_HRC: Spread | None, in_HV: Spread | None, more: str = "") -> FigureView | None:
+def figure_of(label: str, in_HRC: Spread | None, in_HV: Spread | None, more: str = "") -> FigureView | None:
     """Return a hardness in HRC, in HV where it lies off that scale; None where it is not known."""
     if in_HRC is None:
         return None
@@ -242,7 +252,8 @@ def _warnings(figures: PlanFigures) -> tuple[WarningView, ...]:
     return (*(air if figures.medium == "air" else ()), *found)
 
 
-def _learnt(figures: PlanFigures) -> str:
-    if figures.coupons:
-        return f"Learnt from {plural(figures.coupons, 'coupon')} of this forge."
+def learnt_from(coupons: int) -> str:
+    """Return what a forecast rests on."""
+    if coupons:
+        return f"Learnt from {plural(coupons, 'coupon')} of this forge."
     return "Worked out from the books only: no coupon of this forge is measured yet, so the band is wide."

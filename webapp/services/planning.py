@@ -4,18 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from sqlmodel import Session
 
 from model.errors import ModelError
 from webapp.forms.ask import Units
 from webapp.forms.kit import FormState, form_of
-from webapp.forms.plans import PlanForm
+from webapp.forms.plans import NoCaseForm, PlanForm
 from webapp.services.batch_rows import get_row, kept, row_id
 from webapp.services.fitting import CurrentBelief, current_belief
 from webapp.services.plan_build import settled_figures, sketched_figures
 from webapp.services.plan_figures import HardeningFigures, PlanFigures
 from webapp.services.plan_hardening import compared_baths, structures_of
+from webapp.services.plan_more import more_figures
+from webapp.services.plan_no_case import (
+    NoCaseFigures,
+    first_no_case_values,
+    form_for,
+    is_no_case,
+    no_case_figures,
+    soak_in_words,
+)
+from webapp.services.plan_no_case_view import NO_BATCH, NoCaseView, view_no_case, view_no_case_choices
 from webapp.services.plan_rows import (
     USUAL_TEMPER_S,
     Missing,
@@ -35,7 +46,7 @@ from webapp.services.plan_sums import Believed, Settled, settle, sketch
 from webapp.services.plan_temper import temper_figures
 from webapp.services.plan_view import PlanView, view_choices, view_plan
 from webapp.services.sheets import Line, Removal
-from webapp.services.showing import Showing, say_duration
+from webapp.services.showing import Showing
 from webapp.services.words import range_text
 from webapp.store.tables import Part, Plan
 from webapp.store.unit_of_work import UnitOfWork
@@ -82,17 +93,18 @@ class SavedPlanView:
     day: str
     note: str
     lines: tuple[Line, ...]
-    plan: PlanView
+    plan: PlanView | NoCaseView
     is_from_older_fit: bool
     again_href: str
     start_href: str
+    no_batch: str
 
 
 @dataclass(frozen=True)
 class WorkedOut:
     """An answer that can be saved: its figures, and the fit it came from."""
 
-    figures: PlanFigures
+    figures: PlanFigures | NoCaseFigures
     fit_id: int | None
 
 
@@ -106,7 +118,7 @@ def view_plans(session: Session, showing: Showing) -> PlansView:
         tuple(
             PlanLine(
                 names.get(plan.part_id) or plan.result.get("names", {}).get("part", "part"),
-                f"{say_duration(plan.soak_s)} at {showing.temperature(plan.temperature_K)}",
+                soak_in_words(plan, showing),
                 showing.day(plan.created_at),
                 f"/plans/{plan.id}",
             )
@@ -128,22 +140,31 @@ def part_title(session: Session, part_id: int) -> str:
 
 def offered_plan(session: Session, part_id: int, units: Units, from_plan: int | None) -> FormState[PlanForm]:
     """Return the form of a new plan: what the shop used last, or an earlier plan made over."""
-    values = first_values(session, part_id)
-    if from_plan is not None:
-        values |= values_of_plan(get_row(session, Plan, from_plan)) | {"part_id": part_id}
-    return form_of(PlanForm, values, units).with_choices(plan_choices(session))
+    asked = form_for(session, part_id)
+    first = first_no_case_values if asked is NoCaseForm else first_values
+    values = first(session, part_id)
+    earlier = get_row(session, Plan, from_plan) if from_plan is not None else None
+    # a bar that was screened again since may need a case now, or none
+    if earlier is not None and is_no_case(earlier.result) == (asked is NoCaseForm):
+        values |= values_of_plan(earlier) | {"part_id": part_id}
+    return form_of(asked, values, units).with_choices(plan_choices(session))
 
 
 def work_out(session: Session, form: PlanForm) -> WorkedOut:
     """Return the full answer to a plan's form; raises `NotAccepted` for what cannot be."""
-    rows, known = rows_for(session, form), current_belief(session)
+    known = current_belief(session)
+    if isinstance(form, NoCaseForm):
+        return WorkedOut(no_case_figures(session, form, known), known.fit_id)
+    rows = rows_for(session, form)
     process, believed = process_of(rows, form), Believed.of(known.belief)
     try:
         found = settle(goal_of(rows.part), process, form.soak_s, believed)
         hardening = _hardening(session, rows, form, found, believed)
+        more = more_figures(session, rows, form, found, believed)
     except ModelError as problem:
         raise refusal_of(problem) from None
-    return WorkedOut(settled_figures(rows, form, found, known.coupons, hardening), known.fit_id)
+    figures = settled_figures(rows, form, found, known.coupons, hardening)
+    return WorkedOut(replace(figures, more=more), known.fit_id)
 
 
 def _hardening(
@@ -161,9 +182,9 @@ def _hardening(
     )
 
 
-def look_quickly(session: Session, form: PlanForm) -> PlanFigures:
-    """Return the quick answer to a stepper; the full one where no hours are given."""
-    if form.soak_s is None:
+def look_quickly(session: Session, form: PlanForm) -> PlanFigures | NoCaseFigures:
+    """Return the quick answer to a stepper; the full one where no hours are given, or none are asked."""
+    if form.soak_s is None or isinstance(form, NoCaseForm):
         return work_out(session, form).figures
     rows, known = rows_for(session, form), current_belief(session)
     return _sketched(rows, form, known, form.soak_s)
@@ -202,7 +223,7 @@ def save_plan(work: UnitOfWork, form: PlanForm, worked: WorkedOut, typed: Mappin
 def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPlanView:
     """Return a saved plan with the figures it was saved with."""
     plan = get_row(session, Plan, plan_id)
-    figures = PlanFigures.from_dict(plan.result)
+    figures = stored_figures(plan.result)
     part, known = session.get(Part, plan.part_id), current_belief(session)
     is_gone = part is None or part.deleted_at is not None
     return SavedPlanView(
@@ -212,16 +233,30 @@ def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPl
         "" if is_gone else f"/parts/{plan.part_id}",
         showing.day(plan.created_at),
         plan.note,
-        view_choices(figures, showing),
-        view_plan(figures, showing),
+        _choices(figures, showing),
+        view_figures(figures, showing),
         known.fit_id != plan.fit_id and known.coupons > 0,
         "" if is_gone else f"/plans/new?part={plan.part_id}&again={plan_id}",
         f"/batches?plan={plan_id}",
+        NO_BATCH if isinstance(figures, NoCaseFigures) else "",
     )
 
 
-def view_figures(figures: PlanFigures, showing: Showing) -> PlanView:
+def stored_figures(result: Mapping[str, Any]) -> PlanFigures | NoCaseFigures:
+    """Return the figures that a plan was saved with."""
+    return NoCaseFigures.from_dict(result) if is_no_case(result) else PlanFigures.from_dict(result)
+
+
+def _choices(figures: PlanFigures | NoCaseFigures, showing: Showing) -> tuple[Line, ...]:
+    if isinstance(figures, NoCaseFigures):
+        return view_no_case_choices(figures, showing)
+    return view_choices(figures, showing)
+
+
+def view_figures(figures: PlanFigures | NoCaseFigures, showing: Showing) -> PlanView | NoCaseView:
     """Return figures in the words of the shop."""
+    if isinstance(figures, NoCaseFigures):
+        return view_no_case(figures, showing)
     return view_plan(figures, showing)
 
 

@@ -104,7 +104,8 @@ def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
 
 def _plans(session: Session, used: set[int | None]) -> tuple[PlanCard, ...]:
     """Return the newest plans that no batch was started from."""
-    waiting = [plan for plan in reversed(kept(session, Plan)) if plan.id not in used]
+    packed = kept(session, Plan, Plan.soak_s > 0.0)
+    waiting = [plan for plan in reversed(packed) if plan.id not in used]
     names = {part.id: part.name for part in session.exec(select(Part))}
     return tuple(
         PlanCard(row_id(plan), names.get(plan.part_id, "part"), f"/plans/{plan.id}")
