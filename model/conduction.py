@@ -26,7 +26,11 @@ SurfaceFlux = Callable[[Array], Array]
 
 SLOPE_STEP_K: Final = 1.0
 """Distance over which the slope of the surface flux is taken [K]: far below the width of any regime."""
-_APART_K: Final = np.array([[0.0], [SLOPE_STEP_K]])
+AHEAD_K: Final = 30.0
+"""Fall for which the matrix is made [K]: the most that a step of a quench lets a cell fall. Where the flux
+drops steeply a little lower down, at the end of full boiling, a slope on the spot would let the thin cells
+at the face overshoot, at hundreds of tiny steps; the method's order does not depend on the matrix."""
+_APART_K: Final = np.array([[0.0], [SLOPE_STEP_K], [-AHEAD_K]])
 
 
 class Heat(NamedTuple):
@@ -34,6 +38,11 @@ class Heat(NamedTuple):
 
     content: Array
     given_off: Array
+
+    def where(self, kept: NDArray[np.bool_], moved: Heat) -> Heat:
+        """Return the state with the members that are kept moved on, (M,)."""
+        content = np.where(kept[:, None], moved.content, self.content)
+        return Heat(content, np.where(kept, moved.given_off, self.given_off))
 
 
 class _Flow(NamedTuple):
@@ -50,27 +59,40 @@ class _Flow(NamedTuple):
     capacity: Array
 
 
+class _End(NamedTuple):
+    """An end face: index of its cell, area that loses heat (M,) [-], half gap of its half cell (M,)."""
+
+    cell: int
+    area: Array
+    half_gap: Array
+
+
 @dataclass(frozen=True)
 class Conduction:
     """Conduction in the cells of a grid, with heat leaving the outer face and, in part, the inner one.
 
-    grid : its `inner_fed` says which inner faces are reached, by which share
-    surface : heat flux against surface temperature; inner_share : (M,) of it that the inner face loses [-]
+    volume_m : of the cells, as `Grid` has it; half_gap : (M, n - 1) half of area over distance [1/m]
+    surface : heat flux against surface temperature; ends : the faces that lose heat, the outer one first
     """
 
-    grid: Grid
+    volume_m: Array
     half_gap: Array
     surface: SurfaceFlux
-    inner_share: Array
-    bored: bool
+    ends: tuple[_End, ...]
 
     @classmethod
     def on(cls, grid: Grid, surface: SurfaceFlux, inner_share: Array) -> Conduction:
-        """Return the conduction on a grid."""
+        """Return the conduction on a grid.
+
+        grid : the cells; surface : heat flux against surface temperature
+        inner_share : (M,) share of the outer face's heat flux that the inner face loses [-]
+        """
         nodes = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
-        return cls(
-            grid, 0.5 * grid.area / np.diff(nodes, axis=1), surface, inner_share, bool(inner_share.any())
-        )
+        half_gap = 0.5 * grid.area / np.diff(nodes, axis=1)
+        ends = [_End(0, grid.area[:, 0], half_gap[:, 0])]
+        if inner_share.any():
+            ends.append(_End(-1, grid.area[:, -1] * inner_share, half_gap[:, -1]))
+        return cls(grid.volume_m, half_gap[:, 1:-1], surface, tuple(ends))
 
     def flow(self, content: Array, mixture: Mixture) -> _Flow:
         """Return the heat flows at a heat content, (M, n) [J/m3]."""
@@ -78,27 +100,26 @@ class Conduction:
         conductivity = mixture.conducts(temperature)
         size = (content.shape[0], content.shape[1] + 1)
         conductance, flow = np.zeros(size), np.zeros(size)
-        conductance[:, 1:-1] = (conductivity[:, :-1] + conductivity[:, 1:]) * self.half_gap[:, 1:-1]
-        np.multiply(conductance[:, 1:-1], temperature[:, :-1] - temperature[:, 1:], out=flow[:, 1:-1])
-        flow[:, 0], conductance[:, 0] = self._face(temperature[:, 0], conductivity[:, 0], 0, 1.0)
-        flow[:, 0] *= -1.0
-        if self.bored:
-            flow[:, -1], conductance[:, -1] = self._face(
-                temperature[:, -1], conductivity[:, -1], -1, self.inner_share
+        inner = conductance[:, 1:-1]
+        np.multiply(conductivity[:, :-1] + conductivity[:, 1:], self.half_gap, out=inner)
+        np.multiply(inner, temperature[:, :-1] - temperature[:, 1:], out=flow[:, 1:-1])
+        for end in self.ends:
+            flow[:, end.cell], conductance[:, end.cell] = self._face(
+                end, temperature[:, end.cell], conductivity[:, end.cell]
             )
+        flow[:, 0] *= -1.0
         return _Flow(flow[:, :-1] - flow[:, 1:], flow[:, -1] - flow[:, 0], conductance, capacity)
 
-    def _face(self, cell: Array, conductivity: Array, face: int, share: Array | float) -> tuple[Array, Array]:
+    def _face(self, end: _End, cell: Array, conductivity: Array) -> tuple[Array, Array]:
         """Return the flow out of an end face and how it answers to the end cell's temperature.
 
         The half cell is so thin that one Newton step from the cell's temperature finds the surface's.
         """
-        area = self.grid.area[:, face] * share
-        through = 2.0 * conductivity * self.half_gap[:, face]
-        flux, beyond = self.surface(cell + _APART_K) * area
+        through = 2.0 * conductivity * end.half_gap
+        flux, beyond, ahead = self.surface(cell + _APART_K) * end.area
         slope = np.maximum((beyond - flux) / SLOPE_STEP_K, 0.0)
-        reach = through / (through + slope)
-        return flux * reach, slope * reach
+        steepest = np.maximum((flux - ahead) / AHEAD_K, slope)
+        return flux * through / (through + slope), steepest * through / (through + steepest)
 
     def step(
         self, heat: Heat, mixture: Mixture, step_s: Array, source: Array | float = 0.0
@@ -108,27 +129,26 @@ class Conduction:
         heat : the state; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
         source : (M, n) heat set free evenly over the step [J/m3]
         Returns the new state; the greatest error of any cell, (M,) [K]; the fall of each cell, (M, n) [K].
-        Source: Verwer et al. 1999, ROS2.
+        Source: Verwer et al. 1999, ROS2, in changes of temperature.
         """
-        volume, pace = self.grid.volume_m, step_s[:, None]
+        volume, pace = self.volume_m, step_s[:, None]
         freed = volume * source
         now = self.flow(heat.content, mixture)
         solve = self._factored(now, GAMMA * pace)
-        first = now.capacity * solve(pace * now.net + freed)
-        first_off = step_s * now.given_off + self._through_faces(now, first, GAMMA * step_s)
-        ahead = self.flow(heat.content + first, mixture)
-        second = now.capacity * solve(pace * ahead.net + freed - (2.0 * volume) * first)
-        second_off = step_s * ahead.given_off - 2.0 * first_off
-        second_off += self._through_faces(now, second, GAMMA * step_s)
-        change = 1.5 * first + 0.5 * second
-        moved = Heat(heat.content + change, heat.given_off + 1.5 * first_off + 0.5 * second_off)
-        error = 0.5 * np.abs((first + second) / now.capacity).max(axis=1)
-        return moved, error, -change / now.capacity
+        first = solve(pace * now.net + freed)
+        content = now.capacity * first
+        ahead = self.flow(heat.content + content, mixture)
+        second = solve(pace * ahead.net + freed - (2.0 * volume) * content)
+        both = first + second
+        rise = first + 0.5 * both
+        off = now.given_off + ahead.given_off + GAMMA * self._through_faces(now, both)
+        moved = Heat(heat.content + now.capacity * rise, heat.given_off + 0.5 * step_s * off)
+        return moved, 0.5 * np.abs(both).max(axis=1), -rise
 
     def _factored(self, flow: _Flow, reach: Array) -> Callable[[Array], Array]:
         """Return the solver of V capacity + reach * conductances, whose answer is a temperature change."""
         coupling = reach * flow.conductance
-        diagonal = self.grid.volume_m * flow.capacity
+        diagonal = self.volume_m * flow.capacity
         diagonal += coupling[:, :-1]
         diagonal += coupling[:, 1:]
         off = -coupling[:, 1:]
@@ -141,9 +161,6 @@ class Conduction:
 
         return solve
 
-    def _through_faces(self, flow: _Flow, change: Array, reach: Array) -> Array:
-        """Return the implicit part of what leaves by the faces, (M,), as the matrix has it."""
-        through = flow.conductance[:, 0] * change[:, 0] / flow.capacity[:, 0]
-        if self.bored:
-            through = through + flow.conductance[:, -1] * change[:, -1] / flow.capacity[:, -1]
-        return np.asarray(reach * through)
+    def _through_faces(self, flow: _Flow, change_K: Array) -> Array:
+        """Return what leaves by the faces for a change of temperature, (M,) [W/m2], as the matrix has it."""
+        return np.asarray(sum(flow.conductance[:, end.cell] * change_K[:, end.cell] for end in self.ends))

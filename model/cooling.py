@@ -127,7 +127,7 @@ def _film_seconds(baths: Baths, seconds: Array, surface_K: Array, bath_K: Array,
     """Return how long the face stays hotter than where half the film has broken down, (M,) [s]."""
     # until the work meets the bath, what was recorded is the temperature of the air
     bath_K = np.where(seconds <= entry_s[:, None], baths.bath_K[:, None], bath_K)
-    half_gone_K = np.stack([baths.film_gone_K(bath) for bath in bath_K.T], axis=1)
+    half_gone_K = baths.film_gone_K(bath_K.T).T
     hotter = surface_K - half_gone_K
     after = seconds >= entry_s[:, None]
     gone = _crossing(seconds, np.where(after, hotter, 1e9)[:, :, None], 0.0)[:, 0]

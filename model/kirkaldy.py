@@ -13,7 +13,7 @@ from typing import Final, NamedTuple, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from model.progress_integral import brake_place
+from model.progress_integral import Brake, brake_place
 from model.steels import Composition, ac1_andrews_1965, ac3_andrews_1965
 from model.units import ZERO_CELSIUS_K
 
@@ -82,7 +82,8 @@ class Kinetics:
     ae3_C, ae1_C, bs_C : where ferrite, pearlite, bainite may form at all [C]
     ferrite, pearlite, bainite : pace over driving force and diffusion
     alloy_pearlite : what Cr and Mo add to the resistance of pearlite's diffusion [-]
-    brake : place of bainite's brake in the tables; ferrite_limit : share of ferrite in balance at Ae1 [-]
+    brake_row, brake_scale : place of bainite's brake in the tables, as `Brake`
+    ferrite_limit : share of ferrite in balance at Ae1 [-]
     """
 
     ae3_C: Array
@@ -92,7 +93,8 @@ class Kinetics:
     pearlite: Array
     bainite: Array
     alloy_pearlite: Array
-    brake: NDArray[np.intp]
+    brake_row: NDArray[np.intp]
+    brake_scale: Array
     ferrite_limit: Array
 
     @classmethod
@@ -121,6 +123,7 @@ class Kinetics:
         limit = np.clip((eutectoid_wt - carbon) / (eutectoid_wt - FERRITE_CARBON_WT), 0.0, 1.0)
         finer = 2.0 ** (0.5 * (_column(grain_number) - 1.0))
         ferrite_s, pearlite_s, bainite_s = (_column(factor) for factor in time_factors)
+        brake = brake_place(bainite_brake(carbon, alloy))
         return cls(
             ae3_C=np.maximum(highest_C - ANDREWS_CARBON_K * np.sqrt(carbon), ae1_C),
             ae1_C=ae1_C,
@@ -129,9 +132,15 @@ class Kinetics:
             pearlite=finer / (pearlite_factor(alloy) * pearlite_s),
             bainite=finer / (bainite_factor(carbon, alloy) * bainite_s),
             alloy_pearlite=np.asarray(0.01 * alloy.Cr + 0.52 * alloy.Mo),
-            brake=brake_place(bainite_brake(carbon, alloy)),
+            brake_row=brake.row,
+            brake_scale=brake.scale,
             ferrite_limit=limit,
         )
+
+    @property
+    def brake(self) -> Brake:
+        """Place of bainite's brake in the tables."""
+        return Brake(self.brake_row, self.brake_scale)
 
     def paces(self, temperature_K: Array) -> Paces:
         """Rates at a temperature, (M, t, n) [K] to the same [1/s].

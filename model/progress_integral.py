@@ -57,15 +57,37 @@ def progress_integral(share: Array | float, exponent: float) -> Array:
     return np.asarray(np.interp(share, *_integral(exponent)))
 
 
+class _Table(NamedTuple):
+    """Values by brake on even parts of an integral, flat, (b * (table + 1)), and the rises to the next."""
+
+    value: Array
+    rise: Array
+
+    @classmethod
+    def of(cls, rows: list[Array]) -> _Table:
+        values = np.concatenate(rows)
+        return cls(values, np.diff(values, append=values[-1]))
+
+    def at(self, along: Array, row: NDArray[np.intp] | int) -> Array:
+        """Return the values a way along rows, straight between the parts."""
+        along = np.minimum(along, _TABLE - 1e-6)
+        part = along.astype(np.intp)
+        along -= part
+        part = part + row
+        along *= self.rise.take(part)
+        along += self.value.take(part)
+        return np.asarray(along)
+
+
 class _Braked(NamedTuple):
-    """Tables by brake; the last two flat, of (b * (table + 1)), on even parts of an integral.
+    """Tables by brake.
 
     whole : (b,) the braked integral to 1; share : at a part of it; from_plain : it at a part of the plain
     """
 
     whole: Array
-    share: Array
-    from_plain: Array
+    share: _Table
+    from_plain: _Table
 
 
 @cache
@@ -78,43 +100,40 @@ def _braked() -> _Braked:
     even = np.linspace(0.0, 1.0, _TABLE + 1)
     shares = [np.interp(even, row / row[-1], share) for row in integral]
     from_plain = [np.interp(even, integral[0] / integral[0, -1], row) for row in integral]
-    return _Braked(np.asarray(integral[:, -1]), np.concatenate(shares), np.concatenate(from_plain))
+    return _Braked(np.asarray(integral[:, -1]), _Table.of(shares), _Table.of(from_plain))
 
 
-def brake_place(brake: Array) -> NDArray[np.intp]:
+class Brake(NamedTuple):
+    """Place of a brake in the tables: where its row begins, and parts of the table to one of its integral."""
+
+    row: NDArray[np.intp]
+    scale: Array
+
+
+def brake_place(brake: Array) -> Brake:
     """Return the place of a brake in the tables, any shape; brakes below 0 act as 0."""
-    nearest = np.rint(np.clip(brake, 0.0, BRAKE_MOST) / BRAKE_STEP)
-    return np.asarray(nearest.astype(np.intp))
+    nearest = np.rint(np.clip(brake, 0.0, BRAKE_MOST) / BRAKE_STEP).astype(np.intp)
+    return Brake(nearest * (_TABLE + 1), _TABLE / _braked().whole[nearest])
 
 
-def share_after(spent: Array, place: NDArray[np.intp] | int = 0) -> Array:
+def share_after(spent: Array, brake: Brake | None = None) -> Array:
     """Share transformed when the pace has summed up to an amount; inverse of the integral with a = 2/3.
 
     spent : time integral of the pace, any shape, 0 or more [-]
-    place : of `brake_place`, broadcasting; 0 for the plain integral I, else I' of bainite, whose integrand
+    brake : of `brake_place`, broadcasting; None for the plain integral I, else I' of bainite, whose integrand
         carries exp(brake u^2)
     Returns the broadcast shape [-], 0 to 1, within 5e-3 (the brake is taken to the nearest 0.05).
     Source: Kirkaldy & Venugopalan 1984, from memory.
     """
     tables = _braked()
-    return _looked_up(tables.share, spent * (_TABLE / tables.whole[place]), place)
+    row, scale = brake or (0, _TABLE / tables.whole[0])
+    return tables.share.at(spent * scale, row)
 
 
-def braked_of_plain(spent: Array, place: NDArray[np.intp]) -> Array:
+def braked_of_plain(spent: Array, brake: Brake) -> Array:
     """Amount of I' at the share that a plain amount of I has reached; parameters as `share_after`."""
     tables = _braked()
-    return _looked_up(tables.from_plain, spent * (_TABLE / tables.whole[0]), place)
-
-
-def _looked_up(table: Array, along: Array, place: NDArray[np.intp] | int) -> Array:
-    """Return a flat table's value at a brake's place and a way along it."""
-    along = np.minimum(along, _TABLE - 1e-6)
-    low = along.astype(np.intp)
-    along -= low
-    at = low + np.multiply(place, _TABLE + 1)
-    value = table[at]
-    value += along * (table[at + 1] - value)
-    return np.asarray(value)
+    return tables.from_plain.at(spent * (_TABLE / tables.whole[0]), brake.row)
 
 
 def braked_integral(share: Array | float, brake: float) -> Array:

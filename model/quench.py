@@ -30,9 +30,11 @@ QUENCH_TOLERANCE_K: Final = 8.0
 LARGEST_DROP_K: Final = 30.0
 LARGEST_RISE_K: Final = 8.0
 SEEN_TO_C: Final = 350.0
+LEAST_TO_FORM: Final = 0.002
 """Where something may form: the most that a cell may cool in one step, and the rise by what forms in one step
 that makes the next one shorter [K]. Both count in cells hotter than `SEEN_TO_C` only: what forms below is
-martensite for the most part, whose heat changes nothing that is still to form."""
+martensite for the most part, whose heat changes nothing that is still to form. The drop counts only where a
+share of `LEAST_TO_FORM` or more is still to form."""
 BORE_SHARE: Final = 0.5
 """Share of the outer face's heat flux that an open bore loses [-]; judgement, no source: liquid and steam
 have to pass each other in it."""
@@ -45,15 +47,21 @@ FIRST_DROP_K: Final = 5.0
 """What the face is let cool in the first step [K]."""
 MOST_STEPS: Final = 4000
 _NO_RISE_K: Final = 1e-6
+LEAST_GROWTH: Final = 0.2
+LARGEST_GROWTH: Final = 2.5
+LARGEST_AFTER_ERROR: Final = 0.4
+"""Factors between one step and the next: least and most, and the most after a step refused for its error."""
+_AS_LONG: Final = np.ones(1)
 
 
 class Progress(Protocol):
     """What the cooling does to the steel: told of every step, it gives back heat."""
 
-    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array]:
+    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
         """Take a step of (M,) seconds, 0 for a member that waits, to (M, n) [K].
 
-        Returns the heat set free in it (M, n) [J/m3] and the share that is still the hot metal (M, n).
+        Returns the heat set free in it [J/m3], the share that is still the hot metal, and the share that may
+        still form something, each (M, n).
         """
         ...
 
@@ -135,6 +143,7 @@ class _Run:
         self.bath_rise = baths.work_kg / steel_kg_per_m2 / baths.capacity_J_per_K
         self.recorded = Recorded()
         self.freed, self.freed_over_s = np.zeros(shape), np.ones(shape[0])
+        self.to_form = np.ones(shape)
         self.in_bath = np.zeros(shape[0])
         self.recorded.add(self.clock, temperature_C, baths.bath_K, self.heat.given_off)
 
@@ -149,20 +158,20 @@ class _Run:
         surface.warm_to(bath_K)
         conduction = Conduction.on(self.grid, surface.flux, self.inner_share)
         temperature_C = self.mixture.answer(self.heat.content)[0]
-        step_s = self._first_step(surface, temperature_C)
+        wanted_s = self._first_step(surface, temperature_C)
         warms = bool(np.isfinite(baths.capacity_J_per_K).any())
         for _ in range(MOST_STEPS):
             left_s = np.maximum(until_s - self.clock, 0.0)  # round-off must not turn the time back
-            step_s = np.where(self._cold(temperature_C, bath_K), 0.0, np.minimum(step_s, left_s))
+            step_s = np.where(self._cold(temperature_C, bath_K), 0.0, np.minimum(wanted_s, left_s))
             if not step_s.any():
                 return
-            taken = self._step(conduction, temperature_C, step_s)
-            temperature_C = self._advance(taken)
+            taken_s, wanted_s = self._step(conduction, temperature_C, step_s)
+            temperature_C, shorter = self._advance(taken_s)
+            wanted_s = wanted_s * shorter
             if warms:
                 bath_K = baths.bath_K + self.bath_rise * (self.heat.given_off - self.in_bath)
                 surface.warm_to(bath_K)
             self.recorded.add(self.clock, temperature_C, bath_K, self.heat.given_off)
-            step_s = self.wanted_s
         raise NotPossible("quench", "the cooling did not come to an end", "Check section, heat and bath.")
 
     def _first_step(self, surface: Surface, temperature_C: Array) -> Array:
@@ -178,36 +187,39 @@ class _Run:
         end_K = np.maximum(self.end_K, bath_K + END_ABOVE_BATH_K)
         return np.asarray(temperature_C.max(axis=1) + ZERO_CELSIUS_K <= end_K)
 
-    def _step(self, conduction: Conduction, temperature_C: Array, step_s: Array) -> Array:
-        """Try a step of every member; keep those within tolerance, and return the seconds they took, (M,)."""
+    def _step(self, conduction: Conduction, temperature_C: Array, step_s: Array) -> tuple[Array, Array]:
+        """Try a step of every member and keep those within tolerance.
+
+        Returns the seconds they took, (M,), and those that the next step may take.
+        """
         # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
         self.taken_up = self.freed * np.minimum(step_s / self.freed_over_s, 1.0)[:, None]
         moved, error_K, fall_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
-        excess = error_K / self.tolerance_K
+        error = excess = error_K / self.tolerance_K
         if self.progress is not None:
-            seen_K = np.where(temperature_C > SEEN_TO_C, fall_K, 0.0).max(axis=1)
-            excess = np.maximum(excess, (seen_K / LARGEST_DROP_K) ** 2)
+            forming = (temperature_C > SEEN_TO_C) & (self.to_form > LEAST_TO_FORM)
+            excess = np.maximum(error, ((fall_K * forming).max(axis=1) / LARGEST_DROP_K) ** 2)
         kept = excess <= 1.0
-        self.heat = Heat(
-            np.where(kept[:, None], moved.content, self.heat.content),
-            np.where(kept, moved.given_off, self.heat.given_off),
-        )
-        self.wanted_s = step_s * np.minimum(np.maximum(0.9 / np.sqrt(excess + 1e-6), 0.2), 2.5)
-        taken: Array = np.where(kept, step_s, 0.0)
-        self.clock = self.clock + taken
-        return taken
+        taken_s = step_s * kept
+        self.heat = moved if kept.all() else self.heat.where(kept, moved)
+        self.clock = self.clock + taken_s
+        # at a bend of the flux the error falls slower than the order says
+        most = np.where(error > 1.0, LARGEST_AFTER_ERROR, LARGEST_GROWTH)
+        return taken_s, step_s * np.minimum(np.maximum(0.9 / np.sqrt(excess + 1e-6), LEAST_GROWTH), most)
 
-    def _advance(self, taken_s: Array) -> Array:
-        """Let what forms form in the step, its heat to be taken up in the next; return (M, n) [C]."""
+    def _advance(self, taken_s: Array) -> tuple[Array, Array]:
+        """Let what forms form in the step, its heat to be taken up in the next.
+
+        Returns (M, n) [C], and the factor on the next step that its rise asks for, (M,) up to 1.
+        """
         temperature_C, capacity = self.mixture.answer(self.heat.content)
         if self.progress is None:
-            return temperature_C
-        freed, hot_share = self.progress.advance(taken_s, temperature_C + ZERO_CELSIUS_K)
+            return temperature_C, _AS_LONG
+        freed, hot_share, self.to_form = self.progress.advance(taken_s, temperature_C + ZERO_CELSIUS_K)
         moved = taken_s > 0.0
         self.freed = np.where(moved[:, None], self.freed - self.taken_up + freed, self.freed)
         self.freed_over_s = np.where(moved, taken_s, self.freed_over_s)
-        rise_K = np.max(np.where(temperature_C > SEEN_TO_C, freed / capacity, 0.0), axis=1)
-        self.wanted_s *= np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))
+        rise_K = (freed / capacity * (temperature_C > SEEN_TO_C)).max(axis=1)
         self.mixture = Mixture.of(self.metals.hot, self.metals.cold, hot_share)
         self.heat = Heat(self.mixture.heat(temperature_C), self.heat.given_off)
-        return temperature_C
+        return temperature_C, np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))

@@ -18,7 +18,7 @@ from model.cooling import RATE_SPAN_K, Cooling, hats
 from model.jominy import RATE_AT_K
 from model.kirkaldy import TimeFactors
 from model.process import Section
-from model.quench import quench, quench_grid
+from model.quench import END_K, quench, quench_grid
 from model.steels import Composition
 from model.structure import Hot, hot_phases, retained_share
 from model.transformation import Forming, Products, transform
@@ -28,6 +28,8 @@ Array = NDArray[np.float64]
 RATE_CELLS: Final = 20
 RATE_TOLERANCE_K: Final = 14.0
 """Cells, and error allowed in one step [K], of the cooling in which nothing forms; 4 % in the rate."""
+_BOILS_AWAY_K: Final = np.full(1, np.inf)
+"""Stands for the warmest a bath can be, where the film holds to the lowest temperature."""
 
 
 @dataclass(frozen=True)
@@ -117,13 +119,18 @@ def structure_after(
 
 
 def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
-    """Return the cooling at the part's depths, with the heat of what forms."""
+    """Return the cooling at the part's depths, with the heat of what forms.
+
+    It ends where it has nothing more to tell: martensite alone can form, and no film is left in any bath.
+    """
     grid = quench_grid(part.sections)
     hot = part.phases(_carbon_at(part, grid.centres_m))
     forming = Forming(
         hot.austenite_carbon_wt, hot.austenite, part.composition, part.grain_number, part.time_factors
     )
-    found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, forming, grid)
+    over_K = min(forming.martensite_only_K, float(baths.film_gone_K(_BOILS_AWAY_K).min()))
+    end_K = max(END_K, over_K)
+    found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, forming, grid, end_K=end_K)
     return found.at_depths(part.depth_m)
 
 

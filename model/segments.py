@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -86,5 +87,13 @@ class Segment:
 
     def moment(self, s: float) -> Moment:
         """Return temperature and supplies at the fraction s of a segment that is spread, 0 to 1."""
-        kelvin = self.start_K + s * (self.end_K - self.start_K)
-        return Moment(kelvin, self.outer(kelvin), self.inner(kelvin) if self.inner else None)
+        return self._always or self._at(self.start_K + s * (self.end_K - self.start_K))
+
+    @cached_property
+    def _always(self) -> Moment | None:
+        """The one moment of a segment at one heat, asked of its supplies once; None where it changes."""
+        return self._at(self.start_K) if np.array_equal(self.start_K, self.end_K) else None
+
+    def _at(self, temperature_K: Array) -> Moment:
+        inner = self.inner(temperature_K) if self.inner else None
+        return Moment(temperature_K, self.outer(temperature_K), inner)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,8 +47,7 @@ def _numbers(metal: Metal) -> Array:
     return np.array([*of_capacity, metal.conductivity, metal.conductivity_slope])[:, None, None]
 
 
-@dataclass(frozen=True)
-class Mixture:
+class Mixture(NamedTuple):
     """Heat capacity and conductivity of a mixture by cell, each broadcasting to (M, n).
 
     capacity : per volume at 0 C [J/m3 K], capacity_slope : [J/m3 K2]
@@ -76,8 +75,9 @@ class Mixture:
 
     def answer(self, heat: Array) -> tuple[Array, Array]:
         """Temperature [C] and heat capacity [J/m3 K] at a heat content, each (M, n); inverse of `heat`."""
-        capacity = np.sqrt(np.maximum(self.capacity**2 + 2.0 * self.capacity_slope * heat, _LEAST))
-        return 2.0 * heat / (self.capacity + capacity), capacity
+        doubled = heat + heat
+        capacity = np.sqrt(np.maximum(self.capacity * self.capacity + self.capacity_slope * doubled, _LEAST))
+        return doubled / (self.capacity + capacity), capacity
 
     def conducts(self, temperature_C: Array) -> Array:
         """Conductivity at a temperature, (M, n) [W/m K]."""

@@ -8,7 +8,6 @@ reach alone. So a slower cooling through the same temperatures never leaves more
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Final, NamedTuple
 
@@ -87,8 +86,8 @@ _NAMES: Final = [field.name for field in fields(Products)]
 def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array, kelvin: Array) -> Products:
     """Return the products of some members."""
     half_s = 0.5 * np.diff(seconds, axis=1)[:, :, None]
-    hot = kelvin > ms_K[:, None, :]
-    reached = _reached(kinetics, [_spent(pace * hot, half_s) for pace in kinetics.paces(kelvin)])
+    paces = _paces(kinetics, kelvin, kelvin > ms_K[:, None, :])
+    reached = _reached(kinetics, np.cumsum((paces[:, :, 1:] + paces[:, :, :-1]) * half_s, axis=2))
     lost = _rises(reached.left, 1.0)
     claims = [_claim(reached.ferrite), _claim(reached.eutectoid)]
     lost /= -np.maximum(claims[0] + claims[1], _LEAST)
@@ -105,9 +104,12 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
     return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
 
 
-def _spent(pace: Array, half_s: Array) -> Array:
-    """Return how far a product has run through its integral by the end of each time, (M, t - 1, n)."""
-    return np.cumsum((pace[:, 1:] + pace[:, :-1]) * half_s, axis=1)
+def _paces(kinetics: Kinetics, temperature_K: Array, hot: NDArray[np.bool_]) -> Array:
+    """Return the paces of ferrite, pearlite and bainite in (3, M, t, n), none where it is not hot."""
+    paces = np.empty((3, *temperature_K.shape))
+    for pace, own in zip(kinetics.paces(temperature_K), paces, strict=True):
+        np.multiply(pace, hot, out=own)
+    return paces
 
 
 class _Reached(NamedTuple):
@@ -119,10 +121,13 @@ class _Reached(NamedTuple):
     left: Array
 
 
-def _reached(kinetics: Kinetics, spent: Sequence[Array]) -> _Reached:
-    """Return the shares reached; bainite goes on from where pearlite has come to."""
-    ferrite = kinetics.ferrite_limit * share_after(spent[0])
-    pearlite = share_after(spent[1])
+def _reached(kinetics: Kinetics, spent: Array) -> _Reached:
+    """Return the shares reached when each product, (3, M, t, n), has run so far through its integral.
+
+    Bainite goes on from where pearlite has come to.
+    """
+    ferrite, pearlite = share_after(spent[:2])
+    ferrite *= kinetics.ferrite_limit
     along = braked_of_plain(spent[1], kinetics.brake) + spent[2]
     eutectoid = np.maximum(share_after(along, kinetics.brake), pearlite)
     return _Reached(ferrite, pearlite, eutectoid, (1.0 - ferrite) * (1.0 - eutectoid))
@@ -165,25 +170,36 @@ class Forming:
         self.kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
         self.ms_C = ms_van_bohemen_2012(carbon_wt, composition)
         self.rate_per_K = koistinen_rate_van_bohemen_2012(carbon_wt, composition)
-        self.austenite = austenite
-        self.spent = [np.zeros((carbon_wt.shape[0], 1, carbon_wt.shape[1])) for _ in range(3)]
-        self.before: list[Array] | None = None
-        self.left = np.ones_like(carbon_wt)
+        self.austenite, self.heat_J_per_m3 = austenite, austenite * HEAT_J_PER_M3
+        self.spent = np.zeros((3, carbon_wt.shape[0], 1, carbon_wt.shape[1]))
+        self.paces: Array | None = None
+        self.still_pacing = False
+        self.diffusional, self.left = np.ones_like(carbon_wt), np.ones_like(carbon_wt)
         self.lowest_C = np.full_like(carbon_wt, np.inf)
 
-    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array]:
+    @property
+    def martensite_only_K(self) -> float:
+        """Temperature below which nothing but martensite forms in any cell of any member [K]."""
+        return float(celsius_to_kelvin(self.ms_C.min()))
+
+    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
         """Take one step, as `quench.Progress` says."""
         temperature_C = kelvin_to_celsius(temperature_K)
         np.minimum(self.lowest_C, temperature_C, out=self.lowest_C)
-        hot = (temperature_C > self.ms_C)[:, None, :]
-        paces = [pace * hot for pace in self.kinetics.paces(temperature_K[:, None, :])]
-        half_s = 0.5 * step_s[:, None, None]
-        for spent, pace, before in zip(self.spent, paces, self.before or paces, strict=True):
-            spent += (pace + before) * half_s
-        self.before = paces
-        diffusional = _reached(self.kinetics, self.spent).left[:, 0]
-        left = diffusional * np.exp(-self.rate_per_K * np.maximum(self.ms_C - self.lowest_C, 0.0))
-        left = np.minimum(left, self.left)
-        released = (self.left - left) * self.austenite * HEAT_J_PER_M3
+        hot = temperature_C > self.ms_C
+        if hot.any() or self.still_pacing:
+            self._diffuse(step_s, temperature_K, hot)
+        below_ms_K = np.maximum(self.ms_C - self.lowest_C, 0.0)
+        left = np.minimum(self.diffusional * np.exp(-self.rate_per_K * below_ms_K), self.left)
+        released = (self.left - left) * self.heat_J_per_m3
         self.left = left
-        return released, 1.0 - (1.0 - left) * self.austenite
+        to_form = left * self.austenite
+        return released, (1.0 - self.austenite) + to_form, to_form
+
+    def _diffuse(self, step_s: Array, temperature_K: Array, hot: NDArray[np.bool_]) -> None:
+        """Let ferrite, pearlite and bainite go on for a step."""
+        paces = _paces(self.kinetics, temperature_K[:, None, :], hot[:, None, :])
+        before = paces if self.paces is None else self.paces
+        self.spent += (paces + before) * (0.5 * step_s)[:, None, None]
+        self.paces, self.still_pacing = paces, bool(hot.any())
+        self.diffusional = _reached(self.kinetics, self.spent).left[:, 0]
