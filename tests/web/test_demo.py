@@ -17,7 +17,7 @@ from webapp.services.fit_job import FitOutcome, run_fit
 from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, open_store, read
 from webapp.store.migrate import bring_up_to_date
-from webapp.store.tables import Bar, Batch, Box, Item, Mix, Part, Reading, Shop
+from webapp.store.tables import Bar, Batch, Box, Instrument, Item, Mix, Part, Reading, Shop
 
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 
@@ -91,6 +91,20 @@ def test_a_fit_of_the_demo_finds_the_failed_seal_and_the_hidden_forge(told: Told
     for name, value in truth.items():
         mean, sd = _believed(found, name)
         assert abs(mean - value) < 2.0 * sd, f"{name}: {mean:.2f} give or take {sd:.2f}, truly {value}"
+
+
+def test_readings_after_a_temper_teach_the_oven_of_the_demo(demo: Store, told: Told) -> None:
+    with read(demo) as session:
+        after = session.exec(select(Reading).where(Reading.after == "temper_1")).all()
+        (oven,) = session.exec(select(Instrument).where(Instrument.role == "oven")).all()
+    assert len(after) >= 5
+    found = run_fit(told.observations, told.checks, None, told.jobs)
+    assert {str(one.id) for one in after} <= set(found.summary["used"])
+    (row,) = (row for row in found.summary["rows"] if row["kind"] == "oven")
+    assert row["of"] == str(oven.id)
+    assert row["now"]["low"] < 12.0 * TRUE_COORDINATES["oven/oven"] < row["now"]["high"]
+    assert row["now"]["high"] - row["now"]["low"] < row["books"]["high"] - row["books"]["low"]
+    assert row["now"]["median"] < -2.0
 
 
 def _believed(found: FitOutcome, name: str) -> tuple[float, float]:

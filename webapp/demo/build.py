@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,7 +15,7 @@ from model.readings import (
     TraverseReading,
 )
 from webapp.demo.shop import EQUIPMENT, INVENTED, MYSTERY_CARBON_WT, MYSTERY_NAME, PARTS, SHOP_NAME
-from webapp.demo.story import STORY, Load, Piece
+from webapp.demo.story import AFTER_TEMPER, STORY, Load, Piece
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
 from webapp.services.batch_rows import load_batch, row_id
 from webapp.services.processes import NotYet, process_at_reading, process_of_item
@@ -49,6 +49,7 @@ TRAVERSE_DEPTHS_MM = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.3)
 BLOCK_CHECKS = ((205, 62.0, 62.6), (90, 62.0, 62.7))
 MARKED = (Bar, Batch, Part)
 BOILING_CHECKS = ((206, 373.15, 377.15),)
+OVEN_CHECKS = ((61, 446.15, 453.15),)
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,7 @@ def _add_checks(work: UnitOfWork, ids: dict[str, int], now: datetime) -> None:
     for key, against, checks in (
         ("rockwell", "test block", BLOCK_CHECKS),
         ("thermocouple", "boiling water", BOILING_CHECKS),
+        ("oven", "oven thermometer", OVEN_CHECKS),
     ):
         for days_ago, known, reading in checks:
             day = (now - timedelta(days=days_ago)).date()
@@ -127,7 +129,7 @@ def _add_checks(work: UnitOfWork, ids: dict[str, int], now: datetime) -> None:
 
 def _true_coordinates(ids: dict[str, int]) -> dict[str, float]:
     """Return the hidden coordinates by the keys that the fit knows things by."""
-    heads = {"mix": "ln_transfer/mix:", "box": "lag/box:", "bar": "bar_carbon/"}
+    heads = {"mix": "ln_transfer/mix:", "box": "lag/box:", "bar": "bar_carbon/", "oven": "oven/"}
     true = {}
     for name, value in TRUE_COORDINATES.items():
         family, _, key = name.partition("/")
@@ -263,13 +265,14 @@ def _add_readings(stage: Stage, load: Load, batch_id: int, at: datetime) -> None
 def _reading(
     stage: Stage, process: Process, item: Item, kind: str, at: datetime, seal_failed: bool
 ) -> Reading:
-    """Return one reading of a piece, as quenched."""
-    common: dict[str, Any] = {"item_id": row_id(item), "after": "quench", "measured_at": at}
+    """Return one reading of a piece, as quenched where it is not said otherwise."""
+    after = "temper_1" if kind.endswith(AFTER_TEMPER) else "quench"
+    common: dict[str, Any] = {"item_id": row_id(item), "after": after, "measured_at": at}
     if kind == "soft":
         return Reading(kind="depth", value=0.0, unit="m", details={"how": "break"}, **common)
-    as_quenched = process_at_reading(process, "quench")
-    observation = Observation(f"{item.batch_id}/{item.mark}/{kind}", as_quenched, _asked(stage, kind))
-    seen = stage.forge.seen(as_quenched, seal_failed)
+    at_reading = process_at_reading(process, after)
+    observation = Observation(f"{item.batch_id}/{item.mark}/{kind}", at_reading, _asked(stage, kind))
+    seen = stage.forge.seen(at_reading, seal_failed)
     return _row_of(stage, stage.forge.noted(observation, seen), common)
 
 
@@ -277,10 +280,12 @@ def _asked(stage: Stage, kind: str) -> Any:
     """Return the reading that is to be taken, its value still open."""
     rockwell, files = f"rockwell:{stage.ids['rockwell']}", f"files:{stage.ids['files']}"
     depths = tuple(depth / 1000.0 for depth in TRAVERSE_DEPTHS_MM)
+    hardness = HardnessReading(
+        "HRC", 60.0, rockwell, stage.work.get(Instrument, stage.ids["rockwell"]).spread
+    )
     return {
-        "HRC": HardnessReading(
-            "HRC", 60.0, rockwell, stage.work.get(Instrument, stage.ids["rockwell"]).spread
-        ),
+        "HRC": hardness,
+        f"HRC{AFTER_TEMPER}": replace(hardness, after="temper"),
         "files": FilesReading(None, None, files),
         "break": DepthReading("break", 0.0),
         "traverse": TraverseReading(depths, tuple(0.0 for _ in depths)),

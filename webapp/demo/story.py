@@ -70,6 +70,8 @@ def parts(name: str, count: int, *reads: str) -> Piece:
     return Piece(name, reads, part=name, count=count)
 
 
+AFTER_TEMPER = " after temper"
+TEMPERED = f"HRC{AFTER_TEMPER}"
 NOT_HARD = "the bar does not harden at all: most likely not a plain steel"
 
 
@@ -93,7 +95,7 @@ STORY: tuple[Load, ...] = (
     Load(198, "tube", "soda", "thermocouple", 920, 3.0, (pin(), drawn(1.5), parts("Detent pawl", 6, "HRC"))),
     Load(
         183, "plate", "soda", "thermocouple", 920, 4.0,
-        (pin(), slip("HRC", "break", place="end"), parts("Wear plate", 2)),
+        (pin("HRC", "break", TEMPERED), slip("HRC", "break", place="end"), parts("Wear plate", 2)),
         temper_C=180.0,
     ),
     Load(
@@ -105,10 +107,14 @@ STORY: tuple[Load, ...] = (
     Load(113, "tube", "soda", "thermocouple", 925, 2.0, (pin(), mystery(12.0)), bath="brine"),
     Load(
         96, "tube", "plain", "thermocouple", 925, 6.0,
-        (pin("HRC", "break"), drawn(3.0), parts("Pivot pin", 6)),
+        (pin("HRC", "break", TEMPERED), drawn(3.0), parts("Pivot pin", 6, TEMPERED)),
         temper_C=180.0,
     ),
-    Load(78, "plate", "soda", "thermocouple", 920, 5.0, (pin(), ring(), parts("Bush", 4)), temper_C=170.0),
+    Load(
+        78, "plate", "soda", "thermocouple", 920, 5.0,
+        (pin("HRC", "break", TEMPERED), ring(), parts("Bush", 4)),
+        temper_C=170.0,
+    ),
     Load(78, "tube", "chalk", "thermocouple", 920, 5.0, (pin(), slip()), with_last=True),
     Load(
         57, "tube", "soda", "thermocouple", 905, 3.0, (pin(), slip(), parts("Detent pawl", 6)),
@@ -116,7 +122,7 @@ STORY: tuple[Load, ...] = (
     ),
     Load(
         35, "plate", "soda", "thermocouple", 920, 4.5,
-        (pin("HRC", "traverse"), slip("HRC", "break"), parts("Wear plate", 3, "HRC")),
+        (pin("HRC", "traverse"), slip("HRC", "break", TEMPERED), parts("Wear plate", 3, "HRC")),
         temper_C=180.0, events=(("box turned", 2.0),),
     ),
     Load(14, "tube", "soda", "thermocouple", 920, 3.5, (pin(), drawn(2.0), slip(), parts("Pivot pin", 8))),
