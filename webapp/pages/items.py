@@ -17,6 +17,7 @@ from webapp.pages.saving import HERE, FormPage, answer_button, answer_form, on_p
 from webapp.pages.sheets import version_of
 from webapp.services import items
 from webapp.services.case_left import view_case_left
+from webapp.services.causes import explain_item
 from webapp.services.cautions import cautions_for
 from webapp.services.choices import item_choices, step_choices
 from webapp.services.item_entries import (
@@ -100,6 +101,15 @@ def show_case_left(
     """Show what case is left on each face of a piece that was ground."""
     view = view_case_left(session, item_id, clock.now(), showing_of(shop))
     return page(request, "pages/case_left.html", view, here=HERE)
+
+
+@router.get("/items/{item_id}/causes")
+def show_causes(
+    request: Request, item_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
+) -> Response:
+    """Show the readings of a piece beside what was foretold, and what may lie behind the odd ones."""
+    view = explain_item(session, item_id, clock.now(), showing_of(shop))
+    return page(request, "pages/item_causes.html", view, here=HERE)
 
 
 def edit_page(item_id: int) -> FormPage:

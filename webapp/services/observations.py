@@ -39,6 +39,8 @@ AnyReading = (
     HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading | SparkReading | BendReading
 )
 
+Things = tuple[dict[int, Bar], dict[int, Bath], dict[int, Instrument]]
+
 # What one file of hardness f tells of the skin, in HRC from f; common practice, no source.
 ONE_FILE_HRC: dict[str, tuple[float | None, float | None]] = {
     "skates": (-5.0, None),
@@ -70,20 +72,28 @@ class Told:
 
 def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
-    bars, instruments = by_id(session, Bar), by_id(session, Instrument)
-    baths = by_id(session, Bath)
-    observations: list[Observation] = []
-    untold: dict[str, str] = {}
-    for rows in load_book(session):
-        for item in rows.items:
-            process = process_of_item(rows, item, bars[item.bar_id], baths, now)
-            for reading in rows.readings.get(row_id(item), []):
-                told = _observation(rows, item, reading, process, instruments)
-                if isinstance(told, str):
-                    untold[str(reading.id)] = told
-                else:
-                    observations.append(told)
-    return Told(tuple(observations), tuple(_checks(session, instruments)), untold, shop_jobs(session))
+    instruments = by_id(session, Instrument)
+    things = by_id(session, Bar), by_id(session, Bath), instruments
+    told = {key: one for rows in load_book(session) for key, one in _tell_batch(rows, things, now).items()}
+    observations = tuple(one for one in told.values() if isinstance(one, Observation))
+    untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
+    return Told(observations, tuple(_checks(session, instruments)), untold, shop_jobs(session))
+
+
+def told_of_batch(session: Session, rows: BatchRows, now: datetime) -> dict[int, Observation | str]:
+    """Return what each reading of one batch tells, or why it tells nothing, by the reading's id."""
+    things = by_id(session, Bar), by_id(session, Bath), by_id(session, Instrument)
+    return _tell_batch(rows, things, now)
+
+
+def _tell_batch(rows: BatchRows, things: Things, now: datetime) -> dict[int, Observation | str]:
+    bars, baths, instruments = things
+    told: dict[int, Observation | str] = {}
+    for item in rows.items:
+        process = process_of_item(rows, item, bars[item.bar_id], baths, now)
+        for reading in rows.readings.get(row_id(item), []):
+            told[row_id(reading)] = _observation(rows, item, reading, process, instruments)
+    return told
 
 
 def _observation(
