@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from webapp.services.batch_rows import BatchRows, get_row, load_batch, own_steps, row_id
+from webapp.services.batch_rows import BatchRows, get_row, load_batch, own_steps, rework_steps, row_id
 from webapp.services.case_left import ground_off
 from webapp.services.cautions import cautions_for
+from webapp.services.items import actions_of
+from webapp.services.put_right_panel import PutRightPanel, say_since, view_panel
 from webapp.services.reading_words import ReadingView, view_reading
 from webapp.services.showing import Showing
-from webapp.services.step_rules import ACTION_WORDS, GIVEN_UP, STATE_WORDS, next_item_actions
+from webapp.services.step_rules import ACTION_WORDS, GIVEN_UP, STATE_WORDS
 from webapp.services.timeline import LineView, step_line
 from webapp.store.tables import Bar, Item
 
@@ -46,6 +48,7 @@ class ItemView:
     path: str
     note: str
     set_aside: str
+    since: str
     readings: tuple[ReadingView, ...]
     href: str
     reading_href: str
@@ -62,6 +65,7 @@ class ItemPageView:
     lines: tuple[LineView, ...]
     actions: tuple[ActionView, ...]
     case_left_href: str = ""
+    put_right: PutRightPanel | None = None
 
 
 def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> ItemView:
@@ -82,6 +86,7 @@ def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> I
         path=_say_path(rows, item, showing),
         note=item.note,
         set_aside=item.left_out_why,
+        since=say_since(rows, item),
         readings=tuple(view_reading(row, showing) for row in rows.readings.get(item_id, [])),
         href=f"/items/{item_id}",
         reading_href=f"/items/{item_id}/readings/new",
@@ -109,7 +114,7 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
     item = get_row(session, Item, item_id)
     rows = load_batch(session, item.batch_id)
     bar = session.get(Bar, item.bar_id)
-    own = own_steps(rows, item)
+    own = [*own_steps(rows, item), *rework_steps(rows, item)]
     last = own[-1] if own else None
     return ItemPageView(
         item=view_item(rows, item, bar.name if bar else "", showing),
@@ -119,14 +124,15 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
         lines=tuple(step_line(rows, step, showing, undoable=step is last) for step in own),
         actions=_actions(rows, item),
         case_left_href=f"/items/{item_id}/case-left" if ground_off(rows, item) else "",
+        put_right=view_panel(session, rows, item),
     )
 
 
 def _actions(rows: BatchRows, item: Item) -> tuple[ActionView, ...]:
     if rows.batch.state == GIVEN_UP:
         return ()
-    own = [step.kind for step in own_steps(rows, item)]
+    own = [*own_steps(rows, item), *rework_steps(rows, item)]
     return tuple(
         ActionView(action, ACTION_WORDS[action], f"/items/{item.id}/steps/{action}", cautions_for(action))
-        for action in next_item_actions(own, rows.kinds)
+        for action in actions_of(item, own, rows.steps)
     )

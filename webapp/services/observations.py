@@ -23,13 +23,8 @@ from model.readings import (
     TraverseReading,
 )
 from webapp.services.batch_rows import BatchRows, kept, row_id
-from webapp.services.processes import (
-    NotYet,
-    heat_key,
-    process_at_reading,
-    process_of_item,
-    was_tempered_so,
-)
+from webapp.services.lives import Story, story_of_item
+from webapp.services.processes import NotYet, heat_key, was_tempered_so
 from webapp.services.shop_jobs import shop_jobs
 from webapp.services.whole_book import by_id, load_book
 from webapp.store.tables import Bar, Bath, Instrument, Item, Reading
@@ -54,6 +49,7 @@ LEAST_SEEN_DEPTH_M = 0.02e-3
 # Doubt of one check of an oven [K, 1 sd]: a cheap thermometer, and the swing between two looks, 5 K each;
 # common practice, no source.
 OVEN_CHECK_SD_K = 7.0
+IN_TWO_FIRES = "it went into the box twice, and two fires' luck cannot be told apart on one piece"
 TEMPER_NOT_NOTED = "it was read after a temper that has not been noted"
 
 
@@ -74,7 +70,11 @@ def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
     instruments = by_id(session, Instrument)
     things = by_id(session, Bar), by_id(session, Bath), instruments
-    told = {key: one for rows in load_book(session) for key, one in _tell_batch(rows, things, now).items()}
+    told = {
+        key: one
+        for rows in load_book(session)
+        for key, one in _for_the_fit(rows, _tell_batch(rows, things, now)).items()
+    }
     observations = tuple(one for one in told.values() if isinstance(one, Observation))
     untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
     return Told(observations, tuple(_checks(session, instruments)), untold, shop_jobs(session))
@@ -86,13 +86,22 @@ def told_of_batch(session: Session, rows: BatchRows, now: datetime) -> dict[int,
     return _tell_batch(rows, things, now)
 
 
+def _for_the_fit(rows: BatchRows, told: dict[int, Observation | str]) -> dict[int, Observation | str]:
+    """Return what readings tell a fit, which keeps the luck of one fire a piece apart and no more."""
+    twice = [row_id(item) for item in rows.items if item.from_item_id is not None]
+    in_two = {
+        row_id(reading): IN_TWO_FIRES for item_id in twice for reading in rows.readings.get(item_id, [])
+    }
+    return {key: in_two.get(key, one) if isinstance(one, Observation) else one for key, one in told.items()}
+
+
 def _tell_batch(rows: BatchRows, things: Things, now: datetime) -> dict[int, Observation | str]:
     bars, baths, instruments = things
     told: dict[int, Observation | str] = {}
     for item in rows.items:
-        process = process_of_item(rows, item, bars[item.bar_id], baths, now)
+        story = story_of_item(rows, item, bars[item.bar_id], baths, now)
         for reading in rows.readings.get(row_id(item), []):
-            told[row_id(reading)] = _observation(rows, item, reading, process, instruments)
+            told[row_id(reading)] = _observation(rows, item, reading, story, instruments)
     return told
 
 
@@ -100,24 +109,24 @@ def _observation(
     rows: BatchRows,
     item: Item,
     reading: Reading,
-    process: Process | NotYet,
+    story: Story | NotYet,
     instruments: dict[int, Instrument],
 ) -> Observation | str:
     left_out = reading.left_out_why or item.left_out_why or rows.batch.left_out_why
     if left_out:
         return left_out
-    if isinstance(process, NotYet):
-        return process.why
+    if isinstance(story, NotYet):
+        return story.why
     seen = _reading(reading, instruments.get(reading.instrument_id or 0))
     if seen is None:
         return "this kind of reading is kept for you to read; nothing is learnt from it yet"
     if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
         return "it was read at an edge or in a bore, where the case differs from the face"
     if isinstance(seen, HardnessReading | FilesReading | TraverseReading) and not was_tempered_so(
-        process, reading.after
+        story.life(reading.life), reading.after
     ):
         return TEMPER_NOT_NOTED
-    at_reading = process_at_reading(process, reading.after)
+    at_reading = story.at_reading(reading.after, reading.life)
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
 
 

@@ -102,7 +102,10 @@ def section_of(shape: str, size_m: float, bore_m: float | None, bore_packed: boo
 def process_of_item(
     rows: BatchRows, item: Item, bar: Bar, baths: dict[int, Bath], now: datetime
 ) -> Process | NotYet:
-    """Return what was done to an item so far; `baths` holds the shop's baths."""
+    """Return what was done to an item in and after its batch; `baths` holds the shop's baths.
+
+    What it went through in an earlier batch, and what put it right since, is told by `lives`.
+    """
     soak = next((step for step in rows.steps if step.kind == "soak"), None)
     if soak is None:
         return NotYet("the soak has not been noted yet")
@@ -217,7 +220,7 @@ def _later_steps(
         later.append(air_cool(last_K))
     elif then == "slow_cool":
         later.append(slow_cool(last_K, supply))
-    later += [made for step in steps if (made := _process_step(step, baths)) is not None]
+    later += [made for step in steps if (made := process_step(step, baths)) is not None]
     return later
 
 
@@ -254,7 +257,7 @@ def quench_in(bath: Bath) -> Quench:
     )
 
 
-def _process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
+def process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
     """Return one row of the time line as a step of the model; None for those that are not."""
     if step.kind == "reheat" and step.temperature_K is not None:
         return Reheat(History.hold(step.temperature_K, step.seconds or USUAL_REHEAT_S))
