@@ -76,11 +76,15 @@ class BatchesAnswer(Answer):
 
 
 class ReadingAnswer(Answer):
-    """One reading; `value`, `low` and `high` are in `unit`, lengths in metres."""
+    """One reading; `value`, `low` and `high` are in `unit`, lengths in metres.
+
+    `life` is 1 as the piece came of its batch and 2 and up since it was put right; `after` counts within it.
+    """
 
     id: int
     kind: str
     after: str
+    life: int
     place: str
     surface: str
     removed_m: float

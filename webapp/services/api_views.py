@@ -125,7 +125,8 @@ def _coupons(session: Session, found: Sequence[tuple[Item, int]]) -> list[Coupon
 
 PLAIN_OF_COUPON = ("mark", "name", "shape", "size_m", "bore_m", "place", "is_pin")
 PLAIN_OF_READING = (
-    "kind", "after", "place", "surface", "removed_m", "value", "low", "high", "unit", "details", "typed",
+    "kind", "after", "life", "place", "surface", "removed_m", "value", "low", "high", "unit", "details",
+    "typed",
 )  # fmt: skip
 
 
