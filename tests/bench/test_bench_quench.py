@@ -1,0 +1,100 @@
+"""The quench's speed: one coupon from cold to tempered, and four baths; aims, and ratios of one run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from time import process_time
+
+import numpy as np
+import pytest
+
+from model.belief import handbook_belief
+from model.course import carbon_states
+from model.forecast import forecast
+from model.hardening import harden
+from model.members import Members
+from model.process import (
+    Carburize,
+    History,
+    PackSupply,
+    Process,
+    Quench,
+    Reheat,
+    Section,
+    Shape,
+    SlowCool,
+    Temper,
+)
+from model.steels import steel_of_grade
+
+pytestmark = pytest.mark.bench
+
+ONE_COUPON_AIM_S = 0.040
+FOUR_BATHS_AIM_S = 0.150
+BUSY = 1.75  # room for a machine whose two cores are shared, which slows processor time too
+ROUNDS = 12
+BATHS = ("air", "oil", "water", "brine")
+# cold to tempered over its carbon alone, and four baths over the four one by one, each in the same run
+MOST_CARBON_SOLVES = 7.0
+MOST_OF_ONE_BY_ONE = 0.75
+
+
+def coupon(medium: str) -> Process:
+    """Return a 12 mm rod: four hours in the pack, cooled in the box, reheated, quenched and tempered."""
+    feed = PackSupply("lump", 10.0)
+    steps = (
+        Carburize(History.hold(1198.15, 4 * 3600.0), feed),
+        SlowCool(History((0.0, 7200.0), (1198.15, 900.0))),
+        Reheat(History.hold(1073.15, 900.0)),
+        Quench(medium),
+        Temper(453.15, 3600.0),
+    )
+    return Process(steel_of_grade("1018"), Section(Shape.ROD, 12e-3), steps)
+
+
+def least_s(work: Callable[[], object], rounds: int = ROUNDS) -> float:
+    """Return the least processor time of a few rounds, after one that warms the tables [s]."""
+    work()
+    times = []
+    for _ in range(rounds):
+        began = process_time()
+        work()
+        times.append(process_time() - began)
+    return min(times)
+
+
+@pytest.mark.parametrize("medium", ["oil", "water", "air"])
+def test_a_coupon_from_cold_to_tempered_is_forecast_near_forty_milliseconds(
+    medium: str, record_property: Callable[[str, object], None]
+) -> None:
+    process = coupon(medium)
+    point = handbook_belief().point(process)
+    members = Members.of([process], [point])
+    made = forecast(process, point)
+    assert made.hardness_tempered_HV is not None
+    assert np.isfinite(made.hardness_tempered_HV).all()
+    whole_s = least_s(lambda: forecast(process, point))
+    carbon_s = least_s(lambda: carbon_states(members))
+    record_property("whole_ms", round(1e3 * whole_s, 1))
+    print(f"\n{medium}: {1e3 * whole_s:.1f} ms, of which carbon {1e3 * carbon_s:.1f} ms")  # noqa: T201
+    assert whole_s < BUSY * ONE_COUPON_AIM_S
+    assert whole_s < MOST_CARBON_SOLVES * carbon_s
+
+
+def test_four_baths_together_take_less_than_their_aim_and_than_one_by_one(
+    record_property: Callable[[str, object], None],
+) -> None:
+    four = [coupon(medium) for medium in BATHS]
+    points = [handbook_belief().point(process) for process in four]
+    members = Members.of(four, points)
+    depth_m, carbon_wt = carbon_states(members)[-1].nodes()
+    together_s = least_s(lambda: harden(members, depth_m, carbon_wt))
+    alone_s = 0.0
+    for place, (process, point) in enumerate(zip(four, points, strict=True)):
+        own, own_wt = Members.of([process], [point]), carbon_wt[place : place + 1]
+        alone_s += least_s(partial(harden, own, depth_m[:1], own_wt))
+    record_property("together_ms", round(1e3 * together_s, 1))
+    print(f"\nfour baths: {1e3 * together_s:.1f} ms; one by one {1e3 * alone_s:.1f} ms")  # noqa: T201
+    assert together_s < FOUR_BATHS_AIM_S
+    assert together_s < MOST_OF_ONE_BY_ONE * alone_s
