@@ -186,7 +186,7 @@ def test_a_part_links_its_plans_and_its_batches(client: TestClient, save: Save, 
         )
     page = client.get("/parts/1").text
     assert 'href="/plans/1"' in page
-    assert "925 °C, 4 h" in text_of(page)
+    assert "4 h at 925 °C" in text_of(page)
     assert 'href="/batches/1"' in page
     assert "Batch 7" in page
     assert "Batch 8" not in page
