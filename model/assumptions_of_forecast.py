@@ -7,9 +7,19 @@ from collections.abc import Iterator
 import numpy as np
 
 from model.baths import bath_group
+from model.box_course import FORGE_RAMP_S
 from model.course import hot_steps
 from model.finish import Finish
-from model.process import Carburize, EvenOut, Process, Quench, Reheat, SlowCool
+from model.process import (
+    SLOW_COOL_K_PER_H,
+    Carburize,
+    EvenOut,
+    HotStep,
+    Process,
+    Quench,
+    Reheat,
+    SlowCool,
+)
 from model.steels import ac3_andrews_1965
 from model.units import celsius_to_kelvin
 
@@ -31,7 +41,13 @@ def _assumptions(process: Process, finish: Finish) -> Iterator[str]:
             "A skin of solid carbide is not modelled: the surface takes up no more than the steel can "
             "dissolve."
         )
-    if any(isinstance(step, EvenOut | Reheat) for step in steps):
+    if process.box is not None and any(isinstance(step, Carburize | SlowCool) for step in steps):
+        yield (
+            "How the box warms and cools is worked out from its size, wall, pack and work, in a forge that "
+            f"is hot in {FORGE_RAMP_S / 60.0:.0f} minutes and falls by {SLOW_COOL_K_PER_H:.0f} C an hour when "
+            "shut; how well a bed of charcoal passes on heat is known within a factor of two."
+        )
+    if any(isinstance(step, EvenOut) or _is_sealed_reheat(step) for step in steps):
         yield (
             "Outside the pack the surface neither gains nor loses carbon; in truth scale and open "
             "flame take some."
@@ -43,6 +59,10 @@ def _assumptions(process: Process, finish: Finish) -> Iterator[str]:
         return
     yield from _quench_assumptions(process, finish.quench)
     yield from _temper_assumptions(finish)
+
+
+def _is_sealed_reheat(step: HotStep) -> bool:
+    return isinstance(step, Reheat) and step.surface is None
 
 
 def _quench_assumptions(process: Process, quench: Quench) -> Iterator[str]:

@@ -5,9 +5,9 @@ One line through the smallest inner size of the box: fire, wall, charcoal, and s
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,23 +15,17 @@ from scipy.integrate import solve_ivp
 
 from model.box_fill import (
     STEFAN_BOLTZMANN,
-    Bed,
     HeatTable,
     bed_conductivity,
     bed_heat,
     steel_conductivity,
     steel_heat,
 )
-from model.errors import NotPossible
+from model.packed_box import PackedBox
 from model.process import History
-from model.ranges import Range, check
 
 Array = NDArray[np.float64]
-Form = Literal["slab", "cylinder", "square"]
 
-SQUARE_AS_CYLINDER: Final = 1.083
-"""Radius of the cylinder that warms as a long square bar of half side 1: sqrt(5.783 / 4.935), first roots of
-both series (Carslaw & Jaeger, Conduction of Heat in Solids, 1959)."""
 EMISSIVITY: Final = 0.85
 """Of oxidised steel in a forge [-], 0.8 to 0.9; handbook value from memory."""
 CONVECTION: Final = 40.0
@@ -43,49 +37,6 @@ PART_CELLS: Final = 2
 RELATIVE_ERROR: Final = 1e-3
 HEAT_ERROR_J_PER_M3: Final = 1e5
 """Error allowed in a heat content [J/m3]: a fifth of a kelvin of charcoal."""
-HALF_M: Final = Range(0.005, 0.5, "m", "Give the smallest inner size of the box.")
-WALL_M: Final = Range(0.0005, 0.025, "m", "Boxes are usually made of 2 to 6 mm plate or tube.")
-STEEL_SHARE: Final = Range(0.0, 0.9, "", "The work must leave room for the pack around it.")
-
-
-@dataclass(frozen=True)
-class PackedBox:
-    """A box as its heat sees it.
-
-    form : slab for a flat box, cylinder for a pipe, square for a square tube
-    half_m : half the smallest inner size [m]; wall_m : thickness of the box [m]
-    part_m : half the thickness, or the radius, of the work in the middle [m]
-    steel_share : of the inside that is steel [-], where more lies in it than one piece; bed : the pack
-    gap : the fill does not reach the wall: heat crosses a gap by radiation
-    """
-
-    form: Form
-    half_m: float
-    wall_m: float = 0.004
-    part_m: float = 0.005
-    steel_share: float = 0.0
-    bed: Bed = field(default_factory=Bed)
-    gap: bool = False
-
-    def __post_init__(self) -> None:
-        """Refuse a box that cannot be."""
-        check("half_m", self.half_m, HALF_M)
-        check("wall_m", self.wall_m, WALL_M)
-        check("steel_share", self.steel_share, STEEL_SHARE)
-        if not 0.0 < self.core_m < 0.95 * self.radius_m:
-            what = "the work does not fit into the box with pack around it"
-            raise NotPossible("box", what, "Take a larger box, or put less in it.")
-
-    @property
-    def radius_m(self) -> float:
-        """Return the half thickness or radius of the inside as the solver has it [m]."""
-        return self.half_m * (SQUARE_AS_CYLINDER if self.form == "square" else 1.0)
-
-    @property
-    def core_m(self) -> float:
-        """Return the half thickness or radius of the steel in the middle [m]."""
-        share = self.steel_share if self.form == "slab" else self.steel_share**0.5
-        return max(self.part_m, share * self.radius_m)
 
 
 @dataclass(frozen=True)

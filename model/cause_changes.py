@@ -228,7 +228,7 @@ def _bare_reheat(process: Process, surface_wt: float) -> Process | None:
     found = _last_reheat(process)
     if found is None:
         return None
-    return _with(process, found[0], Carburize(found[1].history, HeldSurface(surface_wt)))
+    return _with(process, found[0], replace(found[1], surface=HeldSurface(surface_wt)))
 
 
 def _other_soak(process: Process, share: float) -> Process | None:
@@ -258,6 +258,17 @@ def _other_bar(process: Process, carbon_wt: float) -> Process | None:
         steel, composition=replace(steel.composition, C=carbon), carbon_low_wt=low, carbon_high_wt=high
     )
     return replace(process, steel=other)
+
+
+def bare_in_lean_fire(history: History) -> Reheat:
+    """Return a reheat of bare work in a fire that takes carbon: the skin held midway of what it may leave.
+
+    history : of the reheat
+    Source: the way `bare_reheat` of `data/causes.csv`, a bounded estimate of our own.
+    """
+    way = next(way for way in ways() if way.name == "bare_reheat")
+    low_wt, high_wt = next((low, high) for name, low, high in way.changes if name == "surface_wt")
+    return Reheat(history, HeldSurface(0.5 * (low_wt + high_wt)), bare=True)
 
 
 STEP_CHANGES: Final[Mapping[str, Change]] = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from model.carbon import CarbonProfile, solve_carbon_states
 from model.errors import NotPossible
 from model.grid import Grid
+from model.heat_course import Course, cooling_course, warming
 from model.members import Members
 from model.pack import carbon_at_activity, cementite_saturation_wt, feeding_share
 from model.process import (
     Carburize,
     EvenOut,
     HeldSurface,
-    History,
     HotStep,
     PackSupply,
     PotentialSupply,
@@ -41,71 +41,6 @@ FORECAST_CELLS: Final = 64
 FORECAST_TOLERANCE_wt: Final = 3.0e-3
 """Cells, and error allowed in one step [wt%], of a forecast: coarser than the solver's own, for speed.
 Depths lie within 0.005 mm of a fine solve, far inside any band; a convergence test holds it."""
-LEAST_CLIMB_K: Final = 1e-6
-"""Temperature change that counts as none [K]."""
-LAG_SMOOTHING: Final = 0.03
-"""Share of a step over which the lag's end is rounded off, so that a lag near the whole step keeps its
-effect on the depth; 0.2 % of the time at a lag of half the step. Own choice."""
-
-
-@dataclass(frozen=True)
-class Course:
-    """Histories of one step of all members: times and temperatures, both (M, points)."""
-
-    seconds: Array
-    temperature_K: Array
-
-    @classmethod
-    def of(cls, members: Members, histories: Sequence[History], lag_share: Sequence[float]) -> Course:
-        """Return the members' histories, biased, and without the time before the work was at heat."""
-        most = max(len(history.seconds) for history in histories)
-        seconds = np.array([_padded(history.seconds, most) for history in histories])[members.row]
-        kelvin = np.array([_padded(history.temperature_K, most) for history in histories])[members.row]
-        kelvin = kelvin + members.constants.temperature_bias_K[:, None]
-        lag_s = members.spread(lag_share) * members.constants.lag_s
-        return cls(seconds - seconds[:, :1], kelvin).after(lag_s)
-
-    def after(self, lag_s: Array) -> Course:
-        """Return the course without its first seconds, (M,) 0 or more."""
-        whole = self.seconds[:, -1]
-        start = (whole - seconds_at_heat(whole, lag_s))[:, None]
-        seconds = np.maximum(self.seconds, start)
-        span = np.diff(self.seconds, axis=1)
-        share = np.diff(seconds, axis=1) / np.where(span > 0.0, span, 1.0)
-        climb = np.diff(self.temperature_K, axis=1)
-        first = np.where(share > 0.0, self.temperature_K[:, 1:] - share * climb, self.temperature_K[:, 1:])
-        at_start = np.take_along_axis(first, (share > 0.0).argmax(axis=1)[:, None], axis=1)
-        kelvin = np.where(seconds > self.seconds, at_start, self.temperature_K)
-        return Course(seconds, kelvin)
-
-    def segments(self, ac1_K: Array, outer: SurfaceSupply, inner: SurfaceSupply | None) -> Iterator[Segment]:
-        """Yield the solver's segments: of each member only the time above its Ac1, (M,) [K]."""
-        kelvin = np.maximum(self.temperature_K, ac1_K[:, None])
-        climb, hot_climb = np.diff(self.temperature_K, axis=1), np.diff(kelvin, axis=1)
-        still = (self.temperature_K[:, 1:] >= ac1_K[:, None]).astype(float)
-        share = np.divide(hot_climb, climb, out=still, where=np.abs(climb) > LEAST_CLIMB_K)
-        seconds = np.diff(self.seconds, axis=1) * share
-        for place in range(seconds.shape[1]):
-            yield Segment(seconds[:, place], kelvin[:, place], kelvin[:, place + 1], outer, inner)
-
-
-def seconds_at_heat(whole_s: Array, lag_s: Array) -> Array:
-    """Time at heat of a step whose clock began `lag_s` before: the difference, rounded off above nothing.
-
-    whole_s : (M,) [s], above 0; lag_s : (M,) [s], 0 or more
-    Returns (M,) [s], above 0 and at most `whole_s`.
-    Source: own choice; exact without a lag.
-    """
-    left = 1.0 - lag_s / whole_s
-
-    def rounded(share: Array | float) -> Array:
-        return np.asarray(0.5 * (share + np.hypot(share, 2.0 * LAG_SMOOTHING)), dtype=float)
-
-    return np.asarray(whole_s * rounded(left) / rounded(1.0), dtype=float)
-
-
-def _padded(values: tuple[float, ...], length: int) -> tuple[float, ...]:
-    return values + (values[-1],) * (length - len(values))
 
 
 class Feeding:
@@ -164,20 +99,37 @@ def supply_of(process: Process, place: int) -> Supply | None:
     step = steps[place]
     if isinstance(step, Carburize):
         return step.supply
+    if isinstance(step, Reheat):
+        return step.surface
     if not isinstance(step, SlowCool):
         return None
     before = steps[place - 1] if place else None
     return step.supply or (before.supply if isinstance(before, Carburize) else None)
 
 
+@dataclass(frozen=True)
+class StepCarbon:
+    """Carbon of all members after one hot step, and after the way up to it where that is worked out."""
+
+    end: CarbonProfile
+    warmed: CarbonProfile | None = None
+
+
 def carbon_states(
     members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
 ) -> list[CarbonProfile]:
+    """Carbon of all members after each hot step; parameters, raises and source as `carbon_course`."""
+    return [step.end for step in carbon_course(members, cells, tolerance_wt)]
+
+
+def carbon_course(
+    members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
+) -> list[StepCarbon]:
     """Carbon of all members after each hot step, from one call of the solver.
 
     members : processes with one hot step or more, and their constants
     cells : cells through the section; tolerance_wt : error allowed in one step [wt%]
-    Returns one profile a hot step, in order.
+    Returns one state a hot step, in order.
     Raises NotPossible if nothing is heated.
     Source: `carbon.solve_carbon_states` with Agren 1986; nothing moves below Ac1.
     """
@@ -192,16 +144,20 @@ def carbon_states(
     states = solve_carbon_states(
         grid,
         start_carbon(members, grid),
-        [segment for course in courses for segment in course],
+        [segment for way_up, course in courses for segment in (*way_up, *course)],
         saturation_wt=saturation,
         tolerance=tolerance_wt,
     )
-    ends = np.cumsum([len(course) for course in courses]) - 1
-    return [states[end][-1] for end in ends]
+    found, last = [], -1
+    for way_up, course in courses:
+        warmed = states[last + len(way_up)][-1] if way_up else None
+        last += len(way_up) + len(course)
+        found.append(StepCarbon(states[last][-1], warmed))
+    return found
 
 
-def _segments(members: Members, place: int) -> list[Segment]:
-    """Return the segments of the hot step at a place."""
+def _segments(members: Members, place: int) -> tuple[list[Segment], list[Segment]]:
+    """Return the segments of the way up to the hot step at a place, and of the step."""
     steps = [hot_steps(process)[place] for process in members.processes]
     shares = [step.lag_share if isinstance(step, Carburize) else 0.0 for step in steps]
     supplies = [supply_of(process, place) for process in members.processes]
@@ -210,7 +166,14 @@ def _segments(members: Members, place: int) -> list[Segment]:
         outer = Feeding(members, [supply or PotentialSupply(0.0, 0.0) for supply in supplies])
     course = Course.of(members, [step.history for step in steps], shares)
     bore_packed = any(process.section.bore_packed for process in members.processes)
-    return list(course.segments(members.ac1_K, outer, outer if bore_packed else None))
+    inner = outer if bore_packed else None
+    soaks = [step for step in steps if isinstance(step, Carburize)]
+    way_up = warming(members, soaks, course) if soaks else None
+    if isinstance(steps[0], SlowCool):
+        before = [hot_steps(process)[place - 1] for process in members.processes] if place else []
+        course = cooling_course(members, course, [step for step in before if isinstance(step, Carburize)])
+    climb = [] if way_up is None else list(way_up.segments(members.ac1_K, outer, inner))
+    return climb, list(course.segments(members.ac1_K, outer, inner))
 
 
 def grid_of(members: Members, cells: int = FORECAST_CELLS) -> Grid:

@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants
-from model.course import HOT_STEPS, carbon_states, grid_of, hot_steps, start_carbon
+from model.course import HOT_STEPS, StepCarbon, carbon_course, grid_of, hot_steps, start_carbon
 from model.finish import finish_of
 from model.grid import Grid
 from model.hardening import Hardened, harden, phases_of, quench_temperature_K
+from model.heat_course import fire_times
 from model.members import Members
-from model.process import Process, SlowCool
+from model.process import Carburize, Process, SlowCool
 from model.profile import CarbonProfile
 from model.traverse import (
     CORE_RISE_HV,
@@ -39,12 +40,17 @@ class StepState:
     step : the step's place in the process; kind : its class's name
     carbon_wt : (draws, n) total carbon [wt%]
     gained_kg_per_m2 : (draws,) net carbon through the fed faces so far [kg/m2]
+    warmed_kg_per_m2 : (draws,) the same at the end of the way up to a soak, None where it is not worked out
+    in_fire_s, at_heat_s : (draws,) of a soak: the box in the fire, the work at heat [s]; None of other steps
     """
 
     step: int
     kind: str
     carbon_wt: Array
     gained_kg_per_m2: Array
+    warmed_kg_per_m2: Array | None = None
+    in_fire_s: Array | None = None
+    at_heat_s: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -117,7 +123,8 @@ def forecast(process: Process, constants: Constants) -> Forecast:
     finish = finish_of(process)
     members = Members.of([process], [constants])
     grid = grid_of(members)
-    profiles = carbon_states(members) if hot_steps(process) else []
+    steps = carbon_course(members) if hot_steps(process) else []
+    profiles = [step.end for step in steps]
     depth_m, carbon_wt = _final_carbon(members, grid, profiles)
     hardened = harden(members, depth_m[None], carbon_wt) if finish.quench else None
     final_HV = None if hardened is None else _known(hardened.tempered_HV)
@@ -136,7 +143,7 @@ def forecast(process: Process, constants: Constants) -> Forecast:
         reading_HRC=reading,
         reading_sd_HRC=doubt,
         carbon_gain_kg_per_m2=gains,
-        states=_states(process, profiles),
+        states=_states(members, steps),
         warnings=warnings_of(members, finish, profiles, hardened, depths["total"]),
         assumptions=assumptions_of(process, finish),
         core_at=core_at,
@@ -192,10 +199,22 @@ def _core_at(process: Process, depth_m: Array) -> int:
     return int(np.abs(depth_m - core_m).argmin())
 
 
-def _states(process: Process, profiles: list[CarbonProfile]) -> tuple[StepState, ...]:
+def _states(members: Members, steps: list[StepCarbon]) -> tuple[StepState, ...]:
     """Return the carbon after each hot step."""
+    process = members.processes[0]
     places = [place for place, step in enumerate(process.steps) if isinstance(step, HOT_STEPS)]
-    return tuple(
-        StepState(place, type(process.steps[place]).__name__, profile.nodes()[1], profile.gained_kg_per_m2)
-        for place, profile in zip(places, profiles, strict=True)
+    return tuple(_state(members, place, found) for place, found in zip(places, steps, strict=True))
+
+
+def _state(members: Members, place: int, found: StepCarbon) -> StepState:
+    step = members.processes[0].steps[place]
+    times = fire_times(members, [step]) if isinstance(step, Carburize) else (None, None)
+    return StepState(
+        step=place,
+        kind=type(step).__name__,
+        carbon_wt=found.end.nodes()[1],
+        gained_kg_per_m2=found.end.gained_kg_per_m2,
+        warmed_kg_per_m2=found.warmed.gained_kg_per_m2 if found.warmed else None,
+        in_fire_s=times[0],
+        at_heat_s=times[1],
     )

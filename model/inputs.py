@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.baths import bath_group
+from model.box_course import warm_up_s
 from model.hardness import TEMPER_CONSTANT
 from model.pack import pack_prior
-from model.priors import heat_kind, mix_deviation_prior, nominal_lag_s, prior_for, prior_table
+from model.priors import heat_kind, mix_deviation_prior, prior_for, prior_table
 from model.process import Carburize, PackSupply, Process, Quench, Temper
 
 Array = NDArray[np.float64]
@@ -109,7 +110,7 @@ def links(process: Process) -> Links:
     offset = np.zeros(len(LOCAL_INPUTS))
     offset[ROW["ln_transfer"]] = log(pack_prior(supply).transfer_median_m_per_s)
     offset[ROW["activity_logit"]] = prior_table()["activity/shop"].mean
-    offset[ROW["ln_lag"]] = log(nominal_lag_s(process.box_inner_m))
+    offset[ROW["ln_lag"]] = log(warm_up_s(process))
     offset[ROW["rim_carbon_wt"]] = prior_table()["rim_carbon/shop"].mean
     bath = bath_key(process)
     offset[ROW["ln_bath_severity"]] = prior_for(bath).mean if bath else 0.0

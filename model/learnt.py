@@ -13,6 +13,7 @@ from scipy.special import ndtr
 from model.belief import ShopBelief, handbook_belief
 from model.inputs import LATENTS, ROW, bath_key, links, oven_key
 from model.look import look
+from model.packed_box import PackedBox
 from model.planner import band
 from model.priors import prior_for, prior_table
 from model.process import Carburize, History, Keys, PackSupply, Process, Quench, Section, Shape
@@ -111,15 +112,20 @@ def oven_band(belief: ShopBelief, oven: str) -> Band:
     return _row(_bias_sum(f"oven/{oven}"), belief, 0).now
 
 
-def standard_job(keys: Keys, supply: PackSupply = STANDARD_SUPPLY, box_inner_m: float = 0.0) -> Process:
+def standard_job(
+    keys: Keys,
+    supply: PackSupply = STANDARD_SUPPLY,
+    box_inner_m: float = 0.0,
+    box: PackedBox | None = None,
+) -> Process:
     """Return the standard job on a shop's own mix, box and heat method: 12 mm of 1018, 4 h at 925 C at heat.
 
-    keys : its fire and bar are not used; supply, box_inner_m : of the mix and box that the keys name
+    keys : its fire and bar are not used; supply, box_inner_m, box : of the mix and box that the keys name
     """
     steps = (Carburize(History.hold(STANDARD_HEAT_K, STANDARD_SOAK_S), supply), Quench("water"))
     section = Section(Shape.ROD, STANDARD_ROD_M)
     own = replace(keys, fire="", bar="")
-    return Process(steel_of_grade(STANDARD_STEEL), section, steps, own, box_inner_m=box_inner_m)
+    return Process(steel_of_grade(STANDARD_STEEL), section, steps, own, box_inner_m=box_inner_m, box=box)
 
 
 def standard_job_ratio(belief: ShopBelief, job: Process, draws: int = 200) -> Band:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
+from model.packed_box import PackedBox
 from model.steels import Steel
 
 
@@ -54,13 +55,13 @@ class History:
 
 
 SLOW_COOL_K_PER_H: Final = 300.0
-"""Cooling of a shut box in a shut small forge [K/h]; common practice, no source."""
+"""Cooling of a shut small forge with its box [K/h]; common practice, no source."""
 SLOW_COOL_END_K: Final = 773.15
 """Where a slow cool is taken to end [K]: carbon no longer moves."""
 
 
 def slow_cool_history(start_K: float, kelvin_per_hour: float = SLOW_COOL_K_PER_H) -> History:
-    """Return the cool of a shut box from where its soak ended.
+    """Return a straight cool from where a soak ended; that of a box that is described is `box_course`'s.
 
     start_K : temperature at the end of the soak [K]; kelvin_per_hour : rate [K/h], above 0
     Returns a straight cool to 500 C, or a moment's stay where the soak was no hotter.
@@ -103,8 +104,9 @@ Supply = PackSupply | PotentialSupply | HeldSurface
 class Carburize:
     """A step in which the surface is fed.
 
-    `lag_share` is the part of the box's lag that the step's clock still contains: 1 when the clock
-    was started as the box went into the fire, 0 when it was started with the work at heat.
+    `lag_share` is the part of the box's warm-up that the step's clock still contains: 1 when the clock
+    was started as the box went into the fire, 0 when it was started with the work at heat. The rest of
+    the warm-up went before, and feeds too where the process says what its box is.
     """
 
     history: History
@@ -129,9 +131,15 @@ class SlowCool:
 
 @dataclass(frozen=True)
 class Reheat:
-    """Heating for the quench, outside the pack, with a sealed surface."""
+    """Heating for the quench, outside the pack.
+
+    The surface is sealed, or for bare work in a fire that takes carbon held at what the fire leaves it.
+    `bare` says that it was noted to lie open in the fire.
+    """
 
     history: History
+    surface: HeldSurface | None = None
+    bare: bool = False
 
 
 @dataclass(frozen=True)
@@ -188,7 +196,9 @@ class Keys:
 class Process:
     """One piece of steel and everything that is done to it, in order.
 
-    `box_inner_m` is the smallest inner size of the box, 0 when not known. `record_doubt_K` is the
+    `box` is the packed box, whose warming and cooling are then worked out, and its slow cools stretched as
+    its warm-up is; for None the warm-up only shortens the soak, by the nominal lag of `box_inner_m`, the
+    smallest inner size of the box, 0 when not known. `record_doubt_K` is the
     doubt in the recorded heat and times, as a temperature (see `model.inputs.record_doubt_K`);
     `temper_doubt_K` that of the tempers (see `model.inputs.temper_doubt_K`).
     """
@@ -202,3 +212,4 @@ class Process:
     box_inner_m: float = 0.0
     record_doubt_K: float = 0.0
     temper_doubt_K: float = 0.0
+    box: PackedBox | None = None

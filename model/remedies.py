@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import Constants
+from model.box_course import box_cooling
 from model.course import HOT_STEPS
 from model.curves import monotone_curve
 from model.errors import NotPossible
@@ -41,7 +42,6 @@ from model.process import (
     Reheat,
     SlowCool,
     Temper,
-    slow_cool_history,
 )
 from model.reheat_advice import MUCH_RETAINED, REHEAT_S, reheat_options
 from model.remedy import AGAIN, WORK, Advice, BathChoice, Remedy, Standing, Way, WhyNot
@@ -254,7 +254,7 @@ def _boxed(task: _Task, bath: BathChoice, left: Remedy) -> Remedy:
     soak, heat_K = _last_soak(task.process), _soak_heat_K(task.process)
     if left.why_not == "too_deep":
         return Remedy("box", None, heat_K=heat_K, why_not="too_deep")
-    cool = SlowCool(slow_cool_history(heat_K), soak.supply)
+    cool = SlowCool(box_cooling(task.process.box, heat_K), soak.supply)
     routes = [(Carburize(History.hold(heat_K, seconds), soak.supply), cool) for seconds in EXTRA_SOAKS_S]
     tried = task.requenched(heat_again(task.process, task.now, task.next_constants(bath), routes), bath)
     seconds, made = _best_soak(task.wanted, tried)

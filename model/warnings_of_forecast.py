@@ -91,9 +91,11 @@ def _about_steel(process: Process) -> Iterator[Warned]:
 
 def _about_step(members: Members, place: int, step: HotStep, profile: CarbonProfile) -> Iterator[Warned]:
     """Warn of heat, feed and surface carbon of one hot step."""
+    path = f"stages[{place}]"
+    if isinstance(step, Reheat):
+        yield from _about_reheat(step, path)
     if not isinstance(step, Carburize):
         return
-    path = f"stages[{place}]"
     hottest_K = max(step.history.temperature_K)
     ac1_K = float(members.ac1_K[0])
     if hottest_K <= ac1_K:
@@ -114,6 +116,21 @@ def _about_step(members: Members, place: int, step: HotStep, profile: CarbonProf
         text = "The box may take longer to warm through than this whole step lasts: most of it is warm-up."
         yield Warned("shorter_than_warm_up", path, text)
     yield from _about_richness(members, place, step, profile)
+
+
+def _about_reheat(step: Reheat, path: str) -> Iterator[Warned]:
+    if step.surface is not None:
+        text = (
+            "Bare in a lean fire the skin loses carbon: it is held at "
+            f"{step.surface.surface_carbon_wt:.2f} % through the reheat; a fire may leave it anything from almost none to 0.4 %."
+        )
+        yield Warned("lost_carbon", path, text)
+    elif step.bare:
+        text = (
+            "The work lay bare in the fire, and is taken to have kept its carbon: in a lean flame, or one "
+            "that scales it, the skin loses some and stays soft."
+        )
+        yield Warned("bare_reheat", path, text)
 
 
 def _about_richness(

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from model.box_fill import Bed, bed_conductivity, bed_heat
-from model.boxheat import BoxHeat, PackedBox, box_heat, fire_history
+from model.boxheat import BoxHeat, box_heat, fire_history
 from model.errors import NotPossible, OutOfRange
+from model.packed_box import PackedBox
 from model.process import History
 
 SOAK_K = 1198.15

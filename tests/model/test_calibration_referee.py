@@ -14,10 +14,10 @@ from scipy.special import erfc, erfcx
 
 from model.belief import ShopBelief, constants_of
 from model.calibration import fit
-from model.course import seconds_at_heat
 from model.diffusivity import diffusivity_agren_1986
 from model.evidence import Evidence
 from model.hardness import martensite_vickers
+from model.heat_course import seconds_at_heat
 from model.inputs import FITTED_INPUTS, LATENTS, links
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 from model.pack import carbon_at_activity

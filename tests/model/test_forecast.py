@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 
 import model.carbon
 from model.belief import Constants, handbook_belief
-from model.course import FORECAST_CELLS, carbon_states, seconds_at_heat
+from model.course import FORECAST_CELLS, carbon_states
 from model.errors import NotPossible
 from model.finish import finish_of
 from model.forecast import Forecast, forecast
+from model.heat_course import seconds_at_heat
 from model.members import Members
 from model.process import (
     Carburize,

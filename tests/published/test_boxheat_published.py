@@ -15,7 +15,8 @@ from model.box_fill import (
     bed_conductivity,
     char_specific_heat_larfeldt_2000,
 )
-from model.boxheat import EMISSIVITY, PackedBox, box_heat, fire_history
+from model.boxheat import EMISSIVITY, box_heat, fire_history
+from model.packed_box import SQUARE_AS_CYLINDER, PackedBox
 from model.process import History
 
 pytestmark = pytest.mark.published
@@ -48,7 +49,7 @@ def test_time_to_98_percent_at_the_middle_is_that_of_the_series(
 
 def test_a_square_bar_warms_as_its_cylinder_by_the_first_roots() -> None:
     # first roots: slab pi/2 each way, cylinder 2.4048
-    assert pytest.approx(2.4048 / np.sqrt(2.0) / (np.pi / 2.0), rel=1e-3) == boxheat.SQUARE_AS_CYLINDER
+    assert pytest.approx(2.4048 / np.sqrt(2.0) / (np.pi / 2.0), rel=1e-3) == SQUARE_AS_CYLINDER
 
 
 @pytest.mark.parametrize(

@@ -37,6 +37,11 @@ WRAPPING = (
     Choice("wrapped", "Wrapped in foil"),
     Choice("repacked", "Packed again", "in spent charcoal"),
 )
+FLAMES = (
+    Choice("", "Not noted"),
+    Choice("rich", "Rich", "yellow and long, little scale"),
+    Choice("lean", "Lean", "blue and sharp, scales the work"),
+)
 AGITATION = (
     Choice("still", "Held still"),
     Choice("mild", "Moved a little"),
@@ -136,6 +141,15 @@ class ReheatForm(TimedForm):
         None
     )
     wrapping: Annotated[str, Ask("The work was", choices=WRAPPING, folded=True)] = "bare"
+    flame: Annotated[
+        str,
+        Ask(
+            "The flame was",
+            choices=FLAMES,
+            folded=True,
+            help="Bare work loses carbon in a lean flame; else its skin is taken to keep it.",
+        ),
+    ] = ""
 
 
 class QuenchForm(TimedForm):

@@ -21,6 +21,7 @@ from webapp.store.tables import (
     Instrument,
     Item,
     Mix,
+    Part,
     Plan,
     Reading,
     Record,
@@ -49,6 +50,8 @@ class BatchRows:
     bath_names: dict[int, str] = field(default_factory=dict)
     earlier: dict[int, tuple[BatchRows, Item]] = field(default_factory=dict)
     """By item: the same piece in the batch it came out of, for those that went back into a box."""
+    parts: dict[int, Part] = field(default_factory=dict)
+    """The parts that its items are, by id."""
 
     @property
     def kinds(self) -> list[str]:
@@ -102,6 +105,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         events=kept(session, Event, Event.batch_id == batch_id),
         bath_names={row_id(bath): bath.name for bath in session.exec(select(Bath))},
         earlier={row_id(item): found for item in items if (found := _earlier(session, item)) is not None},
+        parts={item.part_id: _of(session, Part, item.part_id) for item in items if item.part_id is not None},
     )
 
 

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from itertools import permutations
 from typing import Any
 
+from model.box_course import USUAL_SOAK_K, warm_up
 from model.priors import nominal_lag_s
 from webapp.forms.shop import FILLS, SEALS, BoxForm
+from webapp.services.box_rows import packed
 from webapp.services.sheets import Line, SheetKind, showing_of
 from webapp.services.shop_cautions import cautions_named
 from webapp.services.shop_view import ShopView
@@ -104,7 +106,11 @@ def _outside(box: Box) -> tuple[float, float, float]:
 
 
 def _warm_up_s(box: Box) -> float:
-    return nominal_lag_s(min(box.inner_length_m, box.inner_width_m, box.inner_height_m))
+    """Return how long a box takes with a usual pack and next to nothing in it [s]."""
+    found = packed(box)
+    if found is None:
+        return nominal_lag_s(min(box.inner_length_m, box.inner_width_m, box.inner_height_m))
+    return warm_up(found, USUAL_SOAK_K).at_heat_s
 
 
 def _inside(box: Box, showing: Showing) -> str:

@@ -12,6 +12,8 @@ WHAT_TO_DO = {
     "rich_surface": "Less carbonate or less heat brings it down; grinding takes the richest of it off.",
     "case_too_deep": "Soak for less, want a thinner case, or start from thicker stock.",
     "grain_growth": "Reheat before the quench, or soak cooler.",
+    "bare_reheat": "Wrap it in foil or pack it again, or keep the flame rich; then note which.",
+    "lost_carbon": "Wrap it in foil or pack it again next time; grind off the soft skin.",
     "long_soak": "A hotter soak is shorter; or ask whether this part needs so deep a case.",
     "steel_needs_no_case": "Heat and quench a test piece of it first.",
     "free_cutting_steel": "Take another bar for this part if there is one.",

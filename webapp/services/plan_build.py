@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model import MODEL_VERSION
+from model.fire_share import fire_share
 from model.forecast import Forecast
 from model.planner import Goal
 from model.rules import HARRIS_TEMPERATURE_K, harris_total_depth_1943, tenth_millimetre_an_hour
@@ -17,6 +18,7 @@ from webapp.forms.parts import section_thickness
 from webapp.forms.plans import PlanForm
 from webapp.services.plan_face import Face, at_depths, face_of
 from webapp.services.plan_figures import (
+    FireFigures,
     Growth,
     HardeningFigures,
     Odds,
@@ -36,6 +38,7 @@ PROFILE_POINTS = 41
 SHOWN_CASES = 2.2  # carbon is drawn down to so many total cases
 LEAST_SHOWN_m = 0.6e-3
 LEAST_STRETCH = 0.05
+LEAST_GAIN_kg_per_m2 = 1e-3  # less carbon than this is not told apart by when it came in
 CODES_OF_QUENCH = ("quench_below_ac1", "free_carbide", "retained_austenite")
 
 
@@ -136,7 +139,21 @@ def _figures(
         other_heats=tuple(OtherHeat(other.temperature_K, other.soak_s) for other in best.other_heats),
         warnings=(),
         assumptions=middle.assumptions,
+        fire=_fire(middle),
     )
+
+
+def _fire(middle: Forecast) -> FireFigures | None:
+    """Return when the carbon came in; None where next to none did."""
+    found = fire_share(middle.states)
+    if found is None:
+        return None
+    way_up, soak, cooling = (float(part[0]) for part in (found.way_up, found.soak, found.cooling))
+    total = way_up + soak + cooling
+    if total < LEAST_GAIN_kg_per_m2:
+        return None
+    times = float(found.in_fire_s[0]), float(found.at_heat_s[0])
+    return FireFigures(*times, way_up / total, soak / total, cooling / total)
 
 
 def _total_case(middle: Forecast, goal: Goal) -> float:

@@ -171,6 +171,20 @@ def _bath(stored: Mapping[str, Any]) -> BathFigures:
 
 
 @dataclass(frozen=True)
+class FireFigures:
+    """How long the box is in the fire and its work at heat [s], and the share of the pack's carbon by when.
+
+    `cooling` is below 0 where the cooling box takes some back.
+    """
+
+    in_fire_s: float
+    at_heat_s: float
+    way_up: float
+    soak: float
+    cooling: float
+
+
+@dataclass(frozen=True)
 class PlanFigures:
     """Everything a plan says, in SI and wt%; hardness in HV and HRC, None where it is not modelled.
 
@@ -221,6 +235,7 @@ class PlanFigures:
     is_sketch: bool = False
     hardening: HardeningFigures = HardeningFigures()
     more: MoreFigures = field(default_factory=MoreFigures)
+    fire: FireFigures | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain lists and numbers, for storage."""
@@ -241,6 +256,8 @@ class PlanFigures:
         # plans saved before the quench was worked out have none
         if "hardening" in plain:
             plain["hardening"] = HardeningFigures.from_dict(plain["hardening"])
+        # plans saved before the warm-up was worked out have none
+        plain["fire"] = FireFigures(**plain["fire"]) if plain.get("fire") else None
         plain["more"] = MoreFigures.from_dict(plain.get("more", {}))
         return cls(**plain)
 

@@ -18,6 +18,7 @@ from model.units import celsius_to_kelvin
 from webapp.forms.ask import Choice
 from webapp.forms.plans import PlanForm
 from webapp.services.batch_rows import get_row, kept, last_of, row_id
+from webapp.services.box_rows import packed, work_of_part
 from webapp.services.choices import named
 from webapp.services.plan_hardening import BathAsked, named_baths
 from webapp.services.plan_temper import usual_oven
@@ -186,11 +187,12 @@ def process_of(rows: PlanRows, form: PlanForm) -> Process:
 def _process(rows: PlanRows, form: PlanForm) -> Process:
     seconds = form.soak_s if form.soak_s is not None else GUESSED_SOAK_S
     supply = supply_of_mix(rows.mix)
+    box = packed(rows.box, rows.mix, [work_of_part(rows.part)])
     soak = Carburize(History.hold(form.temperature_K, seconds), supply, LAG_SHARES.get(form.clock_from, 0.0))
     steps: list[ProcessStep] = [soak]
     if form.reheat_K is not None:
         reheat = Reheat(History.hold(form.reheat_K, form.reheat_s or USUAL_REHEAT_S))
-        steps += [slow_cool(form.temperature_K, supply), reheat]
+        steps += [slow_cool(form.temperature_K, supply, box), reheat]
     steps.append(quench_of(rows.bath, rows.part))
     if form.temper_K is not None:
         steps.append(Temper(form.temper_K, form.temper_s or USUAL_TEMPER_S))
@@ -209,6 +211,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
             rows.oven.id if rows.oven else None,
         ),
         box_inner_m=smallest_inner_m(rows.box),
+        box=box,
     )
 
 

@@ -12,6 +12,7 @@ from webapp.services.plan_advice import AIR_DOES_NOT_HARDEN, cautions_of_plan, w
 from webapp.services.plan_charts import carbon_chart, growth_chart
 from webapp.services.plan_edges import EdgesView, view_edges
 from webapp.services.plan_figures import Odds, PlanFigures, Spread
+from webapp.services.plan_fire_words import fire_words
 from webapp.services.plan_hardening_view import HardeningView, hardness_in_words, view_hardening
 from webapp.services.plan_slice import SliceView, view_slice
 from webapp.services.plan_tenths import in_ten, tenths_of
@@ -73,6 +74,7 @@ class PlanView:
     figures: tuple[FigureView, ...]
     soak: str
     before: str
+    fire: tuple[str, ...]
     reason: str
     nearest: str
     best: BetterView | None
@@ -104,6 +106,7 @@ def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
         figures=_figures(figures, showing),
         soak=_soak(figures, showing),
         before=_before(figures),
+        fire=fire_words(figures),
         reason="" if figures.is_sketch else figures.reason,
         nearest=_nearest(figures, showing),
         best=_best(figures),

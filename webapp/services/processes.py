@@ -7,8 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import takewhile
 
+from model.box_course import box_cooling
+from model.cause_changes import bare_in_lean_fire
 from model.inputs import record_doubt_K, temper_doubt_K
 from model.pack import carbonate_percent_of
+from model.packed_box import PackedBox
 from model.process import (
     Carburize,
     Cold,
@@ -23,15 +26,15 @@ from model.process import (
     Shape,
     SlowCool,
     Temper,
-    slow_cool_history,
 )
 from model.process import Step as ProcessStep
 from model.steels import Steel, mystery_steel, steel_of_grade
 from webapp.services.batch_rows import BatchRows, aware, own_steps
+from webapp.services.box_rows import load_of, packed
 from webapp.services.forges import LITRE_m3
 from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
 
-# Share of the box's lag that a soak clock still holds; common practice, no source.
+# Share of the box's warm-up that a soak clock still holds; common practice, no source.
 LAG_SHARES = {"box_in": 1.0, "evenly_red": 0.5, "at_heat": 0.0}
 USUAL_REHEAT_S = 900.0
 USUAL_TEMPER_S = 3600.0
@@ -119,7 +122,8 @@ def process_of_item(
     supply = supply_of_mix(rows.mix)
     history = soak_history(soak, temperature_K, seconds, rows.heat_notes)
     lag_share = LAG_SHARES[soak.settings.get("clock_from", "at_heat")]
-    later = _later_steps(rows, own, history.temperature_K[-1], supply, baths)
+    box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts))
+    later = _later_steps(rows, own, slow_cool(history.temperature_K[-1], supply, box), baths)
     bath_id = next((step.bath_id for step in (own or rows.steps) if step.kind == "quench"), None)
     tempers = [step for step in (own or rows.steps) if step.kind == "temper"]
     doubt_K = record_doubt_K(temperature_K, seconds, soak.temperature_spread_K, soak.seconds_spread)
@@ -131,6 +135,7 @@ def process_of_item(
         box_inner_m=smallest_inner_m(rows.box),
         record_doubt_K=doubt_K,
         temper_doubt_K=max((_temper_doubt_K(step) for step in tempers), default=0.0),
+        box=box,
     )
 
 
@@ -186,9 +191,9 @@ def air_cool(temperature_K: float) -> EvenOut:
     return EvenOut(History((0.0, AIR_COOL_S), (temperature_K, COLD_K)))
 
 
-def slow_cool(temperature_K: float, supply: PackSupply) -> SlowCool:
+def slow_cool(temperature_K: float, supply: PackSupply, box: PackedBox | None) -> SlowCool:
     """Return the cool of a shut box, in which the pack goes on feeding for a while."""
-    return SlowCool(slow_cool_history(temperature_K), supply)
+    return SlowCool(box_cooling(box, temperature_K), supply)
 
 
 def _soak_seconds(soak: Step, own: Sequence[Step], now: datetime) -> float | None:
@@ -208,8 +213,7 @@ def _soak_seconds(soak: Step, own: Sequence[Step], now: datetime) -> float | Non
 def _later_steps(
     rows: BatchRows,
     own: Sequence[Step],
-    last_K: float,
-    supply: PackSupply,
+    cool: SlowCool,
     baths: dict[int, Bath],
 ) -> list[ProcessStep]:
     """Return what followed the soak: the cool, then reheats, quenches and tempers in order."""
@@ -217,9 +221,9 @@ def _later_steps(
     later: list[ProcessStep] = []
     then = _left_how(own) or _left_how(rows.steps)
     if then in ("air", "open_air"):
-        later.append(air_cool(last_K))
+        later.append(air_cool(cool.history.temperature_K[0]))
     elif then == "slow_cool":
-        later.append(slow_cool(last_K, supply))
+        later.append(cool)
     later += [made for step in steps if (made := process_step(step, baths)) is not None]
     return later
 
@@ -260,7 +264,7 @@ def quench_in(bath: Bath) -> Quench:
 def process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
     """Return one row of the time line as a step of the model; None for those that are not."""
     if step.kind == "reheat" and step.temperature_K is not None:
-        return Reheat(History.hold(step.temperature_K, step.seconds or USUAL_REHEAT_S))
+        return _reheat(step, History.hold(step.temperature_K, step.seconds or USUAL_REHEAT_S))
     if step.kind == "quench":
         return _quench(step, baths.get(step.bath_id or 0))
     if step.kind == "cold" and step.temperature_K is not None:
@@ -268,3 +272,11 @@ def process_step(step: Step, baths: dict[int, Bath]) -> ProcessStep | None:
     if step.kind == "temper" and step.temperature_K is not None:
         return Temper(step.temperature_K, step.seconds or USUAL_TEMPER_S)
     return None
+
+
+def _reheat(step: Step, history: History) -> Reheat:
+    """Return a reheat; only bare work in a fire noted as lean is taken to lose carbon."""
+    is_bare = step.settings.get("wrapping", "") == "bare"
+    if is_bare and step.settings.get("flame") == "lean":
+        return bare_in_lean_fire(history)
+    return Reheat(history, bare=is_bare)

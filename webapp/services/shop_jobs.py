@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from sqlmodel import Session
 
-from model.learnt import standard_job
+from model.learnt import STANDARD_ROD_M, standard_job
 from model.process import Keys, Process
 from webapp.services.batch_rows import kept, last_of, row_id
+from webapp.services.box_rows import Work, packed
 from webapp.services.processes import heat_key, smallest_inner_m, supply_of_mix
 from webapp.store.tables import Batch, Box, Fire, Instrument, Mix
 from webapp.store.unit_of_work import AnyRecord
+
+STANDARD_LOAD = (Work(0.5 * STANDARD_ROD_M),)
 
 
 def shop_jobs(session: Session) -> tuple[Process, ...]:
@@ -36,4 +39,4 @@ def _first(rows: list[AnyRecord], record_id: int | None) -> list[AnyRecord]:
 
 def _job(mix: Mix, box: Box, heat: Instrument) -> Process:
     keys = Keys(mix=str(row_id(mix)), box=str(row_id(box)), heat_method=heat_key(heat))
-    return standard_job(keys, supply_of_mix(mix), smallest_inner_m(box))
+    return standard_job(keys, supply_of_mix(mix), smallest_inner_m(box), packed(box, mix, STANDARD_LOAD))

@@ -19,6 +19,7 @@ from webapp.store.tables import (
     Instrument,
     Item,
     Mix,
+    Part,
     Plan,
     Reading,
     Record,
@@ -34,6 +35,7 @@ def load_book(session: Session) -> list[BatchRows]:
     """Return every batch that is not in the bin with its rows, oldest first."""
     fires, forges, plans = by_id(session, Fire), by_id(session, Forge), by_id(session, Plan)
     boxes, mixes, instruments = by_id(session, Box), by_id(session, Mix), by_id(session, Instrument)
+    parts = by_id(session, Part)
     items = grouped(kept(session, Item), lambda item: item.batch_id)
     steps = kept(session, Step)
     batch_steps = grouped(steps, lambda step: step.batch_id)
@@ -60,6 +62,7 @@ def load_book(session: Session) -> list[BatchRows]:
             readings={item_id: readings[item_id] for item_id in ids if item_id in readings},
             heat_notes=notes[batch.fire_id],
             events=events[row_id(batch)],
+            parts={item.part_id: parts[item.part_id] for item in own if item.part_id is not None},
         )
 
     book = [rows_of(batch) for batch in kept(session, Batch)]

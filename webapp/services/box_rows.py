@@ -1,0 +1,69 @@
+"""From the rows of a box, its mix and what lies in it to the box as its heat sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import pi
+
+from model.box_fill import Bed
+from model.errors import ModelError
+from model.packed_box import PackedBox, packed_box
+from webapp.forms.parts import section_thickness
+from webapp.store.tables import Box, Item, Mix, Part
+
+LEAST_HALF_m = 1e-3
+# To how much the volume of the work is rounded, so that like loads share one sum.
+LOAD_STEP_m3 = 5e-6
+
+
+@dataclass(frozen=True)
+class Work:
+    """Pieces in a box: half their thickness, and the volume of them all; 0 where a size is not known."""
+
+    half_m: float
+    volume_m3: float = 0.0
+
+
+def packed(box: Box, mix: Mix | None = None, load: Sequence[Work] = ()) -> PackedBox | None:
+    """Return a box with its pack, a usual one if none, and its load; None for sizes the sum does not take."""
+    half_m = max((work.half_m for work in load), default=LEAST_HALF_m)
+    volume_m3 = sum(work.volume_m3 for work in load)
+    is_round = box.shape == "round"
+    sizes_m = (box.inner_length_m, box.inner_width_m, box.inner_width_m if is_round else box.inner_height_m)
+    try:
+        return packed_box(
+            sizes_m,
+            is_round,
+            box.wall_m,
+            max(round(half_m, 3), LEAST_HALF_m),
+            LOAD_STEP_m3 * round(volume_m3 / LOAD_STEP_m3),
+            Bed() if mix is None else Bed(grain_m=mix.grain_m),
+            box.fill == "gap",
+        )
+    except ModelError:
+        return None
+
+
+def work_of_part(part: Part, count: int = 1) -> Work:
+    """Return parts as a load."""
+    return _work(part.shape, part.size_m, part.bore_m, part.length_m, count)
+
+
+def load_of(items: Iterable[Item], parts: Mapping[int, Part]) -> tuple[Work, ...]:
+    """Return what lies in a batch's box; a coupon's length is not kept, a part's may be."""
+    return tuple(
+        _work(item.shape, item.size_m, item.bore_m, _length_m(parts.get(item.part_id or 0)), item.count)
+        for item in items
+    )
+
+
+def _length_m(part: Part | None) -> float | None:
+    return None if part is None else part.length_m
+
+
+def _work(shape: str, size_m: float, bore_m: float | None, length_m: float | None, count: int) -> Work:
+    half_m = 0.5 * section_thickness(size_m, bore_m)
+    if length_m is None or shape == "plate":
+        return Work(half_m)
+    return Work(half_m, count * 0.25 * pi * (size_m**2 - (bore_m or 0.0) ** 2) * length_m)
