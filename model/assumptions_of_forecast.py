@@ -44,8 +44,8 @@ def _assumptions(process: Process, finish: Finish) -> Iterator[str]:
     if process.box is not None and any(isinstance(step, Carburize | SlowCool) for step in steps):
         yield (
             "How the box warms and cools is worked out from its size, wall, pack and work, in a forge that "
-            f"is hot in {FORGE_RAMP_S / 60.0:.0f} minutes and falls by {SLOW_COOL_K_PER_H:.0f} C an hour when "
-            "shut; how well a bed of charcoal passes on heat is known within a factor of two."
+            f"is hot in {FORGE_RAMP_S / 60.0:.0f} minutes and falls by {SLOW_COOL_K_PER_H:.0f} C an hour "
+            "when shut; how well a bed of charcoal passes on heat is known within a factor of two."
         )
     if any(isinstance(step, EvenOut) or _is_sealed_reheat(step) for step in steps):
         yield (

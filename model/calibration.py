@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from model.belief import ShopBelief
 from model.errors import ModelError
-from model.evidence import Evidence, InstrumentCheck, Look
+from model.evidence import Check, Evidence, Look
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores, measured_limits, widening
 from model.readings import Observation
@@ -87,7 +87,7 @@ class FitResult:
 
 def fit(
     observations: Sequence[Observation],
-    checks: Sequence[InstrumentCheck],
+    checks: Sequence[Check],
     *,
     previous: ShopBelief | None = None,
     look: Look = look_by_forecast,

@@ -122,7 +122,8 @@ def _about_reheat(step: Reheat, path: str) -> Iterator[Warned]:
     if step.surface is not None:
         text = (
             "Bare in a lean fire the skin loses carbon: it is held at "
-            f"{step.surface.surface_carbon_wt:.2f} % through the reheat; a fire may leave it anything from almost none to 0.4 %."
+            f"{step.surface.surface_carbon_wt:.2f} % through the reheat; "
+            "a fire may leave it anything from almost none to 0.4 %."
         )
         yield Warned("lost_carbon", path, text)
     elif step.bare:

@@ -9,7 +9,7 @@ from typing import Any
 
 from model.belief import ShopBelief
 from model.calibration import FitResult, fit
-from model.evidence import InstrumentCheck
+from model.evidence import Check
 from model.process import Process
 from model.readings import Observation
 from webapp.services.readouts import readouts
@@ -25,7 +25,7 @@ class FitOutcome:
 
 def run_fit(
     observations: Sequence[Observation],
-    checks: Sequence[InstrumentCheck],
+    checks: Sequence[Check],
     previous: Mapping[str, Any] | None,
     jobs: Sequence[Process] = (),
 ) -> FitOutcome:

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from model.evidence import InstrumentCheck
+from model.evidence import Check, InstrumentCheck
 from model.priors import prior_for
 from model.process import Process
 from model.readings import (
@@ -26,6 +26,7 @@ from webapp.services.batch_rows import BatchRows, kept, row_id
 from webapp.services.lives import Story, story_of_item
 from webapp.services.processes import NotYet, heat_key, was_tempered_so
 from webapp.services.shop_jobs import shop_jobs
+from webapp.services.timed_warm_ups import warm_up_checks
 from webapp.services.whole_book import by_id, load_book
 from webapp.store.tables import Bar, Bath, Instrument, Item, Reading
 from webapp.store.tables import InstrumentCheck as CheckRow
@@ -61,7 +62,7 @@ class Told:
     """
 
     observations: tuple[Observation, ...]
-    checks: tuple[InstrumentCheck, ...]
+    checks: tuple[Check, ...]
     untold: dict[str, str]
     jobs: tuple[Process, ...] = ()
 
@@ -70,14 +71,14 @@ def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
     instruments = by_id(session, Instrument)
     things = by_id(session, Bar), by_id(session, Bath), instruments
+    book = load_book(session)
     told = {
-        key: one
-        for rows in load_book(session)
-        for key, one in _for_the_fit(rows, _tell_batch(rows, things, now)).items()
+        key: one for rows in book for key, one in _for_the_fit(rows, _tell_batch(rows, things, now)).items()
     }
     observations = tuple(one for one in told.values() if isinstance(one, Observation))
     untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
-    return Told(observations, tuple(_checks(session, instruments)), untold, shop_jobs(session))
+    checks: tuple[Check, ...] = (*_checks(session, instruments), *warm_up_checks(book))
+    return Told(observations, checks, untold, shop_jobs(session))
 
 
 def told_of_batch(session: Session, rows: BatchRows, now: datetime) -> dict[int, Observation | str]:

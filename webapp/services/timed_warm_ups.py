@@ -1,0 +1,37 @@
+"""From the times of a batch to a reading of its box's warm-up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from model.box_course import warm_up
+from model.evidence import WarmUpCheck
+from webapp.services.batch_rows import BatchRows, aware
+from webapp.services.box_rows import load_of, packed
+
+# A time further off than this, either way, is taken for a slip or for another fire than was lit first.
+MOST_TIMES = 5.0
+
+
+def warm_up_checks(book: Iterable[BatchRows]) -> Iterator[WarmUpCheck]:
+    """Yield what was timed of each batch whose clock a thermocouple in the box started."""
+    for rows in book:
+        check = _check(rows)
+        if check is not None and 1.0 / MOST_TIMES < check.noted_s / check.books_s < MOST_TIMES:
+            yield check
+
+
+def _check(rows: BatchRows) -> WarmUpCheck | None:
+    """Return the reading of one batch; None where it was not timed, or not by a thermocouple."""
+    steps = {step.kind: step for step in reversed(rows.steps)}
+    went_in, soak = steps.get("box_in"), steps.get("soak")
+    box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts))
+    if went_in is None or soak is None or box is None or rows.batch.left_out_why:
+        return None
+    by_thermocouple = rows.heat.method == "thermocouple" and soak.settings.get("clock_from") == "at_heat"
+    if not by_thermocouple or soak.temperature_K is None:
+        return None
+    if went_in.started_at is None or soak.started_at is None:
+        return None
+    noted_s = (aware(soak.started_at) - aware(went_in.started_at)).total_seconds()
+    return WarmUpCheck(str(rows.box.id), warm_up(box, soak.temperature_K).at_heat_s, noted_s)
