@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.box_course import COLD_K, POINTS, warm_up_of, warm_up_s
+from model.box_course import AT_HEAT_WITHIN_K, COLD_K, POINTS, warm_up_of, warm_up_s
 from model.members import Members
 from model.process import Carburize, History
 from model.segments import Segment
@@ -130,12 +130,16 @@ def fire_times(members: Members, soaks: Sequence[Carburize]) -> tuple[Array, Arr
 
 
 def reached_K(members: Members, soaks: Sequence[Carburize]) -> Array:
-    """Return how hot work came that was not at heat in one stay, (M,) [K]; infinite where it was."""
+    """Return how hot work comes that was not at heat in one stay, (M,) [K]; infinite where it was.
+
+    Its box is hotter when the fire goes out, so it is taken to rise by what work at heat lacks of the soak.
+    """
     course = Course.of(members, [step.history for step in soaks], [step.lag_share for step in soaks])
     way_up = warming(members, soaks, course)
+    if way_up is None:
+        return np.full(len(members.row), np.inf)
     _, at_heat_s = fire_times(members, soaks)
-    no_limit = np.full(len(members.row), np.inf)
-    return no_limit if way_up is None else np.where(at_heat_s > 0.0, np.inf, way_up.temperature_K[:, -1])
+    return np.where(at_heat_s > 0.0, np.inf, way_up.temperature_K[:, -1] + AT_HEAT_WITHIN_K)
 
 
 def cooling_course(members: Members, course: Course, soaks: Sequence[Carburize]) -> Course:

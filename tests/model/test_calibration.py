@@ -6,11 +6,12 @@ from scipy.stats import binom
 
 from model.belief import ShopBelief, handbook_belief
 from model.calibration import FitResult, fit
-from model.evidence import Evidence, InstrumentCheck
+from model.evidence import Evidence, InstrumentCheck, WarmUpCheck
 from model.learnt import Band, parameter_rows, standard_job, standard_job_ratio
 from model.look import look
 from model.outliers import FireScore, widening
 from model.planner import Goal, depth_of
+from model.priors import prior_for
 from model.process import Process
 from model.readings import (
     BendReading,
@@ -358,3 +359,14 @@ def test_bands_cover_as_often_as_they_say_in_many_shops(fires: int, heat_method:
     ranks = covered(range(1000, 1300), fires, heat_method)
     assert_covers(ranks)
     assert 0.45 <= ranks.mean() <= 0.55
+
+
+def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:
+    belief = fit([], [WarmUpCheck("1", 2400.0, 4800.0, sd=0.25)]).belief
+    shop, box = belief.names.index("lag/shop"), belief.names.index("lag/box:1")
+    sds = np.array([prior_for("lag/shop").sd, prior_for("lag/box:1").sd])
+    books = float(sds @ sds)
+    known = float(sds @ belief.mean[[shop, box]])
+    sd = float(np.sqrt(sds @ belief.covariance[np.ix_([shop, box], [shop, box])] @ sds))
+    assert known == pytest.approx(np.log(2.0) * books / (books + 0.25**2), rel=1e-6)
+    assert sd == pytest.approx((1.0 / (1.0 / books + 1.0 / 0.25**2)) ** 0.5, rel=1e-6)

@@ -86,6 +86,14 @@ def test_a_new_plan_has_its_hours_and_odds_worked_out(client: TestClient, pin: N
     assert "Case after grinding" in words
     assert "A Rockwell test would show" in words
     assert "The soak clock starts at the working heat. Before it, allow about" in words
+    assert re.search(r"In the fire [^.]*, at heat [^.]*\.", words)
+    said = re.search(
+        r"Of the carbon, (\d+) % comes in on the way up, (\d+) % in the soak, (\d+) % while the box cools",
+        words,
+    )
+    assert said is not None
+    assert sum(int(share) for share in said.groups()) == pytest.approx(100, abs=1)
+    assert int(said[2]) > 80
     assert "Worked out from the books only" in words
     assert "0.1 mm an hour" in words
     assert "Harris 1943" in words

@@ -9,6 +9,8 @@ from typing import Any
 import pytest
 
 from model.baths import MEDIA
+from model.box_course import box_cooling
+from model.evidence import WarmUpCheck
 from model.process import Carburize, EvenOut, Process, Quench, Reheat, SlowCool, Temper
 from model.readings import FilesReading, HardnessReading, NoHardSkin
 from webapp.services.batch_rows import load_batch, row_id
@@ -46,8 +48,8 @@ def book(store: Store) -> Callable[[Fill], tuple[int, Item]]:
 
 def step(work: UnitOfWork, batch_id: int | None, kind: str, order: int, hours: float, **more: Any) -> None:
     more.setdefault("item_id", None)
-    at = LIT + timedelta(hours=hours)
-    work.add(Step(batch_id=batch_id, kind=kind, order=order, started_at=at, **more))
+    more.setdefault("started_at", LIT + timedelta(hours=hours))
+    work.add(Step(batch_id=batch_id, kind=kind, order=order, **more))
 
 
 def water(work: UnitOfWork) -> int:
@@ -266,3 +268,65 @@ def test_a_quench_knows_its_bath_its_salt_and_how_the_work_was_moved(store: Stor
     moved, hung = (one for one in process.steps if isinstance(one, Quench))
     assert moved == Quench("brine", 303.15, "strong", 2.0, 8.0, pytest.approx(20.0))
     assert hung.agitation == "still"
+
+
+def test_the_box_is_told_to_the_model_with_its_pack_and_its_load(store: Store, book: Any) -> None:
+    process = process_of(store, *book(whole_run))
+    assert isinstance(process, Process)
+    assert process.box is not None
+    assert process.box.half_m == pytest.approx(0.037, abs=0.004)
+    assert process.box.bed.grain_m == pytest.approx(6e-3, abs=4e-3)
+    cool = process.steps[1]
+    assert isinstance(cool, SlowCool)
+    assert cool.history == box_cooling(process.box, HEAT_K)
+
+
+@pytest.mark.parametrize(
+    ("settings", "is_bare", "loses"),
+    [
+        ({"wrapping": "bare", "flame": "lean"}, True, True),
+        ({"wrapping": "bare", "flame": "rich"}, True, False),
+        ({"wrapping": "bare"}, True, False),
+        ({"wrapping": "wrapped", "flame": "lean"}, False, False),
+    ],
+)
+def test_only_bare_work_in_a_lean_flame_is_taken_to_lose_carbon(
+    store: Store, book: Any, settings: dict[str, str], is_bare: bool, loses: bool
+) -> None:
+    def fill(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
+        soak(work, batch_id)
+        step(work, batch_id, "reheat", 3, 9.0, temperature_K=1073.15, seconds=900.0, settings=settings)
+
+    process = process_of(store, *book(fill))
+    assert isinstance(process, Process)
+    reheat = process.steps[-1]
+    assert isinstance(reheat, Reheat)
+    assert (reheat.bare, reheat.surface is not None) == (is_bare, loses)
+
+
+@pytest.mark.parametrize(
+    ("method", "hours_to_heat", "clock_from", "teaches"),
+    [
+        ("thermocouple", 0.8, "at_heat", True),
+        ("colour", 0.8, "at_heat", False),
+        ("thermocouple", 0.8, "evenly_red", False),
+        ("thermocouple", 0.03, "at_heat", False),
+    ],
+)
+def test_a_thermocouple_at_heat_at_a_known_time_reads_the_boxs_warm_up(
+    store: Store, book: Any, method: str, hours_to_heat: float, clock_from: str, teaches: bool
+) -> None:
+    def fill(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
+        heat = load_batch(work.session, batch_id).heat
+        work.change(heat, method=method)
+        step(work, batch_id, "box_in", 0, 0.0)
+        soak(work, batch_id, clock_from, started_at=LIT + timedelta(hours=hours_to_heat))
+
+    batch_id, _ = book(fill)
+    checks = [one for one in told_of(store).checks if isinstance(one, WarmUpCheck)]
+    assert len(checks) == (1 if teaches else 0)
+    if teaches:
+        with read(store) as session:
+            assert checks[0].box == str(load_batch(session, batch_id).box.id)
+        assert checks[0].noted_s == pytest.approx(0.8 * 3600.0)
+        assert 1200.0 < checks[0].books_s < 5400.0
