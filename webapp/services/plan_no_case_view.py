@@ -14,6 +14,7 @@ from webapp.services.shop_cautions import Caution
 from webapp.services.showing import Showing, say_duration
 
 SAME_HEAT_K = 5.0
+PERCENT = "\N{NO-BREAK SPACE}%"
 BRITTLE = (
     "Do not pack it: carbon from a pack would make a glass-hard, brittle skin on a core that is hard as "
     "well, and the part would crack or chip. It hardens by itself, from one heat."
@@ -87,7 +88,7 @@ def _todo(figures: NoCaseFigures, showing: Showing) -> str:
 
 def _carbon(figures: NoCaseFigures) -> str:
     low, high = figures.carbon_low_wt, figures.carbon_high_wt
-    return f"{low:.2f} %" if low == high else f"{low:.2f} to {high:.2f} %"
+    return f"{low:.2f}{PERCENT}" if low == high else f"{low:.2f} to {high:.2f}{PERCENT}"
 
 
 def _heat(figures: NoCaseFigures, showing: Showing) -> str:
