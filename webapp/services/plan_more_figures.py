@@ -57,11 +57,12 @@ class WantsFigures:
 
 @dataclass(frozen=True)
 class HeatFigures:
-    """One heat before a quench: the middle and the ends of what the books give [K]."""
+    """One heat before a quench: the middle and the ends of what the books give [K], and which book."""
 
     temperature_K: float
     low_K: float
     high_K: float
+    source: str = ""
 
 
 @dataclass(frozen=True)

@@ -104,7 +104,8 @@ def _temper(figures: NoCaseFigures, showing: Showing) -> str:
 
 def _range(figures: NoCaseFigures, showing: Showing) -> str:
     low, high = (showing.temperature(end) for end in (figures.heat_low_K, figures.heat_high_K))
-    words = f"The books heat it to {low} to {high} for the quench."
+    source = f" ({figures.heat_source})" if figures.heat_source else ""
+    words = f"The books heat it to {low} to {high} for the quench{source}."
     if figures.temperature_K < figures.heat_low_K - SAME_HEAT_K:
         return f"{words} This plan is cooler: some of it may stay soft."
     if figures.temperature_K > figures.heat_high_K + SAME_HEAT_K:
