@@ -10,7 +10,7 @@ fire (one lit forge) -> batch (one box in it) -> item (parts or coupons) -> step
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 
 from sqlalchemy import JSON, Column, MetaData
@@ -46,13 +46,18 @@ class Record(SQLModel):
 
 
 class Shop(Record, table=True):
-    """The one shop of this logbook and its habits; its row has id 1."""
+    """The one shop of this logbook and its habits; its row has id 1.
+
+    `opens_at` and `leaves_at` are read on the shop's own clock: when work may begin, and when one goes home.
+    """
 
     name: str
     zone: str = "UTC"
     temperature_unit: str = "C"
     length_unit: str = "mm"
     is_demo: bool = False
+    opens_at: time = time(8, 0)
+    leaves_at: time = time(18, 0)
 
 
 class Forge(Record, table=True):
