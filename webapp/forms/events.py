@@ -19,6 +19,7 @@ EVENTS = (
     Choice("gas ran out", "Gas ran out"),
     Choice("burner out", "Burner went out"),
     Choice("burning back", "Burner burning back"),
+    Choice("lit again", "Lit again"),
     Choice("box turned", "Box turned"),
     Choice("other", "Something else"),
 )

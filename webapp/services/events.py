@@ -6,7 +6,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from webapp.services.batch_rows import begun, row_id, steps_of, take_back
+from sqlmodel import col
+
+from webapp.services.batch_rows import begun, kept, row_id, steps_of, take_back
+from webapp.services.soak_pauses import LIT_AGAIN, open_pause, pauses_of
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Batch, Event, Fire, HeatNote
 from webapp.store.unit_of_work import UnitOfWork
@@ -17,6 +20,7 @@ EVENT_WORDS = {
     "gas ran out": "Gas ran out",
     "burner out": "Burner went out",
     "burning back": "Burner burning back",
+    LIT_AGAIN: "Lit again",
     "box turned": "Box turned",
     OTHER: "Something else",
 }
@@ -67,11 +71,24 @@ def note_heat(work: UnitOfWork, batch_id: int, entry: HeatEntry) -> HeatNote:
 
 def note_event(work: UnitOfWork, batch_id: int, entry: EventEntry) -> Event:
     """Note that something happened in a batch."""
-    work.get(Batch, batch_id)
+    batch = work.get(Batch, batch_id)
     if entry.kind == OTHER and not entry.note:
         raise StepRefused("event_note", "Write in a few words what happened.")
     moment = _moment(work, batch_id, entry.at, "event_at", entry.insisted)
+    if entry.kind == LIT_AGAIN:
+        _check_is_out(work, batch, moment)
     return work.add(Event(batch_id=batch_id, kind=entry.kind, happened_at=moment, note=entry.note))
+
+
+def _check_is_out(work: UnitOfWork, batch: Batch, moment: datetime) -> None:
+    """Refuse "lit again" of a fire that was not out, or before it went out."""
+    boxes = kept(work.session, Batch, Batch.fire_id == batch.fire_id)
+    events = kept(work.session, Event, col(Event.batch_id).in_([row_id(box) for box in boxes]))
+    pause = open_pause(pauses_of(events))
+    if pause is None:
+        raise StepRefused("event_at", "The log does not say that the fire was out. Note that first.")
+    if moment < pause.began:
+        raise StepRefused("event_at", "That is before the fire went out. Check the time and the day.")
 
 
 def remove_note(work: UnitOfWork, note_id: int) -> HeatNote:
