@@ -14,6 +14,7 @@ from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 
 from webapp.store.engine import Store, open_store
+from webapp.store.errors import Refused
 from webapp.store.migrate import alembic_config, bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 from webapp.store.tables import GasWeighing, PartPrice, Prices
@@ -31,7 +32,7 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
         "depth_definition": "rim",
         "wanted_depth_low_m": 0.0004, "wanted_depth_high_m": 0.0008, "grind_m": 0}),
 )  # fmt: skip
-ADDED = {
+ADDED: dict[str, dict[str, Any]] = {
     "mix": {"litre_kg": None},
     "part": {"soft_area": "", "soft_kept": "", "soft_stock_m": None},
 }
@@ -87,7 +88,7 @@ def test_the_new_tables_take_prices_and_refuse_a_price_of_a_part_that_is_not_the
         work.add(Prices(id=1, money="crowns", gas_per_kg=3.5))
         work.add(PartPrice(part_id=1, plain_bar=0.5))
     with (
-        pytest.raises(IntegrityError, match="FOREIGN KEY"),
+        pytest.raises(Refused, match="FOREIGN KEY"),
         write(migrated, Actor("test bench"), NOW) as work,
     ):
         work.add(GasWeighing(fire_id=99, before_kg=20.0))
