@@ -32,6 +32,7 @@ class HeatNoteForm(Form):
     noted_at: Annotated[
         datetime | None, Ask("Read at", help="empty means now", kind="datetime", folded=True)
     ] = None
+    noted_stands: Annotated[bool, Ask("Keep it as typed: it was read so", folded=True)] = False
     noted_insisted: Annotated[bool, Ask("Keep a time that has not come yet", folded=True)] = False
 
 

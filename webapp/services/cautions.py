@@ -35,6 +35,7 @@ _CAUTIONS: dict[str, tuple[str, ...]] = {
     "gas ran out": (
         "Close the burner valve before you change the bottle, and check the joint with soapy water.",
     ),
+    "lit again": ("Stay with it until the whole burner is hot: a cold one goes out again.",),
     "burning back": (
         "Gas off at once and let the burner cool: a flame inside the mixer can burst the hose.",
     ),

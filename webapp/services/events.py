@@ -9,6 +9,7 @@ from typing import Any
 from sqlmodel import col
 
 from webapp.services.batch_rows import begun, kept, row_id, steps_of, take_back
+from webapp.services.heat_doubts import other_unit
 from webapp.services.soak_pauses import LIT_AGAIN, open_pause, pauses_of
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Batch, Event, Fire, HeatNote
@@ -36,11 +37,16 @@ def _moment(work: UnitOfWork, batch_id: int, at: datetime | None, field: str, in
 
 @dataclass(frozen=True)
 class HeatEntry:
-    """A temperature as its form tells it; `at` None means now."""
+    """A temperature as its form tells it; `at` None means now.
+
+    `unit` is what a bare number was taken in, and `stands` says that it is meant although it looks wrong.
+    """
 
     temperature_K: float
     at: datetime | None = None
     insisted: bool = False
+    stands: bool = False
+    unit: str = "C"
     typed: dict[str, Any] = field(default_factory=dict)
 
 
@@ -58,6 +64,8 @@ def note_heat(work: UnitOfWork, batch_id: int, entry: HeatEntry) -> HeatNote:
     """Note a temperature as it is read; it counts for every box in the fire."""
     batch = work.get(Batch, batch_id)
     fire = work.get(Fire, batch.fire_id)
+    if not entry.stands:
+        _ask_about_unit(work, batch_id, entry)
     return work.add(
         HeatNote(
             fire_id=row_id(fire),
@@ -67,6 +75,18 @@ def note_heat(work: UnitOfWork, batch_id: int, entry: HeatEntry) -> HeatNote:
             typed=entry.typed,
         )
     )
+
+
+def _ask_about_unit(work: UnitOfWork, batch_id: int, entry: HeatEntry) -> None:
+    """Refuse a temperature far from the soak's that would be near it in the other unit."""
+    steps = steps_of(work.session, batch_id=batch_id)
+    soak = next((step for step in steps if step.kind == "soak"), None)
+    if soak is None or soak.temperature_K is None:
+        return
+    meant = other_unit(entry.temperature_K, soak.temperature_K, entry.unit)
+    if meant:
+        words = f"That is far from the soak's heat. Did you mean {meant}? Then type it so, with its letter."
+        raise StepRefused("noted_K", words, may_insist=True)
 
 
 def note_event(work: UnitOfWork, batch_id: int, entry: EventEntry) -> Event:
