@@ -18,9 +18,9 @@ from model.case_while_hot import case_while_hot, held_longer
 from model.curves import monotone_curve
 from model.inputs import links
 from model.look import look
-from model.narrowed import Taken, narrow
+from model.narrowed import Narrowed, Taken, narrow
 from model.planner import Definition, Goal, depth_of
-from model.process import Carburize, HotStep, Process
+from model.process import Carburize, History, HotStep, Process
 from model.units import HOUR_s
 from webapp.services.plan_face import at_depths
 from webapp.services.plan_sums import BY_CARBON, Believed, carbon_only
@@ -89,8 +89,8 @@ def work_out_case(asked: CaseAsked, believed: Believed) -> CaseFound:
 def _worked_out(asked: CaseAsked, believed: Believed) -> CaseFound:
     soak = asked.process.steps[-1]
     assert isinstance(soak, Carburize)
-    drawn = WEIGHED_DRAWS if asked.readings else DRAWS
-    narrowed = narrow(believed.belief, asked.readings, [asked.process], drawn, DRAWS)
+    standing = replace(soak, history=History.hold(asked.hold_K, HOUR_s))
+    narrowed = _narrowed(asked.readings, replace(asked.process, steps=(standing,)), believed)
     climb_s = max(asked.hold_K - soak.history.temperature_K[-1], 0.0) / FALL_K_PER_S
     holds = [held_longer(asked.process, seconds, asked.hold_K, climb_s) for seconds in HOLDS_s]
     end_wt, is_sketch = _end_of_case(asked, believed)
@@ -100,6 +100,16 @@ def _worked_out(asked: CaseAsked, believed: Believed) -> CaseFound:
     roots, done_m = _curve(np.sqrt(so_far_s + np.array(HOLDS_s)), np.median(found.done_m, axis=1))
     used = len(narrowed.used)
     return CaseFound(low, middle, high, so_far_s, roots, done_m, is_sketch, narrowed.widened, used)
+
+
+@lru_cache(maxsize=KEPT_ANSWERS)
+def _narrowed(readings: tuple[Taken, ...], standing: Process, believed: Believed) -> Narrowed:
+    """Return the draws that a pin leaves; the same from minute to minute, so weighed once.
+
+    `standing` is the piece in any such soak: only the names of its constants count.
+    """
+    drawn = WEIGHED_DRAWS if readings else DRAWS
+    return narrow(believed.belief, readings, [standing], drawn, DRAWS)
 
 
 def _curve(roots: Array, done_m: Array) -> tuple[Array, Array]:

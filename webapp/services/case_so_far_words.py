@@ -47,6 +47,7 @@ class CaseSoFarView:
     more: str = ""
     against_plan: str = ""
     at: str = ""
+    doubts: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     replan: Replan | None = None
 
@@ -86,7 +87,8 @@ def say_case(
         more=FIRE_OUT if is_out else _more(goal, found, needed_s),
         against_plan=_against_plan(needed_s, so_far_s, planned_s),
         at=showing.time(now),
-        notes=tuple(_notes(rows, found, showing)),
+        doubts=tuple(contradictions(rows.heat_notes, showing).values()),
+        notes=tuple(_notes(rows, found)),
         replan=_replan(needed_s, so_far_s, planned_s, now, showing),
     )
 
@@ -141,9 +143,8 @@ def _against_plan(needed_s: float | None, so_far_s: float, planned_s: float | No
     late_s = _difference_s(needed_s, so_far_s, planned_s)
     if late_s is None:
         return ""
-    return (
-        f"That is {say_duration(abs(late_s))} {'longer' if late_s > 0 else 'shorter'} than the clock has it."
-    )
+    rounded_s = ROUNDED_TO_S * round(abs(late_s) / ROUNDED_TO_S)
+    return f"That is {say_duration(rounded_s)} {'longer' if late_s > 0 else 'shorter'} than the clock has it."
 
 
 def _replan(
@@ -158,11 +159,11 @@ def _replan(
     return Replan(f"Re-plan the rest: out at {out}", round(so_far_s + needed_s))
 
 
-def _notes(rows: BatchRows, found: CaseFound, showing: Showing) -> list[str]:
-    """Return what the number rests on, and what is wrong with that."""
+def _notes(rows: BatchRows, found: CaseFound) -> list[str]:
+    """Return what the number rests on."""
     seen = f" and {plural(found.read, 'depth')} seen on a drawn piece" if found.read else ""
     noted = plural(len(rows.heat_notes), "noted temperature")
     notes = [f"From the soak's heat, {noted}{seen}. Nine in ten lie in the band."]
     notes += [SKETCH] if found.is_sketch else []
     notes += [ROUGH] if found.is_rough else []
-    return notes + list(contradictions(rows.heat_notes, showing).values())
+    return notes
