@@ -1,4 +1,4 @@
-"""The schedule of a plan: shown as its address asks, and the shop's hours remembered."""
+"""The schedule of a plan and the run sheet of a batch, as their address asks; the hours remembered."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from starlette.responses import Response
 from webapp.dependencies import AppClock, CurrentShop, RawForm, Reading, RecordId, Saving
 from webapp.pages.answers import MessageView, message, page, saved
 from webapp.pages.sheets import form_id_of, version_of
+from webapp.services.run_sheet import view_run_sheet
 from webapp.services.schedule_page import keep_hours, view_schedule
 from webapp.services.sheets import NotAccepted
 
@@ -24,6 +25,17 @@ def show_schedule(
     """Show a plan laid out on the clock."""
     view = view_schedule(session, record_id, request.query_params, shop, clock.now())
     return page(request, "pages/schedule.html", view, here=HERE)
+
+
+@router.get("/batches/{record_id}/run-sheet")
+def show_run_sheet(
+    request: Request, record_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
+) -> Response:
+    """Show a batch as one sheet for the forge; the times are those of the schedule with the same query."""
+    href = f"/batches/{record_id}"
+    address = f"{request.base_url}".rstrip("/") + href
+    view = view_run_sheet(session, record_id, request.query_params, shop, clock.now(), address)
+    return page(request, "print/run_sheet.html", view, here=HERE, back=href)
 
 
 @router.post("/plans/{record_id}/schedule/hours")

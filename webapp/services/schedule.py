@@ -80,18 +80,39 @@ def lay_out(tasks: Iterable[Task], start: datetime, by_hand: Mapping[str, dateti
     by_hand : the begin of lines that were moved, by key; what follows moves with them
     """
     blocks = [tuple(block) for block in _blocks(tasks)]
+    laid = _laid(blocks, start, start, by_hand, hours)
+    first = next((line for line in laid.lines if _is_of_the_day(line.task)), None)
+    if first is None or hours.day(first.begins) <= hours.day(start):
+        return laid
+    # the fire went to a later day, and its evening before goes with it; why it went is known already
+    again = _laid(blocks, start, first.begins, by_hand, hours)
+    lines = (replace(line, note=first.note) if line.task is first.task else line for line in again.lines)
+    return replace(again, lines=tuple(lines))
+
+
+def _laid(
+    blocks: list[tuple[Task, ...]],
+    start: datetime,
+    day_begins: datetime,
+    by_hand: Mapping[str, datetime],
+    hours: Hours,
+) -> Laid:
     lines: list[Line] = []
-    ready = _evening_begins(blocks, start, hours)
+    ready = _evening_begins(blocks, day_begins, hours)
     for block in blocks:
-        asked = by_hand
-        if block[0].needs_hand and block[0].block != EVENING and not _has_day_begun(lines):
-            asked = {block[0].key: start, **by_hand}
+        has_begun = any(_is_of_the_day(line.task) for line in lines)
+        asked = {block[0].key: start, **by_hand} if _is_of_the_day(block[0]) and not has_begun else by_hand
         found = _placed(block, ready, asked, hours)
         if isinstance(found, Stop):
             return Laid(tuple(lines), found)
         lines.extend(found)
         ready = lines[-1].ends
     return Laid(tuple(lines))
+
+
+def _is_of_the_day(task: Task) -> bool:
+    """Tell whether a task belongs to the day of the fire, not to the evening before it."""
+    return task.needs_hand and task.block != EVENING
 
 
 def _blocks(tasks: Iterable[Task]) -> list[list[Task]]:
@@ -101,10 +122,6 @@ def _blocks(tasks: Iterable[Task]) -> list[list[Task]]:
         [task for _, task in group]
         for _, group in groupby(numbered, key=lambda one: one[1].block or f"alone {one[0]}")
     ]
-
-
-def _has_day_begun(lines: Iterable[Line]) -> bool:
-    return any(line.task.needs_hand and line.task.block != EVENING for line in lines)
 
 
 def _evening_begins(blocks: list[tuple[Task, ...]], start: datetime, hours: Hours) -> datetime:
@@ -123,7 +140,7 @@ def _placed(
 ) -> list[Line] | Stop:
     """Return a block where it first fits, or what stops it."""
     first = block[0]
-    if not first.needs_hand or first.block == EVENING:
+    if not _is_of_the_day(first):
         return _in_a_row(block, ready, by_hand)
     wished = max(ready, by_hand.get(first.key, ready))
     is_lit = any(task.is_lit for task in block)

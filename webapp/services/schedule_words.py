@@ -30,7 +30,7 @@ SAID: Final[dict[str, Said]] = {
     "clean": Said(
         "Clean and scuff the steel",
         "Wash off oil, then scuff to bright metal: scale and grease keep carbon out.",
-        ("Bright all over, no scale, no oil", "Marked so that the mark lasts"),
+        ("Bright all over, no scale, no oil", "Marks cut in"),
         ("solvent_rags", "stripped_tube"),
     ),
     "weigh": Said(
@@ -42,20 +42,25 @@ SAID: Final[dict[str, Said]] = {
     "pack": Said(
         "Pack the box",
         "A finger's width of pack round every piece, tamped.",
-        ("Pieces touch neither each other nor the wall", "Coupon in", "Box of bare black steel"),
+        (
+            "Steel scuffed bright",
+            "Nothing touches",
+            "Coupon in",
+            "Box of bare black steel",
+        ),
         ("zinc_fume", "never_sealed_tight"),
     ),
     "lute": Said(
         "Lute the lid",
         "A thin bed of clay round the lid; leave it to dry.",
-        ("Gas can leave: nothing welded or screwed shut",),
+        ("Not welded, not screwed shut",),
         ("luting_dust", "never_sealed_tight"),
     ),
     "dry": Said("The luting dries", "At least eight hours, overnight is best. Nothing burns."),
     "check_luting": Said(
         "Check the luting",
         WHY_LUTED,
-        ("Dry and pale right through", "Cracks filled and dry again", "Steel still bright where it shows"),
+        ("Dry and pale right through", "Cracks filled and dry again"),
         ("damp_pack",),
     ),
     "light": Said(
@@ -105,7 +110,7 @@ SAID: Final[dict[str, Said]] = {
     "reheat": Said(
         "Light up and reheat",
         "Bring it to the hardening heat and hold it; wrapped or packed again for a thin case.",
-        ("Bath stirred, warm as planned, lid beside it", "Way to the bath clear"),
+        ("Bath as planned, lid by it", "Way to the bath clear"),
         ("carbon_monoxide", "lit_forge"),
     ),
     "quench": Said(
