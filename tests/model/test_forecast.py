@@ -199,7 +199,7 @@ def test_plain_charcoal_just_above_ac1_is_warned_of() -> None:
 
 @pytest.mark.property
 def test_each_warning_is_given_where_it_belongs_and_only_there() -> None:
-    plain = codes(middle(process(soak(900.0, 4.0), SLOW, reheat(790.0), WATER)))
+    plain = codes(middle(process(soak(900.0, 6.0), SLOW, reheat(790.0), WATER)))
     assert plain == set()
     rich = PotentialSupply(1.9, 2e-7)
     assert {"carbon_above_saturation", "rich_surface"} <= codes(middle(process(soak(950.0, 6.0, rich))))
