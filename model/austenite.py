@@ -31,8 +31,11 @@ CEMENTITE_STEP_K = 2.0
 
 
 def _check_all(path: str, temperature_K: Array) -> None:
-    for extreme in (np.min(temperature_K), np.max(temperature_K)):
-        check(path, float(extreme), MODEL_TEMPERATURE_K)
+    kelvin = np.asarray(temperature_K)
+    low, high = float(kelvin.min()), float(kelvin.max())
+    check(path, low, MODEL_TEMPERATURE_K)
+    if high != low:
+        check(path, high, MODEL_TEMPERATURE_K)
 
 
 def carbon_of_sites(sites: Array) -> Array:

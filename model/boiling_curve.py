@@ -8,6 +8,7 @@ ends (Tetsu-to-Hagane 63 (1977) 1008, abstract seen), so that the face is wet an
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -51,7 +52,13 @@ class Curve:
         """Heat flux at a surface temperature, (k, M) [C] to the same [W/m2]."""
         within = np.minimum(np.maximum(surface_C, self.low_C), self.high_C) - self.low_C
         above_K = surface_C - self.bath_C
-        boiling = np.exp(self.log_start + (self.log_slopes * within[:2]).sum(axis=0))
+        rise = self.log_slopes * within[:2]
+        boiling = np.exp(self.log_start + rise[0] + rise[1])
         wet = np.where(surface_C < self.low_C[0], self.convection * above_K, boiling)
-        dry_share = within[2] / (self.high_C[2] - self.low_C[2])
+        dry_share = within[2] / self.width_K
         return np.asarray(wet + dry_share * (self.film * above_K - wet))
+
+    @cached_property
+    def width_K(self) -> Array:
+        """Stretch over which the film breaks down, (1, M) [K]."""
+        return np.asarray(self.high_C[2] - self.low_C[2])

@@ -128,7 +128,7 @@ class Conduction:
 
         heat : the state; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
         source : (M, n) heat set free evenly over the step [J/m3]
-        Returns the new state; the greatest error of any cell, (M,) [K]; the fall of each cell, (M, n) [K].
+        Returns the new state; the error and the fall of each cell, (M, n) each [K].
         Source: Verwer et al. 1999, ROS2, in changes of temperature.
         """
         volume, pace = self.volume_m, step_s[:, None]
@@ -143,7 +143,7 @@ class Conduction:
         rise = first + 0.5 * both
         off = now.given_off + ahead.given_off + GAMMA * self._through_faces(now, both)
         moved = Heat(heat.content + now.capacity * rise, heat.given_off + 0.5 * step_s * off)
-        return moved, 0.5 * np.abs(both).max(axis=1), -rise
+        return moved, 0.5 * np.abs(both), -rise
 
     def _factored(self, flow: _Flow, reach: Array) -> Callable[[Array], Array]:
         """Return the solver of V capacity + reach * conductances, whose answer is a temperature change."""

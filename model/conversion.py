@@ -88,6 +88,13 @@ def vickers_of_rockwell_a(hardness_HRA: Array | float) -> Array:
     return _convert(hardness_HRA, "E140", "HRA", "HV")
 
 
+@cache
+def _end_slopes() -> tuple[float, float]:
+    """Return the slopes of E140's Rockwell C at both ends of the table [HRC/HV]."""
+    low, high = np.gradient(_column("E140", "HRC"), _column("E140", "HV"))[[0, -1]]
+    return float(low), float(high)
+
+
 def rockwell_c_continued(hardness_HV: Array | float) -> Array:
     """Rockwell C by E140, carried on in straight lines beyond both ends of the table.
 
@@ -97,9 +104,9 @@ def rockwell_c_continued(hardness_HV: Array | float) -> Array:
     Source: E140 within the table; the lines beyond it are our own, at the end slopes.
     """
     values = np.asarray(hardness_HV, dtype=float)
-    vickers, rockwell = _column("E140", "HV"), _column("E140", "HRC")
+    vickers = _column("E140", "HV")
     inside = _convert(np.clip(values, vickers[0], vickers[-1]), "E140", "HV", "HRC")
-    low, high = np.gradient(rockwell, vickers)[[0, -1]]
+    low, high = _end_slopes()
     beyond = low * np.minimum(values - vickers[0], 0.0) + high * np.maximum(values - vickers[-1], 0.0)
     return np.asarray(inside + beyond, dtype=float)
 
@@ -112,8 +119,8 @@ def vickers_continued(hardness_HRC: Array | float) -> Array:
     Source: as `rockwell_c_continued`; the two agree to 0.5 HV.
     """
     values = np.asarray(hardness_HRC, dtype=float)
-    vickers, rockwell = _column("E140", "HV"), _column("E140", "HRC")
+    rockwell = _column("E140", "HRC")
     inside = _convert(np.clip(values, rockwell[0], rockwell[-1]), "E140", "HRC", "HV")
-    low, high = 1.0 / np.gradient(rockwell, vickers)[[0, -1]]
+    low, high = (1.0 / slope for slope in _end_slopes())
     beyond = low * np.minimum(values - rockwell[0], 0.0) + high * np.maximum(values - rockwell[-1], 0.0)
     return np.asarray(inside + beyond, dtype=float)

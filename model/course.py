@@ -115,6 +115,22 @@ class StepCarbon:
     warmed: CarbonProfile | None = None
 
 
+class _Saturation:
+    """Carbon at which the members' austenite is full, against temperature; a hold asks for the same again."""
+
+    def __init__(self, alloy_factor: Array) -> None:
+        """Keep the members' factor on the line of pure iron, (M,) [-]."""
+        self.alloy_factor = alloy_factor
+        self.asked = self.answer = np.empty(0)
+
+    def __call__(self, temperature_K: Array) -> Array:
+        """Return the carbon, (M,) [wt%]."""
+        if temperature_K is not self.asked:
+            self.asked = temperature_K
+            self.answer = np.asarray(cementite_saturation_wt(temperature_K) / self.alloy_factor)
+        return self.answer
+
+
 def carbon_states(
     members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
 ) -> list[CarbonProfile]:
@@ -138,14 +154,11 @@ def carbon_course(
         raise NotPossible("steps", "nothing is heated", "Add a soak or a reheat.")
     grid = grid_of(members, cells)
 
-    def saturation(temperature_K: Array) -> Array:
-        return np.asarray(cementite_saturation_wt(temperature_K) / members.alloy_factor, dtype=float)
-
     states = solve_carbon_states(
         grid,
         start_carbon(members, grid),
         [segment for way_up, course in courses for segment in (*way_up, *course)],
-        saturation_wt=saturation,
+        saturation_wt=_Saturation(members.alloy_factor),
         tolerance=tolerance_wt,
     )
     found, last = [], -1

@@ -29,6 +29,7 @@ from model.traverse import (
 )
 from model.warned import Warned
 from model.warnings_of_forecast import warnings_of
+from model.warnings_of_quench import warnings_of_reading
 
 Array = NDArray[np.float64]
 
@@ -132,6 +133,7 @@ def forecast(process: Process, constants: Constants) -> Forecast:
     core_at = _core_at(process, depth_m)
     depths = _case_depths(members, depth_m, carbon_wt, final_HV, core_at)
     gains = profiles[-1].gained_kg_per_m2 if profiles else np.zeros(len(members.row))
+    reads_low = () if reading is None or final_HV is None else warnings_of_reading(reading, final_HV[:, 0])
     return Forecast(
         depth_m=depth_m,
         carbon_wt=carbon_wt,
@@ -144,7 +146,7 @@ def forecast(process: Process, constants: Constants) -> Forecast:
         reading_sd_HRC=doubt,
         carbon_gain_kg_per_m2=gains,
         states=_states(members, steps),
-        warnings=warnings_of(members, finish, profiles, hardened, depths["total"]),
+        warnings=(*warnings_of(members, finish, profiles, hardened, depths["total"]), *reads_low),
         assumptions=assumptions_of(process, finish),
         core_at=core_at,
     )

@@ -31,10 +31,12 @@ LARGEST_DROP_K: Final = 30.0
 LARGEST_RISE_K: Final = 8.0
 SEEN_TO_C: Final = 350.0
 LEAST_TO_FORM: Final = 0.002
+UNSEEN_SHARE: Final = 0.25
 """Where something may form: the most that a cell may cool in one step, and the rise by what forms in one step
 that makes the next one shorter [K]. Both count in cells hotter than `SEEN_TO_C` only: what forms below is
 martensite for the most part, whose heat changes nothing that is still to form. The drop counts only where a
-share of `LEAST_TO_FORM` or more is still to form."""
+share of `LEAST_TO_FORM` or more is still to form. The error of a cell colder than `SEEN_TO_C` counts by
+`UNSEEN_SHARE`: where a face is held at the bend of the boiling curve it forgets an error at once."""
 BORE_SHARE: Final = 0.5
 """Share of the outer face's heat flux that an open bore loses [-]; judgement, no source: liquid and steam
 have to pass each other in it."""
@@ -193,11 +195,12 @@ class _Run:
         Returns the seconds they took, (M,), and those that the next step may take.
         """
         # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
-        self.taken_up = self.freed * np.minimum(step_s / self.freed_over_s, 1.0)[:, None]
+        self.taken_up = self.freed * (np.minimum(step_s, self.freed_over_s) / self.freed_over_s)[:, None]
         moved, error_K, fall_K = conduction.step(self.heat, self.mixture, step_s, self.taken_up)
-        error = excess = error_K / self.tolerance_K
+        seen = temperature_C > SEEN_TO_C
+        error = excess = np.where(seen, error_K, UNSEEN_SHARE * error_K).max(axis=1) / self.tolerance_K
         if self.progress is not None:
-            forming = (temperature_C > SEEN_TO_C) & (self.to_form > LEAST_TO_FORM)
+            forming = seen & (self.to_form > LEAST_TO_FORM)
             excess = np.maximum(error, ((fall_K * forming).max(axis=1) / LARGEST_DROP_K) ** 2)
         kept = excess <= 1.0
         taken_s = step_s * kept

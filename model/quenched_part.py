@@ -28,6 +28,9 @@ Array = NDArray[np.float64]
 RATE_CELLS: Final = 20
 RATE_TOLERANCE_K: Final = 14.0
 """Cells, and error allowed in one step [K], of the cooling in which nothing forms; 4 % in the rate."""
+BARE_SHARE: Final = 0.01
+"""Share formed above 704 C up to which a cooling counts as one in which nothing forms [-]: its heat holds
+the cell back by 1.5 K of the 50 over which the rate is taken."""
 _BOILS_AWAY_K: Final = np.full(1, np.inf)
 """Stands for the warmest a bath can be, where the film holds to the lowest temperature."""
 
@@ -87,7 +90,9 @@ def quench_part(part: HotPart, baths: Baths, seconds_to_bath: Array, lowest_K: A
     Source: the modules it joins. The rate at 704 C is taken from a cooling in which nothing forms, since
     the rates of the end-quench bar hold for any steel.
     """
-    cooling, rate = cooled(part, baths, seconds_to_bath), bare_rate(part, baths, seconds_to_bath)
+    cooling, formed_above = _cooled(part, baths, seconds_to_bath)
+    is_bare = bool(formed_above.max() <= BARE_SHARE)
+    rate = cooling.rate_at(RATE_AT_K) if is_bare else bare_rate(part, baths, seconds_to_bath)
     hot, products, structure = structure_after(part, cooling.seconds, cooling.temperature_K, rate, lowest_K)
     return QuenchedPart(cooling, hot, products, rate, structure)
 
@@ -118,11 +123,33 @@ def structure_after(
     return hot, products, structure
 
 
+class _Watched:
+    """What forms along a cooling, and the most of it that formed above the span of the cooling rate."""
+
+    def __init__(self, forming: Forming) -> None:
+        """Watch from the start."""
+        self.forming, self.formed_above = forming, np.zeros(len(forming.left))
+
+    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
+        """Take one step, as `quench.Progress` says."""
+        told = self.forming.advance(step_s, temperature_K)
+        above = temperature_K > RATE_AT_K - 0.5 * RATE_SPAN_K
+        if above.any():
+            formed = (1.0 - self.forming.left) * above
+            self.formed_above = np.maximum(self.formed_above, formed.max(axis=1))
+        return told
+
+
 def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
     """Return the cooling at the part's depths, with the heat of what forms.
 
     It ends where it has nothing more to tell: martensite alone can form, and no film is left in any bath.
     """
+    return _cooled(part, baths, seconds_to_bath)[0]
+
+
+def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> tuple[Cooling, Array]:
+    """Return the cooling, and the greatest share that formed in any depth before it was past 704 C, (M,)."""
     grid = quench_grid(part.sections)
     hot = part.phases(_carbon_at(part, grid.centres_m))
     forming = Forming(
@@ -130,8 +157,9 @@ def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
     )
     over_K = min(forming.martensite_only_K, float(baths.film_gone_K(_BOILS_AWAY_K).min()))
     end_K = max(END_K, over_K)
-    found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, forming, grid, end_K=end_K)
-    return found.at_depths(part.depth_m)
+    watched = _Watched(forming)
+    found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, watched, grid, end_K=end_K)
+    return found.at_depths(part.depth_m), watched.formed_above
 
 
 def bare_rate(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Array:

@@ -28,6 +28,7 @@ INDENTATIONS_FELT: Final = 10.0
 """Indentation depths over which the metal is felt; ISO 6508-1 asks for this thickness under a cone."""
 _READING_NODES: Final = 24
 _READING_ROUNDS: Final = 8
+_READING_SETTLED_HRC: Final = 1e-4
 _READING_SD_HRC: Final = 1.0
 """Doubt of one Rockwell C reading on uniform metal [HRC]; common practice, no source."""
 _READING_SD_SHARE: Final = 0.5
@@ -112,5 +113,7 @@ def rockwell_c_reading(depth_m: Array, hardness_HV: Array) -> tuple[Array, Array
     for _ in range(_READING_ROUNDS):
         felt_m = INDENTATIONS_FELT * np.maximum(100.0 - reading, 1.0) / ROCKWELL_C_PER_M
         felt = interpolate_rows(felt_m[:, None] * share, depth_m, hardness_HV)
-        reading = rockwell_c_continued(felt @ weight)
+        before, reading = reading, rockwell_c_continued(felt @ weight)
+        if np.abs(reading - before).max() < _READING_SETTLED_HRC:
+            break
     return reading, np.hypot(_READING_SD_HRC, _READING_SD_SHARE * (skin - reading))

@@ -168,7 +168,7 @@ def weigh(
             for one in _nearest(wants, better, reached)
             if one.gives_way is not None and not _meets(one.tried.met, [one.gives_way], bars)
         ]
-        nearest += _safest(wants, [one for one, _ in better], nearest, reached)
+        nearest += _safest(wants, better, nearest, reached)
     return Answer(missed, not missed or bool(all_met), best, tuple(nearest))
 
 
@@ -185,16 +185,18 @@ def _nearest(wants: Wants, order: Sequence[tuple[Tried, int]], bars: Mapping[Wan
 
 
 def _safest(
-    wants: Wants, tried: Sequence[Tried], nearest: Sequence[Nearest], bars: Mapping[Want, float]
+    wants: Wants,
+    order: Sequence[tuple[Tried, int]],
+    nearest: Sequence[Nearest],
+    bars: Mapping[Want, float],
 ) -> list[Nearest]:
     """Return the choice that snaps least at the wanted hardness, where those that are near are not safe."""
-    hard = [one for one in tried if wants.hardness_HRC is None or one.met.hardness >= bars["hardness"]]
-    if wants.blow is None or not hard:
-        return []
-    safest = max(hard, key=lambda one: one.met.blow)
+    hard = [pair for pair in order if "hardness" not in bars or pair[0].met.hardness >= bars["hardness"]]
     known = max((one.tried.met.blow for one in nearest), default=0.0)
-    is_worth_it = known < SAFE and safest.met.blow >= known + ODDS_STEP
-    return [Nearest("depth", safest)] if is_worth_it else []
+    if wants.blow is None or not hard or known >= SAFE:
+        return []
+    safest, _ = min(hard, key=lambda pair: (_missing(wants, "blow", pair[0].met), pair[1]))
+    return [Nearest("depth", safest)] if safest.met.blow >= known + ODDS_STEP else []
 
 
 def _meets(met: Met, asked: Sequence[Want], bars: Mapping[Want, float]) -> bool:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.baths import bath_group
 from model.conversion import rockwell_c_continued
@@ -33,6 +34,8 @@ SHORT_FILM_S: Final = 0.5
 """Vapour film of which no time is said [s]; judgement: nobody can count it."""
 HOT_BATH_C: Final[Mapping[str, float]] = {"water": 40.0, "oil": 90.0}
 """Bath temperature from which it is worth a word [C]."""
+READS_LOW_HRC: Final = 2.0
+"""Distance of a Rockwell C reading below the true skin from which it is worth a word [HRC]."""
 HARD_CORE_HV: Final = 390.0
 """Hardness of the softest place from which the core counts as hard [HV], about 40 HRC."""
 
@@ -65,6 +68,20 @@ def warnings_of_quench(members: Members, finish: Finish, hardened: Hardened) -> 
         yield from _about_bath(finish.quench, hardened)
     yield from _about_depth_of_hardening(members, hardened)
     yield from _about_temper(finish)
+
+
+def warnings_of_reading(reading_HRC: NDArray[np.float64], skin_HV: NDArray[np.float64]) -> Iterator[Warned]:
+    """Yield a word where a Rockwell C test on the face shows less than the skin has.
+
+    reading_HRC : (draws,) as `traverse.rockwell_c_reading`; skin_HV : (draws,) of the face
+    """
+    skin, shown = float(np.median(rockwell_c_continued(skin_HV))), float(np.median(reading_HRC))
+    if skin - shown > READS_LOW_HRC:
+        text = (
+            f"A Rockwell C test would show about {shown:.0f} HRC where the skin has {skin:.0f}: its point "
+            "feels through so thin a case. A light test (Rockwell 15N) or a set of files tells the skin."
+        )
+        yield Warned("reads_low_on_thin_case", "reading", text)
 
 
 def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:

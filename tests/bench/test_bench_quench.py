@@ -64,7 +64,7 @@ def least_s(work: Callable[[], object], rounds: int = ROUNDS) -> float:
     return min(times)
 
 
-@pytest.mark.parametrize("medium", ["oil", "water", "air"])
+@pytest.mark.parametrize("medium", list(BATHS))
 def test_a_coupon_from_cold_to_tempered_is_forecast_near_forty_milliseconds(
     medium: str, record_property: Callable[[str, object], None]
 ) -> None:

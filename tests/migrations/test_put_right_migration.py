@@ -82,7 +82,9 @@ def test_pieces_steps_and_readings_of_a_filled_older_logbook_begin_their_first_l
         "reading": {"life": 1},
     }
     for table, old in before.items():
-        assert row_of(store, table) == old | added.get(table, {}), table
+        new, kept = row_of(store, table), old | added.get(table, {})
+        # later forms may have added to it
+        assert {name: new[name] for name in kept} == kept, table
 
 
 def test_a_piece_cannot_come_from_one_that_is_not_there(store: Store) -> None:

@@ -200,7 +200,7 @@ def test_plain_charcoal_just_above_ac1_is_warned_of() -> None:
 
 @pytest.mark.property
 def test_each_warning_is_given_where_it_belongs_and_only_there() -> None:
-    plain = codes(middle(process(soak(900.0, 1.5), SLOW, reheat(790.0), WATER)))
+    plain = codes(middle(process(soak(900.0, 6.0), SLOW, reheat(790.0), WATER)))
     assert plain == set()
     rich = PotentialSupply(1.9, 2e-7)
     assert {"carbon_above_saturation", "rich_surface"} <= codes(middle(process(soak(950.0, 6.0, rich))))
@@ -398,3 +398,8 @@ def test_a_thin_saturated_section_cools_in_tens_of_steps(monkeypatch: pytest.Mon
     cooling = SlowCool(History((0.0, 15 * HOUR_s), (celsius_to_kelvin(1000.0), celsius_to_kelvin(500.0))))
     middle(process(soak(1000.0, 15.0), cooling, section=Section(Shape.PLATE, 0.5e-3)))
     assert 0 < len(taken) < 300
+
+
+def test_a_thin_case_on_a_soft_core_is_said_to_read_low() -> None:
+    assert "reads_low_on_thin_case" in codes(middle(process(soak(925.0, 0.5), WATER)))
+    assert "reads_low_on_thin_case" not in codes(middle(process(soak(925.0, 8.0), WATER)))

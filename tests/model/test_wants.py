@@ -200,3 +200,19 @@ def test_a_choice_that_gives_up_as_much_as_the_present_one_is_not_offered() -> N
     assert weigh(wants, now, 0.6, [no_better], [1]).nearest == ()
     nearest = weigh(wants, now, 0.6, [no_better, better], [1, 1]).nearest
     assert [one.tried.route for one in nearest] == [1]
+
+
+def test_where_what_is_near_is_not_safe_the_safest_is_offered_beside_it() -> None:
+    wants = struck(6e-3, 0.6e-3, 0.8e-3)
+    choices = [
+        Tried(0, 0, met(0.1, 0.9, 0.65, depth_m=0.5e-3)),
+        Tried(1, 0, met(0.0, 0.9, 0.78, depth_m=0.2e-3)),
+        Tried(1, 1, met(0.0, 0.9, 0.79, depth_m=0.2e-3)),
+        Tried(2, 0, met(0.6, 0.9, 0.3)),
+    ]
+    answer = weigh(wants, met(0.6, 0.9, 0.3), 0.6, choices, [1, 1, 2, 2])
+    # of two that snap alike the one that changes less
+    assert [(one.gives_way, one.tried.route, one.tried.temper) for one in answer.nearest] == [
+        ("depth", 0, 0),
+        ("depth", 1, 0),
+    ]

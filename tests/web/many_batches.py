@@ -64,7 +64,7 @@ def _item(n: int, place: int) -> dict[str, Any]:
     item_id = (n - 1) * ITEMS_A_BATCH + place + 1
     return {
         "id": item_id, "batch_id": n, "kind": "coupon", "name": "Standard pin", "mark": "ABC"[place],
-        "bar_id": 1 + n % 2, "shape": "rod", "size_m": 0.01,
+        "bar_id": 1 + n % 2, "shape": "rod", "size_m": 0.01, "remedy": {},
     }  # fmt: skip
 
 

@@ -74,8 +74,9 @@ def told(demo: Store) -> Told:
 
 
 def test_the_bar_that_does_not_harden_is_kept_out_with_its_reason(told: Told) -> None:
-    assert len(told.untold) == 2
-    assert all("does not harden" in why for why in told.untold.values())
+    kept_out = [why for why in told.untold.values() if "kept for you to read" not in why]
+    assert len(kept_out) == 2
+    assert all("does not harden" in why for why in kept_out)
 
 
 def test_a_fit_of_the_demo_finds_the_failed_seal_and_the_hidden_forge(told: Told) -> None:

@@ -136,7 +136,7 @@ def test_the_example_of_the_design_is_answered_in_full(post: Post) -> None:
 
 def test_the_bath_its_motion_its_salt_and_the_way_to_it_all_count(post: Post) -> None:
     def made(**quench: Any) -> dict[str, Any]:
-        bath = {"medium": "water", "bath_C": 50.0, "agitation": "still"} | quench
+        bath = {"medium": "water", "bath_C": 70.0, "agitation": "still"} | quench
         answer = post(FULL | {"quench": bath, "draws": 5})
         assert answer.status_code == 200, answer.text
         return dict(answer.json())

@@ -120,6 +120,7 @@ def test_ways_to_harden_are_folded_with_this_plan_and_the_advised_one_marked(
     assert "Two reheats: core first, then skin 880 °C to 920 °C, then 788 °C" in words
     assert "A plan holds one reheat" in words
     assert "Why the slow cool first?" in words
+    assert "Heat by: SAE typical treatments of carbon steels, 1450 F for 1018" in words
     assert "_" not in words
 
 

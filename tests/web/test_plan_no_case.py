@@ -57,7 +57,7 @@ def test_the_page_says_first_that_no_case_is_needed_and_asks_for_no_soak(
     assert found["soak_s"] == [""]
     # SAE typical treatments: 1475 to 1550 F, 802 to 843 C
     assert 802.0 <= float(found["temperature_K"][0]) <= 843.0
-    assert "The books heat it to 802 °C to 843 °C" in words
+    assert "The books heat it to 802 °C to 843 °C for the quench (SAE typical treatments" in words
 
 
 def test_oil_is_offered_and_water_is_said_to_crack_it(client: TestClient, spring: None) -> None:

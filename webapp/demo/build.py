@@ -2,38 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from model.process import Process
-from model.readings import (
-    DepthReading,
-    FilesReading,
-    HardnessReading,
-    Observation,
-    TraverseReading,
-)
+from webapp.demo.reading import Stage, add_readings
 from webapp.demo.shop import EQUIPMENT, INVENTED, MYSTERY_CARBON_WT, MYSTERY_NAME, PARTS, SHOP_NAME
-from webapp.demo.story import AFTER_TEMPER, STORY, Load, Piece
+from webapp.demo.story import STORY, Load, Piece
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
-from webapp.services.batch_rows import load_batch, row_id
-from webapp.services.processes import NotYet, process_at_reading, process_of_item
+from webapp.services.batch_rows import row_id
 from webapp.services.sheets import add_to_sheet
 from webapp.services.shop_view import SHOP_ID
-from webapp.services.whole_book import by_id
 from webapp.store.engine import Store
 from webapp.store.tables import (
     Bar,
     Batch,
-    Bath,
     Event,
     Fire,
-    Instrument,
     InstrumentCheck,
     Item,
     Part,
-    Reading,
     Record,
     Shop,
     Step,
@@ -45,21 +32,10 @@ LIGHT_UP_HOUR = 8
 WARM_UP = timedelta(minutes=50)
 REHEAT_C, REHEAT_S = 800.0, 900.0
 TEMPER_S = 7200.0
-TRAVERSE_DEPTHS_MM = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.3)
 BLOCK_CHECKS = ((205, 62.0, 62.6), (90, 62.0, 62.7))
 MARKED = (Bar, Batch, Part)
 BOILING_CHECKS = ((206, 373.15, 377.15),)
 OVEN_CHECKS = ((61, 446.15, 453.15),)
-
-
-@dataclass(frozen=True)
-class Stage:
-    """What the building needs at hand: where it writes, the ids of the shop's things, the truth."""
-
-    work: UnitOfWork
-    ids: dict[str, int]
-    forge: TrueForge
-    now: datetime
 
 
 def build_demo(store: Store, now: datetime) -> None:
@@ -171,7 +147,7 @@ def _add_batch(stage: Stage, load: Load, number: int, shared: Batch | None) -> B
     for index, piece in enumerate(load.pieces):
         _add_piece(stage, load, row_id(batch), piece, "ABCDEFGH"[index], at_heat)
     if load.state == "measured":
-        _add_readings(stage, load, row_id(batch), at_heat + timedelta(days=1))
+        add_readings(stage, load, row_id(batch), at_heat + timedelta(days=1))
     return batch
 
 
@@ -247,70 +223,3 @@ def _add_piece(stage: Stage, load: Load, batch_id: int, piece: Piece, mark: str,
     _keep(stage.work, Step(kind="drawn", order=0, settings={"then": "quench"}, **own))
     settings = {"seconds_to_bath": 2, "agitation": "moderate"}
     _keep(stage.work, Step(kind="quench", order=1, bath_id=stage.ids[load.bath], settings=settings, **own))
-
-
-def _add_readings(stage: Stage, load: Load, batch_id: int, at: datetime) -> None:
-    """Draw what the shop would have read off each piece, and note it."""
-    rows = load_batch(stage.work.session, batch_id)
-    baths = by_id(stage.work.session, Bath)
-    for item, piece in zip(rows.items, load.pieces, strict=True):
-        bar = stage.work.get(Bar, item.bar_id)
-        process = process_of_item(rows, item, bar, baths, stage.now)
-        if isinstance(process, NotYet):
-            raise TypeError(f"the demo's story does not hold together: {process.why}")
-        for kind in piece.reads:
-            _keep(stage.work, _reading(stage, process, item, kind, at, load.seal_failed))
-
-
-def _reading(
-    stage: Stage, process: Process, item: Item, kind: str, at: datetime, seal_failed: bool
-) -> Reading:
-    """Return one reading of a piece, as quenched where it is not said otherwise."""
-    after = "temper_1" if kind.endswith(AFTER_TEMPER) else "quench"
-    common: dict[str, Any] = {"item_id": row_id(item), "after": after, "measured_at": at}
-    if kind == "soft":
-        return Reading(kind="depth", value=0.0, unit="m", details={"how": "break"}, **common)
-    at_reading = process_at_reading(process, after)
-    observation = Observation(f"{item.batch_id}/{item.mark}/{kind}", at_reading, _asked(stage, kind))
-    seen = stage.forge.seen(at_reading, seal_failed)
-    return _row_of(stage, stage.forge.noted(observation, seen), common)
-
-
-def _asked(stage: Stage, kind: str) -> Any:
-    """Return the reading that is to be taken, its value still open."""
-    rockwell, files = f"rockwell:{stage.ids['rockwell']}", f"files:{stage.ids['files']}"
-    depths = tuple(depth / 1000.0 for depth in TRAVERSE_DEPTHS_MM)
-    hardness = HardnessReading(
-        "HRC", 60.0, rockwell, stage.work.get(Instrument, stage.ids["rockwell"]).spread
-    )
-    return {
-        "HRC": hardness,
-        f"HRC{AFTER_TEMPER}": replace(hardness, after="temper"),
-        "files": FilesReading(None, None, files),
-        "break": DepthReading("break", 0.0),
-        "traverse": TraverseReading(depths, tuple(0.0 for _ in depths)),
-    }[kind]
-
-
-def _row_of(stage: Stage, noted: object, common: dict[str, Any]) -> Reading:
-    """Return a noted reading as the logbook keeps it."""
-    match noted:
-        case HardnessReading():
-            return Reading(
-                kind="hardness", value=noted.value, unit="HRC", instrument_id=stage.ids["rockwell"], **common
-            )
-        case FilesReading():
-            return Reading(
-                kind="files",
-                low=noted.low_HRC,
-                high=noted.high_HRC,
-                instrument_id=stage.ids["files"],
-                **common,
-            )
-        case DepthReading():
-            return Reading(kind="depth", value=noted.value_m, unit="m", details={"how": "break"}, **common)
-        case TraverseReading():
-            points = [[depth, HV] for depth, HV in zip(noted.depth_m, noted.hardness_HV, strict=True)]
-            return Reading(kind="traverse", details={"points": points}, **common)
-        case _:
-            raise TypeError(f"the demo takes no such reading: {noted!r}")

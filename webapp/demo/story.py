@@ -21,6 +21,7 @@ class Piece:
     count: int = 1
     is_pin: bool = False
     left_out_why: str = ""
+    bows_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -65,9 +66,9 @@ def ring(*reads: str) -> Piece:
     return Piece("Bush ring", reads or ("break",), shape="tube", size_mm=22.0, bore_mm=12.0, place="end")
 
 
-def parts(name: str, count: int, *reads: str) -> Piece:
-    """Return some parts, by the name of their drawing."""
-    return Piece(name, reads, part=name, count=count)
+def parts(name: str, count: int, *reads: str, bows_mm: tuple[float, ...] = ()) -> Piece:
+    """Return some parts, by the name of their drawing; `bows_mm` of those laid on the flat."""
+    return Piece(name, reads, part=name, count=count, bows_mm=bows_mm)
 
 
 AFTER_TEMPER = " after temper"
@@ -107,7 +108,7 @@ STORY: tuple[Load, ...] = (
     Load(113, "tube", "soda", "thermocouple", 925, 2.0, (pin(), mystery(12.0)), bath="brine"),
     Load(
         96, "tube", "plain", "thermocouple", 925, 6.0,
-        (pin("HRC", "break", TEMPERED), drawn(3.0), parts("Pivot pin", 6, TEMPERED)),
+        (pin("HRC", "break", TEMPERED), drawn(3.0), parts("Pivot pin", 6, TEMPERED, bows_mm=(0.05, 0.08))),
         temper_C=180.0,
     ),
     Load(
@@ -122,9 +123,15 @@ STORY: tuple[Load, ...] = (
     ),
     Load(
         35, "plate", "soda", "thermocouple", 920, 4.5,
-        (pin("HRC", "traverse"), slip("HRC", "break", TEMPERED), parts("Wear plate", 3, "HRC")),
+        (
+            pin("HRC", "traverse"), slip("HRC", "break", TEMPERED),
+            parts("Wear plate", 3, "HRC", bows_mm=(0.18, 0.3)),
+        ),
         temper_C=180.0, events=(("box turned", 2.0),),
     ),
-    Load(14, "tube", "soda", "thermocouple", 920, 3.5, (pin(), drawn(2.0), slip(), parts("Pivot pin", 8))),
+    Load(
+        14, "tube", "soda", "thermocouple", 920, 3.5,
+        (pin(), drawn(2.0), slip(), parts("Pivot pin", 8, bows_mm=(0.06, 0.12))),
+    ),
     Load(2, "plate", "chalk", "thermocouple", 920, 4.0, (pin(), slip(), parts("Bush", 4)), state="hardened"),
 )  # fmt: skip

@@ -19,6 +19,7 @@ EVENTS = (
     Choice("gas ran out", "Gas ran out"),
     Choice("burner out", "Burner went out"),
     Choice("burning back", "Burner burning back"),
+    Choice("lit again", "Lit again"),
     Choice("box turned", "Box turned"),
     Choice("other", "Something else"),
 )
@@ -31,6 +32,7 @@ class HeatNoteForm(Form):
     noted_at: Annotated[
         datetime | None, Ask("Read at", help="empty means now", kind="datetime", folded=True)
     ] = None
+    noted_stands: Annotated[bool, Ask("Keep it as typed: it was read so", folded=True)] = False
     noted_insisted: Annotated[bool, Ask("Keep a time that has not come yet", folded=True)] = False
 
 

@@ -13,6 +13,7 @@ from webapp.forms.shop import Name, Note
 SIZE = Range(0.5, 300.0, "mm", "Give the size of the section, or write the unit, as in 1/2 in.")
 BORE = Range(0.2, 299.0, "mm", "The bore must be smaller than the outside.")
 LENGTH = Range(1.0, 3000.0, "mm", "Give the length, or leave it blank.")
+SOFT_STOCK = Range(0.0, 50.0, "mm", "Give what a cut takes off one face; carbon goes in 0.5 to 2 mm.")
 GRIND = Range(0.0, 3.0, "mm", "Grinding takes 0.1 to 0.25 mm off a face on small work.")
 
 SHAPES = (
@@ -31,6 +32,17 @@ DEFINITIONS = (
     Choice("HV550", "Down to 550 HV", "ISO 18203"),
     Choice("HRC50", "Down to 50 HRC"),
     Choice("total", "All that carbon changed", "by etching"),
+)
+SOFT_AREAS = (
+    Choice("", "Nothing"),
+    Choice("thread", "Thread", "on the outside"),
+    Choice("hole", "Hole", "tapped, reamed or drilled"),
+    Choice("end", "Riveted end", "or one that is bent later"),
+)
+SOFT_KEPT = (
+    Choice("machined", "Machined after the slow cool", "left oversize, cut while soft"),
+    Choice("clay", "Clay over it"),
+    Choice("plating", "Copper plating"),
 )
 
 
@@ -80,6 +92,20 @@ class PartForm(Form):
         bool, Ask("Bore filled with pack", help="Then it takes a case inside as well", folded=True)
     ] = False
     length_m: Annotated[float | None, Ask("Length", quantity="length", range=LENGTH, folded=True)] = None
+    soft_area: Annotated[str, Ask("What must stay soft?", choices=SOFT_AREAS, kind="choice", folded=True)] = (
+        ""
+    )
+    soft_kept: Annotated[str, Ask("How is it kept soft?", choices=SOFT_KEPT, kind="choice", folded=True)] = ""
+    soft_stock_m: Annotated[
+        float | None,
+        Ask(
+            "Stock left on it, each face",
+            quantity="length",
+            range=SOFT_STOCK,
+            help="Blank: the plan says how much",
+            folded=True,
+        ),
+    ] = None
     note: Note = ""
 
     @model_validator(mode="after")
@@ -105,6 +131,18 @@ class PartForm(Form):
             raise FieldProblem("wanted_depth_high_m", "The most lies below the least. Swap the two.")
         if low is not None and 2 * low >= self.thickness_m:
             raise FieldProblem("wanted_depth_low_m", "The cases of both sides would meet: no core is left.")
+        return self
+
+    @model_validator(mode="after")
+    def _soft_area_has_its_way(self) -> PartForm:
+        if self.soft_area and not self.soft_kept:
+            raise FieldProblem("soft_kept", "Say how it is kept soft: machined later, clay, or plating.")
+        if self.soft_stock_m is not None and not (self.soft_area and self.soft_kept == "machined"):
+            raise FieldProblem(
+                "soft_stock_m", "Stock is left on what is machined later. Pick that, or clear this."
+            )
+        if self.soft_stock_m is not None and 2 * self.soft_stock_m >= self.thickness_m:
+            raise FieldProblem("soft_stock_m", "That much off both faces leaves nothing of the section.")
         return self
 
     @property

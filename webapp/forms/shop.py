@@ -13,6 +13,9 @@ from webapp.forms.kit import Ask, Choice, FieldProblem, Form
 FORGE_INSIDE = Range(60.0, 5000.0, "mm", "Measure the clear space inside, where a box can stand.")
 BOX_INSIDE = Range(15.0, 1500.0, "mm", "Measure inside the box, where the pack lies.")
 BOX_WALL = Range(0.5, 25.0, "mm", "Boxes are usually made of 2 to 6 mm plate or tube.")
+LITRE = Range(
+    100.0, 1200.0, "g", "Charcoal weighs 200 to 350 g a litre, a mix up to 600. Do not press it down."
+)
 GRAIN = Range(0.1, 60.0, "mm", "Give the size of a usual piece; 3 to 6 mm is common.")
 MIXED_IN = Range(0.0, 60.0, "%", "Most of the good is had by 10 to 20 % of carbonate by weight.")
 WHOLE = Range(0.0, 100.0, "%", "Give a share of the pack between 0 and 100 %.")
@@ -138,6 +141,16 @@ class MixForm(Form):
             folded=True,
         ),
     ] = 100.0
+    litre_kg: Annotated[
+        float | None,
+        Ask(
+            "A full litre of it weighs",
+            quantity="mass",
+            range=LITRE,
+            help="Fill a tin of one litre, loosely; then what a box takes is known by weight",
+            folded=True,
+        ),
+    ] = None
     note: Note = ""
 
 

@@ -37,7 +37,14 @@ def answer_heat_note(
 
     def act(work: UnitOfWork, form: HeatNoteForm) -> str:
         typed = {"temperature_K": state.typed["noted_K"]}
-        entry = events.HeatEntry(form.noted_K, form.noted_at, form.noted_insisted, typed)
+        entry = events.HeatEntry(
+            form.noted_K,
+            form.noted_at,
+            insisted=form.noted_insisted,
+            stands=form.noted_stands or any(letter.isalpha() for letter in str(raw.get("noted_K", ""))),
+            unit=units.temperature,
+            typed=typed,
+        )
         events.note_heat(work, batch_id, entry)
         return f"/batches/{batch_id}"
 

@@ -26,7 +26,12 @@ from webapp.store.unit_of_work import UnitOfWork
 F = TypeVar("F", bound=Form)
 HERE = "batches"
 INSIST = "Say yes only if the clock of the machine that keeps the logbook is wrong."
-INSIST_FIELDS = {"at": "insisted", "noted_at": "noted_insisted", "event_at": "event_insisted"}
+INSIST_FIELDS = {
+    "at": ("insisted", INSIST),
+    "noted_at": ("noted_insisted", INSIST),
+    "event_at": ("event_insisted", INSIST),
+    "noted_K": ("noted_stands", "Say yes only if that is what the instrument showed."),
+}
 
 
 @dataclass(frozen=True)
@@ -103,7 +108,8 @@ def _refused(state: FormState[F], problem: StepRefused) -> FormState[F]:
     known = problem.field in state.model.model_fields
     errors = {problem.field if known else "": problem.message}
     if problem.may_insist and problem.field in INSIST_FIELDS:
-        errors[INSIST_FIELDS[problem.field]] = INSIST
+        field, words = INSIST_FIELDS[problem.field]
+        errors[field] = words
     return state.with_errors(errors)
 
 

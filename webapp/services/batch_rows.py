@@ -48,6 +48,8 @@ class BatchRows:
     heat_notes: list[HeatNote]
     events: list[Event]
     bath_names: dict[int, str] = field(default_factory=dict)
+    fire_events: list[Event] = field(default_factory=list)
+    """What happened in any box of the fire: a burner that goes out leaves all of them cold."""
     earlier: dict[int, tuple[BatchRows, Item]] = field(default_factory=dict)
     """By item: the same piece in the batch it came out of, for those that went back into a box."""
     parts: dict[int, Part] = field(default_factory=dict)
@@ -104,6 +106,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         heat_notes=kept(session, HeatNote, HeatNote.fire_id == fire.id),
         events=kept(session, Event, Event.batch_id == batch_id),
         bath_names={row_id(bath): bath.name for bath in session.exec(select(Bath))},
+        fire_events=_events_of_fire(session, fire),
         earlier={row_id(item): found for item in items if (found := _earlier(session, item)) is not None},
         parts={item.part_id: _of(session, Part, item.part_id) for item in items if item.part_id is not None},
     )
@@ -118,6 +121,11 @@ def _earlier(session: Session, item: Item) -> tuple[BatchRows, Item] | None:
     if batch is None or batch.deleted_at is not None:
         return None
     return load_batch(session, first.batch_id), first
+
+
+def _events_of_fire(session: Session, fire: Fire) -> list[Event]:
+    batches = select(Batch.id).where(Batch.fire_id == fire.id, col(Batch.deleted_at).is_(None))
+    return kept(session, Event, col(Event.batch_id).in_(batches))
 
 
 def _of(session: Session, kind: type[AnyRecord], record_id: int) -> AnyRecord:

@@ -12,8 +12,11 @@ from webapp.services.batch_rows import BatchRows, kept, load_batch, row_id
 from webapp.services.cautions import cautions_for
 from webapp.services.history import ChangeView, view_history
 from webapp.services.item_view import ActionView, ItemView, view_item
+from webapp.services.pin_drawn import PinView, view_pin
 from webapp.services.run_clock import ClockView, view_clock
+from webapp.services.run_screen import mark_of
 from webapp.services.showing import Showing, say_duration
+from webapp.services.soak_pauses import open_pause, pauses_of
 from webapp.services.step_rules import (
     ACTION_WORDS,
     COOLING,
@@ -84,6 +87,10 @@ class BatchView:
     can_note_heat: bool
     readings_missing: bool
     history: tuple[ChangeView, ...]
+    is_soaking: bool
+    fire_is_out: bool
+    pin: PinView | None
+    mark: str
 
     @property
     def href(self) -> str:
@@ -122,6 +129,10 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         can_note_heat=batch.state == IN_THE_FIRE,
         readings_missing=not any(item.readings for item in items),
         history=view_history(session, rows, showing),
+        is_soaking=batch.state == IN_THE_FIRE and "soak" in rows.kinds,
+        fire_is_out=batch.state == IN_THE_FIRE and open_pause(pauses_of(rows.fire_events)) is not None,
+        pin=view_pin(rows, showing),
+        mark=mark_of(rows),
     )
 
 

@@ -13,7 +13,8 @@ _CAUTIONS: dict[str, tuple[str, ...]] = {
     "at_heat": ("Stay with the fire: a soak is long, and a burner can go out unheard.",),
     "box_out": (
         "Do not open a hot box: the charcoal flares up and the gas that comes out is poisonous.",
-        "Set the box on dry brick, away from anything that burns.",
+        "Set the box on dry brick, away from anything that burns. No water on it.",
+        "Its gas keeps coming until it is cold: not indoors, and an alarm where people sleep.",
     ),
     "drawn": (
         "A box opened hot flares and gives off carbon monoxide: stand aside, face shield, long gloves.",
@@ -34,6 +35,7 @@ _CAUTIONS: dict[str, tuple[str, ...]] = {
     "gas ran out": (
         "Close the burner valve before you change the bottle, and check the joint with soapy water.",
     ),
+    "lit again": ("Stay with it until the whole burner is hot: a cold one goes out again.",),
     "burning back": (
         "Gas off at once and let the burner cool: a flame inside the mixer can burst the hose.",
     ),

@@ -59,6 +59,7 @@ def mix_fields(form: MixForm) -> dict[str, Any]:
         "substance": substance,
         "substance_percent": percent,
         "fresh_share": form.fresh_percent / 100.0,
+        "litre_kg": form.litre_kg,
         "note": form.note,
     }
 
@@ -101,6 +102,8 @@ def mix_lines(mix: Mix, showing: Showing) -> tuple[Line, ...]:
     ]
     if mix.fresh_share < 1.0:
         lines.append(Line("Fresh pack", f"{_percent(100 * mix.fresh_share)} of it"))
+    if mix.litre_kg is not None:
+        lines.append(Line("A litre weighs", f"{amount(mix.litre_kg, 'g', 'mass')} g"))
     return tuple(lines)
 
 
@@ -119,7 +122,8 @@ def mix_warnings(mix: Mix) -> tuple[str, ...]:
 def mix_values(mix: Mix) -> dict[str, Any]:
     """Return a mix's fields as its form takes them."""
     own = {name: getattr(mix, name) for name in ("name", "charcoal", "grain_m", "substance_percent", "note")}
-    return {**own, "substance": mix.substance, "fresh_percent": 100.0 * mix.fresh_share}
+    fresh_percent = 100.0 * mix.fresh_share
+    return {**own, "substance": mix.substance, "fresh_percent": fresh_percent, "litre_kg": mix.litre_kg}
 
 
 def _title(name: str) -> str:

@@ -10,7 +10,15 @@ from sqlmodel import Session, col, select
 
 from webapp.forms.ask import Choice
 from webapp.forms.numbers import amount
-from webapp.forms.parts import DEFINITIONS, DUTIES, SHAPES, PartForm, section_thickness
+from webapp.forms.parts import (
+    DEFINITIONS,
+    DUTIES,
+    SHAPES,
+    SOFT_AREAS,
+    SOFT_KEPT,
+    PartForm,
+    section_thickness,
+)
 from webapp.services.bars import bar_choices, bar_warnings
 from webapp.services.batch_rows import get_row, kept, last_of, row_id
 from webapp.services.bow_history import BowView, view_bows
@@ -75,6 +83,8 @@ class PartsView:
 def part_fields(form: PartForm) -> dict[str, Any]:
     """Return the row's fields of a part form; blank depths take what is usual."""
     fields = form.model_dump()
+    if not form.soft_area:
+        fields["soft_kept"] = ""  # a picked button cannot be let go of
     if form.wanted_depth_low_m is None:
         advice = advise_case(form.thickness_m, form.duties)
         fields["wanted_depth_low_m"] = advice.depth_low_m
@@ -105,6 +115,9 @@ def part_lines(part: Part, showing: Showing) -> tuple[Line, ...]:
     ]
     if part.grind_m > 0:
         lines.append(Line("To grind off", f"{length_text(showing, part.grind_m)} each face"))
+    if part.soft_area:
+        kept_soft = label_of(SOFT_KEPT, part.soft_kept).lower()
+        lines.append(Line("Stays soft", f"{label_of(SOFT_AREAS, part.soft_area).lower()}: {kept_soft}"))
     if part.wanted_hardness_HRC is not None:
         lines.append(Line("Skin", f"{amount(part.wanted_hardness_HRC, '', 'number')} HRC"))
     return tuple(lines)

@@ -20,6 +20,7 @@ WHAT_TO_DO = {
     "quench_below_ac1": "Reheat to about 780 to 820 °C (1440 to 1510 °F) before the quench.",
     "free_carbide": "Reheat a little hotter, or leave the edges rounded.",
     "retained_austenite": "Quench from a reheat at about 780 to 800 °C (1440 to 1470 °F).",
+    "temper_not_worked_out": "Take 120 to 205 °C (250 to 400 °F) for a case.",
     "temper_without_quench": "Add the quench, or leave the temper out.",
 }
 AIR_DOES_NOT_HARDEN = "Still air does not harden low-carbon steel: the skin stays soft."

@@ -11,14 +11,17 @@ from webapp.services.plan_rows import PlanRows
 from webapp.services.plan_sums import Believed, Settled
 from webapp.services.plan_wants import wants_figures
 from webapp.services.plan_ways import ways_figures
+from webapp.services.soft_areas import carbon_figures, soft_figures
 
 
 def more_figures(
     session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed
 ) -> MoreFigures:
-    """Return whether what is wanted goes together, the ways to harden, and what corners come to."""
+    """Return whether what is wanted goes together, the ways to harden, corners, and what stays soft."""
     return MoreFigures(
         wants=wants_figures(session, rows, form, found, believed),
         ways=ways_figures(rows, form, found),
         edges=edges_figures(found),
+        carbon=carbon_figures(found),
+        soft=soft_figures(found, rows.part),
     )

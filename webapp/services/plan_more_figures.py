@@ -1,4 +1,4 @@
-"""Further figures of a plan as plain values in SI: wants that conflict, ways to harden, corners."""
+"""Further figures of a plan as plain values in SI: wants that conflict, ways, corners, what stays soft."""
 
 from __future__ import annotations
 
@@ -57,11 +57,12 @@ class WantsFigures:
 
 @dataclass(frozen=True)
 class HeatFigures:
-    """One heat before a quench: the middle and the ends of what the books give [K]."""
+    """One heat before a quench: the middle and the ends of what the books give [K], and which book."""
 
     temperature_K: float
     low_K: float
     high_K: float
+    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -124,19 +125,53 @@ class EdgeFigures:
 
 
 @dataclass(frozen=True)
+class CarbonFigures:
+    """How deep any carbon goes from the face as packed [m], and what a fed face takes up [kg/m2].
+
+    reach_high_m, gain_high_kg_per_m2 : not passed in nineteen of twenty draws
+    """
+
+    reach_m: float
+    reach_high_m: float
+    goes_through: bool
+    gain_kg_per_m2: float
+    gain_high_kg_per_m2: float
+
+
+@dataclass(frozen=True)
+class SoftFigures:
+    """What must stay soft, how it is kept so, and how the stock left on it stands to the carbon's reach.
+
+    odds_hard : share of the draws in which carbon goes deeper than the stock; None where none was told
+    is_straight : the plan goes from the box into the bath, so that nothing can be machined between
+    """
+
+    area: str
+    kept: str
+    stock_m: float | None
+    odds_hard: float | None
+    is_straight: bool
+
+
+@dataclass(frozen=True)
 class MoreFigures:
     """What a settled plan says beside its depth and its quench; None for what it has nothing to say on."""
 
     wants: WantsFigures | None = None
     ways: WaysFigures | None = None
     edges: EdgeFigures | None = None
+    carbon: CarbonFigures | None = None
+    soft: SoftFigures | None = None
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> MoreFigures:
         """Return the figures that were stored as plain values; those that are missing are not said."""
         wants, ways, edges = (stored.get(name) for name in ("wants", "ways", "edges"))
+        carbon, soft = stored.get("carbon"), stored.get("soft")
         return cls(
             None if wants is None else WantsFigures.from_dict(wants),
             None if ways is None else WaysFigures.from_dict(ways),
             None if edges is None else EdgeFigures(**edges),
+            None if carbon is None else CarbonFigures(**carbon),
+            None if soft is None else SoftFigures(**soft),
         )

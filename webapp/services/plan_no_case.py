@@ -85,6 +85,7 @@ class NoCaseFigures:
     warnings: tuple[Warned, ...]
     assumptions: tuple[str, ...]
     hardening: HardeningFigures
+    heat_source: str = ""
     kind: str = NO_CASE
     soak_s: float = 0.0
 
@@ -218,6 +219,7 @@ def _figures(
         warnings=tuple(Warned(one.code, one.text) for one in found.drawn.warnings),
         assumptions=found.middle.assumptions,
         hardening=hardening,
+        heat_source=heat.source,
     )
 
 

@@ -14,6 +14,7 @@ from webapp.services.shop_cautions import Caution
 from webapp.services.showing import Showing, say_duration
 
 SAME_HEAT_K = 5.0
+PERCENT = "\N{NO-BREAK SPACE}%"
 BRITTLE = (
     "Do not pack it: carbon from a pack would make a glass-hard, brittle skin on a core that is hard as "
     "well, and the part would crack or chip. It hardens by itself, from one heat."
@@ -87,7 +88,7 @@ def _todo(figures: NoCaseFigures, showing: Showing) -> str:
 
 def _carbon(figures: NoCaseFigures) -> str:
     low, high = figures.carbon_low_wt, figures.carbon_high_wt
-    return f"{low:.2f} %" if low == high else f"{low:.2f} to {high:.2f} %"
+    return f"{low:.2f}{PERCENT}" if low == high else f"{low:.2f} to {high:.2f}{PERCENT}"
 
 
 def _heat(figures: NoCaseFigures, showing: Showing) -> str:
@@ -103,7 +104,8 @@ def _temper(figures: NoCaseFigures, showing: Showing) -> str:
 
 def _range(figures: NoCaseFigures, showing: Showing) -> str:
     low, high = (showing.temperature(end) for end in (figures.heat_low_K, figures.heat_high_K))
-    words = f"The books heat it to {low} to {high} for the quench."
+    source = f" ({figures.heat_source})" if figures.heat_source else ""
+    words = f"The books heat it to {low} to {high} for the quench{source}."
     if figures.temperature_K < figures.heat_low_K - SAME_HEAT_K:
         return f"{words} This plan is cooler: some of it may stay soft."
     if figures.temperature_K > figures.heat_high_K + SAME_HEAT_K:

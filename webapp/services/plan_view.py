@@ -21,6 +21,7 @@ from webapp.services.plan_ways_view import WaysView, view_ways
 from webapp.services.sheets import Line
 from webapp.services.shop_cautions import Caution
 from webapp.services.showing import Showing, plural, say_duration
+from webapp.services.soft_areas import SoftView, view_soft
 from webapp.services.words import label_of, length_text, range_text
 
 ROUND_WARM_UP_s = 300.0
@@ -83,6 +84,7 @@ class PlanView:
     wants: WantsView | None
     ways: WaysView | None
     edges: EdgesView | None
+    soft: SoftView | None
     hardening: HardeningView
     slice: SliceView
     charts: tuple[Chart, ...]
@@ -115,6 +117,7 @@ def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
         wants=view_wants(figures, showing),
         ways=view_ways(figures, showing),
         edges=view_edges(figures, showing),
+        soft=view_soft(figures, showing),
         hardening=view_hardening(figures, showing),
         slice=view_slice(figures, showing),
         charts=(carbon_chart(figures, showing), growth_chart(figures, showing)),

@@ -58,7 +58,9 @@ def advised_way(options: Sequence[ReheatOption], duties: Collection[str]) -> tup
 
 
 def _way(option: ReheatOption, is_plan: bool, is_advised: bool) -> WayFigures:
-    heats = tuple(HeatFigures(heat.temperature_K, heat.low_K, heat.high_K) for heat in option.heats)
+    heats = tuple(
+        HeatFigures(heat.temperature_K, heat.low_K, heat.high_K, heat.source) for heat in option.heats
+    )
     return WayFigures(
         option.way, heats, option.keys, _zone(option.case), _zone(option.core), is_plan, is_advised
     )

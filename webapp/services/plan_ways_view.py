@@ -58,6 +58,7 @@ class WayView:
     skin: str
     core: str
     points: tuple[str, ...]
+    source: str
     take: str
     take_words: str
     not_held: str
@@ -105,6 +106,7 @@ def _way(way: WayFigures, showing: Showing) -> WayView:
         skin=_zone(way.case),
         core=_zone(way.core),
         points=tuple(WORDS[key] for key in ORDER if key in way.keys),
+        source="; ".join(dict.fromkeys(heat.source for heat in way.heats if heat.source)),
         take=take_of({"reheat_K": heat_K}) if can_take else "",
         take_words=words,
         not_held=NOT_HELD if len(way.heats) > 1 else "",

@@ -32,6 +32,7 @@ from model.steels import Steel, mystery_steel, steel_of_grade
 from webapp.services.batch_rows import BatchRows, aware, own_steps
 from webapp.services.box_rows import load_of, packed
 from webapp.services.forges import LITRE_m3
+from webapp.services.soak_pauses import Pause, pauses_of, spans_of, with_pauses
 from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
 
 # Share of the box's warm-up that a soak clock still holds; common practice, no source.
@@ -120,7 +121,7 @@ def process_of_item(
     if temperature_K is None:
         return NotYet("the heat of the soak has not been noted yet")
     supply = supply_of_mix(rows.mix)
-    history = soak_history(soak, temperature_K, seconds, rows.heat_notes)
+    history = soak_history(soak, temperature_K, seconds, rows.heat_notes, pauses_of(rows.fire_events))
     lag_share = LAG_SHARES[soak.settings.get("clock_from", "at_heat")]
     box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts))
     later = _later_steps(rows, own, slow_cool(history.temperature_K[-1], supply, box), baths)
@@ -172,7 +173,9 @@ def was_tempered_so(process: Process, after: str) -> bool:
     return kind is not Temper or sum(isinstance(step, Temper) for step in process.steps) >= count
 
 
-def soak_history(soak: Step, temperature_K: float, seconds: float, notes: Sequence[HeatNote]) -> History:
+def soak_history(
+    soak: Step, temperature_K: float, seconds: float, notes: Sequence[HeatNote], pauses: Sequence[Pause] = ()
+) -> History:
     """Return the heat of a soak: as noted while it burned, else held at the heat it was started with."""
     points = {0.0: temperature_K}
     if soak.started_at is not None:
@@ -181,6 +184,7 @@ def soak_history(soak: Step, temperature_K: float, seconds: float, notes: Sequen
             at = (aware(note.noted_at) - began).total_seconds()
             if 0.0 <= at <= seconds:
                 points[at] = note.temperature_K
+        points = with_pauses(points, spans_of(pauses, began, seconds), seconds)
     points.setdefault(seconds, points[max(points)])
     times = sorted(points)
     return History(tuple(times), tuple(points[at] for at in times))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import time
 
 from sqlmodel import Session
 
@@ -13,7 +14,10 @@ SHOP_ID = 1
 
 @dataclass(frozen=True)
 class ShopView:
-    """The one shop of this logbook; `is_set_up` is false while the logbook is empty."""
+    """The one shop of this logbook; `is_set_up` is false while the logbook is empty.
+
+    opens_at, leaves_at : on the shop's own clock, when work may begin and when one goes home
+    """
 
     name: str = ""
     zone: str = "UTC"
@@ -22,6 +26,8 @@ class ShopView:
     is_demo: bool = False
     is_set_up: bool = False
     version: int | None = None
+    opens_at: time = time(8, 0)
+    leaves_at: time = time(18, 0)
 
 
 def view_shop(session: Session) -> ShopView:
@@ -37,4 +43,6 @@ def view_shop(session: Session) -> ShopView:
         is_demo=shop.is_demo,
         is_set_up=True,
         version=shop.version,
+        opens_at=shop.opens_at,
+        leaves_at=shop.leaves_at,
     )

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from webapp.forms.steps import AGITATION, HELD, MOTION, WAY_IN, WRAPPING
-from webapp.services.batch_rows import BatchRows, aware
+from webapp.services.batch_rows import BatchRows, aware, row_id
 from webapp.services.cautions import cautions_for
 from webapp.services.events import EVENT_WORDS
+from webapp.services.heat_doubts import contradictions
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import CLOCK_FROM_WORDS, STEP_WORDS
 from webapp.services.words import label_of
@@ -97,12 +98,13 @@ def _say_quench(step: Step, showing: Showing) -> Iterator[str]:
         yield "bath " + ", ".join(f"{showing.temperature(at)} {when}" for when, at in known.items() if at)
 
 
-def heat_line(note: HeatNote, showing: Showing, batch: Batch) -> LineView:
-    """Return a noted temperature as a line."""
+def heat_line(note: HeatNote, showing: Showing, batch: Batch, doubt: str = "") -> LineView:
+    """Return a noted temperature as a line, with what is doubtful about it."""
     return LineView(
         what=showing.temperature(note.temperature_K),
         when=showing.moment(note.noted_at, batch.day),
         detail="noted",
+        note=doubt,
         look="heat",
         undo_href=f"/batches/{batch.id}/heat-notes/{note.id}/remove",
     )
@@ -130,6 +132,10 @@ def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
     for step in rows.steps:
         moment = aware(step.started_at) if step.started_at else moment
         lines.append((moment, step_line(rows, step, showing, undoable=step.id == last_id)))
-    lines += [(aware(n.noted_at), heat_line(n, showing, batch)) for n in rows.heat_notes]
+    doubts = contradictions(rows.heat_notes, showing)
+    lines += [
+        (aware(note.noted_at), heat_line(note, showing, batch, doubts.get(row_id(note), "")))
+        for note in rows.heat_notes
+    ]
     lines += [(aware(e.happened_at), event_line(e, showing, batch.day)) for e in rows.events]
     return tuple(line for _, line in sorted(lines, key=lambda pair: pair[0]))

@@ -43,6 +43,10 @@ def load_book(session: Session) -> list[BatchRows]:
     readings = grouped(kept(session, Reading), lambda reading: reading.item_id)
     notes = grouped(kept(session, HeatNote), lambda note: note.fire_id)
     events = grouped(kept(session, Event), lambda event: event.batch_id)
+    batches = kept(session, Batch)
+    fire_events: defaultdict[int, list[Event]] = defaultdict(list)
+    for batch in batches:
+        fire_events[batch.fire_id] += events[row_id(batch)]
 
     def rows_of(batch: Batch) -> BatchRows:
         fire = fires[batch.fire_id]
@@ -63,9 +67,10 @@ def load_book(session: Session) -> list[BatchRows]:
             heat_notes=notes[batch.fire_id],
             events=events[row_id(batch)],
             parts={item.part_id: parts[item.part_id] for item in own if item.part_id is not None},
+            fire_events=fire_events[batch.fire_id],
         )
 
-    book = [rows_of(batch) for batch in kept(session, Batch)]
+    book = [rows_of(batch) for batch in batches]
     pieces = {row_id(item): (rows, item) for rows in book for item in rows.items}
     for item_id, (rows, item) in pieces.items():
         first_id = item.from_item_id

@@ -59,7 +59,7 @@ RANGE_BY_ENDING: dict[str, tuple[float, float]] = {
 }
 
 MUST_HOLD: dict[str, dict[str, str]] = {
-    "shop": {"only_one": "id = 1"},
+    "shop": {"only_one": "id = 1", "opens_before_leaving": "opens_at < leaves_at"},
     "part": {
         "has_size": "size_m > 0",
         "depth_order": "wanted_depth_low_m <= wanted_depth_high_m",

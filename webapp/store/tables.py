@@ -10,7 +10,7 @@ fire (one lit forge) -> batch (one box in it) -> item (parts or coupons) -> step
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 
 from sqlalchemy import JSON, Column, MetaData
@@ -46,13 +46,18 @@ class Record(SQLModel):
 
 
 class Shop(Record, table=True):
-    """The one shop of this logbook and its habits; its row has id 1."""
+    """The one shop of this logbook and its habits; its row has id 1.
+
+    `opens_at` and `leaves_at` are read on the shop's own clock: when work may begin, and when one goes home.
+    """
 
     name: str
     zone: str = "UTC"
     temperature_unit: str = "C"
     length_unit: str = "mm"
     is_demo: bool = False
+    opens_at: time = time(8, 0)
+    leaves_at: time = time(18, 0)
 
 
 class Forge(Record, table=True):
@@ -110,7 +115,7 @@ class Box(Record, table=True):
 
 
 class Mix(Record, table=True):
-    """A pack mix: charcoal, the substance that livens it, and how much of it is fresh."""
+    """A pack mix: charcoal, what livens it, how much of it is fresh, what a full litre of it weighs."""
 
     name: str
     charcoal: str
@@ -118,6 +123,7 @@ class Mix(Record, table=True):
     substance: str
     substance_percent: float
     fresh_share: float = 1.0
+    litre_kg: float | None = None
     typed: dict[str, Any] = json_field()
 
 
@@ -145,7 +151,11 @@ class Bar(Record, table=True):
 
 
 class Part(Record, table=True):
-    """A part the shop makes and what it must do."""
+    """A part the shop makes and what it must do.
+
+    `soft_area` is what of it must stay soft (thread, hole, end; empty: nothing), `soft_kept` how (clay,
+    plating, machined) and `soft_stock_m` what is left on a face of it to be machined off.
+    """
 
     name: str
     bar_id: int = Field(foreign_key="bar.id", index=True)
@@ -160,6 +170,34 @@ class Part(Record, table=True):
     wanted_depth_low_m: float
     wanted_depth_high_m: float
     grind_m: float = 0.0
+    soft_area: str = ""
+    soft_kept: str = ""
+    soft_stock_m: float | None = None
+    typed: dict[str, Any] = json_field()
+
+
+class Prices(Record, table=True):
+    """What the shop pays, in its own money; its row has id 1. A price that is not known is empty."""
+
+    money: str = ""
+    gas_per_kg: float | None = None
+    charcoal_per_kg: float | None = None
+    carbonate_per_kg: float | None = None
+    luting: float | None = None
+    hour: float | None = None
+    typed: dict[str, Any] = json_field()
+
+
+class PartPrice(Record, table=True):
+    """What one part costs each way: its bar, a bar that hardens by itself, sending it out to be hardened."""
+
+    part_id: int = Field(foreign_key="part.id", index=True)
+    plain_bar: float | None = None
+    hardenable_bar: float | None = None
+    hardening: float | None = None
+    sent_out: float | None = None
+    sent_out_s: float | None = None
+    parts: int = 1
     typed: dict[str, Any] = json_field()
 
 
@@ -199,6 +237,40 @@ class Fire(Record, table=True):
 
     forge_id: int = Field(foreign_key="forge.id", index=True)
     heat_instrument_id: int = Field(foreign_key="instrument.id")
+
+
+class PlanSupplies(Record, table=True):
+    """What was told about the supplies of a plan: what lies in the box, old pack, bottle, burner.
+
+    `full_kg` is the gas that a full bottle holds and `left_kg` what is in it now; `fire_s` is how long the
+    burner is lit and `work_s` how long somebody works; `part_width_m` and `part_length_m` are those of one
+    part where the part itself does not say.
+    """
+
+    plan_id: int = Field(foreign_key="plan.id", index=True)
+    parts: int = 1
+    part_width_m: float | None = None
+    part_length_m: float | None = None
+    old_kg: float | None = None
+    old_percent: float | None = None
+    full_kg: float | None = None
+    left_kg: float | None = None
+    jet_m: float | None = None
+    gauge_Pa: float | None = None
+    day_K: float | None = None
+    fire_s: float | None = None
+    work_s: float | None = None
+    typed: dict[str, Any] = json_field()
+
+
+class GasWeighing(Record, table=True):
+    """The gas bottle's weight before and after a fire, and how long the burner was lit between."""
+
+    fire_id: int = Field(foreign_key="fire.id", index=True)
+    before_kg: float
+    after_kg: float | None = None
+    lit_s: float | None = None
+    typed: dict[str, Any] = json_field()
 
 
 class Batch(Record, table=True):

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any, TypeVar
 
 from sqlalchemy.exc import DatabaseError, IntegrityError
@@ -169,7 +169,7 @@ def plain_value(value: Any) -> Any:
         raise Refused(
             "A number is missing or without end where a plain number must stand. Nothing was changed."
         )
-    if isinstance(value, datetime | date):
+    if isinstance(value, datetime | date | time):
         return value.isoformat()
     if isinstance(value, dict):
         return {key: plain_value(part) for key, part in value.items()}

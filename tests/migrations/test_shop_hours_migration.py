@@ -1,0 +1,71 @@
+"""A shop of the second form keeps all it says of itself and gets the usual hours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, time
+from pathlib import Path
+
+import pytest
+from alembic import command
+from sqlalchemy import text
+from sqlalchemy.engine import Connection
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session
+
+from webapp.store.engine import Store, open_store
+from webapp.store.migrate import alembic_config, bring_up_to_date
+from webapp.store.revision import current_revision, newest_revision
+from webapp.store.tables import Change, Shop
+from webapp.store.unit_of_work import Actor, write
+
+NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
+STAMP = "2026-04-03 12:00:00.000000"
+OLD_SHOP = {
+    "id": 1, "version": 4, "created_at": STAMP, "updated_at": STAMP, "note": "kept", "name": "Hill forge",
+    "zone": "Europe/Berlin", "temperature_unit": "F", "length_unit": "in", "is_demo": 0,
+}  # fmt: skip
+
+
+def to_the_second_form(connection: Connection) -> None:
+    command.upgrade(alembic_config(connection), "0002")
+
+
+@pytest.fixture
+def migrated(tmp_path: Path) -> Iterator[Store]:
+    store = open_store(tmp_path)
+    bring_up_to_date(store, NOW, upgrade=to_the_second_form)
+    with store.writer.begin() as connection:
+        names = ", ".join(OLD_SHOP)
+        values = ", ".join(f":{name}" for name in OLD_SHOP)
+        connection.execute(text(f"INSERT INTO shop ({names}) VALUES ({values})"), OLD_SHOP)
+    bring_up_to_date(store, NOW)
+    yield store
+    store.close()
+
+
+def test_an_older_shop_keeps_its_row_and_opens_at_eight_until_six(migrated: Store) -> None:
+    assert current_revision(migrated) == newest_revision()
+    with migrated.reader.connect() as connection:
+        row = dict(connection.execute(text("SELECT * FROM shop")).mappings().one())
+    assert {name: row[name] for name in OLD_SHOP} == OLD_SHOP
+    with Session(migrated.reader) as session:
+        shop = session.get(Shop, 1)
+        assert shop is not None
+        assert (shop.opens_at, shop.leaves_at) == (time(8), time(18))
+
+
+def test_hours_are_changed_with_a_line_in_the_change_record(migrated: Store) -> None:
+    with write(migrated, Actor("test bench"), NOW) as work:
+        work.change(work.get(Shop, 1), opens_at=time(6, 30), leaves_at=time(21, 15))
+    with Session(migrated.reader) as session:
+        change = session.get(Change, 1)
+        assert change is not None
+        assert change.before == {"opens_at": "08:00:00", "leaves_at": "18:00:00"}
+        assert change.after == {"opens_at": "06:30:00", "leaves_at": "21:15:00"}
+
+
+def test_the_file_itself_refuses_a_shop_that_is_left_before_it_opens(migrated: Store) -> None:
+    backwards = text("UPDATE shop SET leaves_at = '07:00:00.000000'")
+    with pytest.raises(IntegrityError, match="opens_before_leaving"), migrated.writer.begin() as connection:
+        connection.execute(backwards)

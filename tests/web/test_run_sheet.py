@@ -1,0 +1,104 @@
+"""The run sheet: the box with its pieces to scale, what to weigh out, the times, a code."""
+
+from __future__ import annotations
+
+import pytest
+import segno
+from fastapi.testclient import TestClient
+
+from tests.web.page_forms import begin, send, text_of
+from webapp.services.box_drawing import draw_box
+from webapp.services.box_fill import fill_box
+from webapp.services.run_sheet import code_of
+from webapp.store.tables import Box, Item, Mix, Part
+
+
+@pytest.fixture
+def planned(client: TestClient) -> TestClient:
+    """A saved plan of a pin that is ground, with the usual reheat, quench and temper."""
+    begin(client)
+    send(client, "/parts/new", "/parts", name="Pivot pin", size_m="12", grind_m="0.1")
+    send(client, "/plans/new?part=1", "/plans")
+    return client
+
+
+def test_the_run_sheet_of_a_batch_carries_its_box_weights_times_and_code(planned: TestClient) -> None:
+    batch = planned.post("/batches?plan=1", data={"form_id": "a-one-use-form-id"}).headers["location"]
+    assert f"{batch}/run-sheet" in planned.get(batch).text
+    raw = planned.get(f"{batch}/run-sheet?start=2026-06-10T08:00&light=2026-06-10T09:30").text
+    page = text_of(raw)
+    for words in ("Charcoal, dry", "give or take 20 %", "L of hot gas", "09:30"):
+        assert words in page, words
+    assert "Never weld or screw the box shut" in page
+    assert f"{planned.base_url}{batch}" in page
+    assert 'class="code"' in raw
+    assert 'class="luting"' in raw
+    assert raw.count('class="tick"') > 20
+
+
+def test_a_code_reads_as_the_address_it_was_made_of() -> None:
+    address = "http://192.168.1.20:8350/batches/17"
+    code = code_of(address)
+    modules = segno.make(address, error="m", micro=False).matrix
+    dark = sum(sum(1 for module in row if module) for row in modules)
+    assert code.size == len(modules) + 8
+    assert code.path.count("M") == dark
+    assert code.path.startswith("M4 4h1v1h-1z")  # the corner of the first finder, inside the white edge
+
+
+def test_weights_fill_the_free_space_and_a_crowded_box_is_told() -> None:
+    box = Box(
+        name="tin", inner_length_m=0.2, inner_width_m=0.1, inner_height_m=0.1, wall_m=0.003, seal="fireclay"
+    )
+    mix = Mix(
+        name="lively",
+        charcoal="lump",
+        grain_m=0.005,
+        substance="soda ash",
+        substance_percent=10.0,
+        litre_kg=0.3,
+    )
+    lines, vent = fill_box(box, mix, [], {}, 1198.15)
+    said = {line.label: line.text for line in lines}
+    assert said["Charcoal, dry"].startswith("540 g")  # 2 L at 300 g a litre, less a tenth
+    assert said["Soda ash"].startswith("60 g")
+    # 60 g of Na2CO3 of 105.99 g/mol gives 2 mol of CO a mole: 1.132 mol at 925 C are 111 L
+    assert "111 L of hot gas" in vent
+    part = Part(
+        id=1, name="block", bar_id=1, shape="rod", size_m=0.1, length_m=0.3,
+        wanted_depth_low_m=0, wanted_depth_high_m=0,
+    )  # fmt: skip
+    item = Item(batch_id=1, kind="part", name="block", part_id=1, bar_id=1, shape="rod", size_m=0.1)
+    (line,), _ = fill_box(box, mix, [item], {1: part}, 1198.15)
+    assert "leaves no room for pack" in line.text
+
+
+@pytest.mark.parametrize("shape", ["rectangular", "round"])
+def test_every_piece_is_drawn_inside_its_box_under_its_mark(shape: str) -> None:
+    box = Box(
+        name="b", shape=shape, inner_length_m=0.25, inner_width_m=0.06, inner_height_m=0.06, wall_m=0.002,
+        seal="clay",
+    )  # fmt: skip
+    lying = (
+        ("A", "part", 0.012, "middle", ""),
+        ("B", "coupon", 0.01, "end", "top"),
+        ("C", "part", 0.05, "edge", "bottom"),
+        ("D", "part", 0.2, "middle", ""),
+    )
+    items = [
+        Item(batch_id=1, kind=kind, name="n", mark=mark, bar_id=1, shape="rod", size_m=size, place=place,
+             layer=layer)
+        for mark, kind, size, place, layer in lying
+    ]  # fmt: skip
+    drawing = draw_box(box, items, {})
+    assert [(piece.mark, piece.is_coupon) for piece in drawing.pieces] == [
+        ("A", False), ("B", True), ("C", False), ("D", False)
+    ]  # fmt: skip
+    inner = drawing.inner
+    for piece in drawing.pieces:
+        place = piece.place
+        assert inner.x <= place.x
+        assert place.x + place.wide <= inner.x + inner.wide
+        assert inner.y <= place.y
+        assert place.y + place.high <= inner.y + inner.high
+    assert inner.wide / inner.high == pytest.approx(0.25 / 0.06)

@@ -1,0 +1,174 @@
+"""What a run takes: the supplies of a plan, the gas of a fire, and what the shop pays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from webapp.dependencies import CurrentShop, RawForm, Reading, RecordId, Saving, ShopUnits
+from webapp.forms.kit import FormState, blank_form, form_of, read_form
+from webapp.forms.supplies import GasForm, PricesForm, SuppliesForm
+from webapp.pages import sheets
+from webapp.pages.answers import page, saved
+from webapp.services.sheets import NotAccepted, showing_of
+from webapp.services.supplies import (
+    SuppliesHead,
+    SuppliesView,
+    keep_supplies,
+    supplies_head,
+    told_of,
+    view_supplies,
+)
+from webapp.services.supplies_cost import keep_prices, prices_values
+from webapp.services.supplies_gas import gas_lead, gas_of_fire, keep_weighing
+from webapp.store.errors import ChangedMeanwhile
+from webapp.store.unit_of_work import UnitOfWork
+
+router = APIRouter()
+HERE = "plan"
+
+
+@dataclass(frozen=True)
+class SuppliesPage:
+    """The page of a plan's supplies; `found` is None while something is to be put right."""
+
+    head: SuppliesHead
+    action: str
+    draft: str
+    state: FormState[SuppliesForm]
+    found: SuppliesView | None
+    conflict: sheets.Conflict | None = None
+
+
+def _page(
+    request: Request,
+    session: Session,
+    plan_id: int,
+    state: FormState[SuppliesForm],
+    status: int = 200,
+    conflict: sheets.Conflict | None = None,
+) -> Response:
+    """Answer with the page of a plan's supplies, worked out where it can be."""
+    head, found = supplies_head(session, plan_id), None
+    if state.value is not None:
+        try:
+            found = view_supplies(session, plan_id, state.value)
+        except NotAccepted as problem:
+            state = state.with_errors(problem.errors)
+    action = f"/plans/{plan_id}/supplies"
+    view = SuppliesPage(head, action, f"plan-{plan_id}-supplies", state, found, conflict)
+    return page(request, "pages/supplies.html", view, status, here=HERE)
+
+
+@router.get("/plans/{record_id}/supplies")
+def show_supplies(request: Request, record_id: RecordId, session: Reading, units: ShopUnits) -> Response:
+    """Show what a plan takes, by what was told of it."""
+    told = told_of(session, record_id)
+    offered = form_of(SuppliesForm, told.values, units, typed=told.typed, version=told.version)
+    read = read_form(SuppliesForm, _with_version(offered), units)
+    return _page(request, session, record_id, read)
+
+
+@router.post("/plans/{record_id}/supplies")
+def answer_supplies(
+    request: Request, record_id: RecordId, raw: RawForm, session: Reading, units: ShopUnits, save: Saving
+) -> Response:
+    """Keep what was told of a plan's supplies and show what comes of it."""
+    state = read_form(SuppliesForm, raw, units)
+    if state.value is None:
+        return _page(request, session, record_id, state, 422)
+    try:
+        with save(state.form_id) as work:
+            location = keep_supplies(work, record_id, state.value, state.typed, state.version)
+    except NotAccepted as problem:
+        return _page(request, session, record_id, state.with_errors(problem.errors), 422)
+    except ChangedMeanwhile as problem:
+        conflict, newer = sheets.both_versions(problem, state)
+        return _page(request, session, record_id, newer, 409, conflict)
+    return saved(request, location, draft=f"plan-{record_id}-supplies")
+
+
+def _with_version(state: FormState[Any]) -> dict[str, str | list[str]]:
+    """Return an offered form as the browser would send it."""
+    version = {} if state.version is None else {"version": str(state.version)}
+    return {**state.raw, "form_id": state.form_id, **version}
+
+
+def _gas_view(batch_id: int, number: int, lead: str) -> sheets.SheetFormView:
+    href = f"/batches/{batch_id}"
+    return sheets.SheetFormView(
+        title=f"Gas of batch {number}",
+        teach=lead,
+        action=f"{href}/gas",
+        draft=f"batch-{batch_id}-gas",
+        back_href=href,
+        go="Keep the weights",
+    )
+
+
+@router.get("/batches/{record_id}/gas")
+def show_gas(
+    request: Request, record_id: RecordId, session: Reading, shop: CurrentShop, units: ShopUnits
+) -> Response:
+    """Ask for the bottle's weights before and after a fire."""
+    batch, row = gas_of_fire(session, record_id)
+    view = _gas_view(record_id, batch.number, gas_lead(session, batch, showing_of(shop)))
+    if row is None:
+        return sheets.show_form(request, view, blank_form(GasForm, units), "batches")
+    values = {name: getattr(row, name) for name in GasForm.model_fields}
+    state = form_of(GasForm, values, units, typed=row.typed, version=row.version)
+    return sheets.show_form(request, view, state, "batches")
+
+
+@router.post("/batches/{record_id}/gas")
+def answer_gas(
+    request: Request,
+    record_id: RecordId,
+    raw: RawForm,
+    session: Reading,
+    shop: CurrentShop,
+    units: ShopUnits,
+    save: Saving,
+) -> Response:
+    """Keep the bottle's weights."""
+    state = read_form(GasForm, raw, units)
+    batch, _ = gas_of_fire(session, record_id)
+    view = _gas_view(record_id, batch.number, gas_lead(session, batch, showing_of(shop)))
+
+    def keep(work: UnitOfWork, form: GasForm) -> str:
+        return keep_weighing(work, record_id, form, dict(state.typed), state.version)
+
+    return sheets.keep_form(request, view, state, save, keep, "batches")
+
+
+PRICES_VIEW = sheets.SheetFormView(
+    title="What you pay",
+    teach="Plans then say what a batch and a part cost. A price left blank counts as nothing, and is named.",
+    action="/shop/prices",
+    draft="shop-prices",
+    back_href="/shop",
+    go="Save the prices",
+)
+
+
+@router.get("/shop/prices")
+def show_prices(request: Request, session: Reading, units: ShopUnits) -> Response:
+    """Show what the shop pays."""
+    values, typed, version = prices_values(session)
+    state = form_of(PricesForm, values, units, typed=typed, version=version)
+    return sheets.show_form(request, PRICES_VIEW, state, "shop")
+
+
+@router.post("/shop/prices")
+def answer_prices(request: Request, raw: RawForm, save: Saving, units: ShopUnits) -> Response:
+    """Keep what the shop pays."""
+    state = read_form(PricesForm, raw, units)
+
+    def keep(work: UnitOfWork, form: PricesForm) -> str:
+        return keep_prices(work, form, state.typed, state.version)
+
+    return sheets.keep_form(request, PRICES_VIEW, state, save, keep, "shop")
