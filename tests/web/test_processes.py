@@ -282,7 +282,7 @@ def test_the_box_is_told_to_the_model_with_its_pack_and_its_load(store: Store, b
 
 
 @pytest.mark.parametrize(
-    ("settings", "is_bare", "loses"),
+    ("noted", "is_bare", "loses"),
     [
         ({"wrapping": "bare", "flame": "lean"}, True, True),
         ({"wrapping": "bare", "flame": "rich"}, True, False),
@@ -291,11 +291,11 @@ def test_the_box_is_told_to_the_model_with_its_pack_and_its_load(store: Store, b
     ],
 )
 def test_only_bare_work_in_a_lean_flame_is_taken_to_lose_carbon(
-    store: Store, book: Any, settings: dict[str, str], is_bare: bool, loses: bool
+    store: Store, book: Any, noted: dict[str, str], is_bare: bool, loses: bool
 ) -> None:
     def fill(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
         soak(work, batch_id)
-        step(work, batch_id, "reheat", 3, 9.0, temperature_K=1073.15, seconds=900.0, settings=settings)
+        step(work, batch_id, "reheat", 3, 9.0, temperature_K=1073.15, seconds=900.0, settings=noted)
 
     process = process_of(store, *book(fill))
     assert isinstance(process, Process)
