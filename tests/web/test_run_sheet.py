@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
 import pytest
 import segno
 from fastapi.testclient import TestClient
@@ -10,7 +12,10 @@ from tests.web.page_forms import begin, send, text_of
 from webapp.services.box_drawing import draw_box
 from webapp.services.box_fill import fill_box
 from webapp.services.run_sheet import code_of
+from webapp.services.showing import Showing
 from webapp.store.tables import Box, Item, Mix, Part
+
+IN_MM = Showing("C", "mm", ZoneInfo("UTC"))
 
 
 @pytest.fixture
@@ -58,7 +63,7 @@ def test_weights_fill_the_free_space_and_a_crowded_box_is_told() -> None:
         substance_percent=10.0,
         litre_kg=0.3,
     )
-    lines, vent = fill_box(box, mix, [], {}, 1198.15)
+    lines, vent = fill_box(box, mix, [], {}, 1198.15, IN_MM)
     said = {line.label: line.text for line in lines}
     assert said["Charcoal, dry"].startswith("540 g")  # 2 L at 300 g a litre, less a tenth
     assert said["Soda ash"].startswith("60 g")
@@ -69,7 +74,7 @@ def test_weights_fill_the_free_space_and_a_crowded_box_is_told() -> None:
         wanted_depth_low_m=0, wanted_depth_high_m=0,
     )  # fmt: skip
     item = Item(batch_id=1, kind="part", name="block", part_id=1, bar_id=1, shape="rod", size_m=0.1)
-    (line,), _ = fill_box(box, mix, [item], {1: part}, 1198.15)
+    (line,), _ = fill_box(box, mix, [item], {1: part}, 1198.15, IN_MM)
     assert "leaves no room for pack" in line.text
 
 

@@ -52,7 +52,8 @@ class DrawnPiece:
 class BoxDrawing:
     """A section along the box: a round one has its lid at the right end, any other on top.
 
-    height : of the drawing, which is `WIDE` wide; probe : from where the witness wire or thermocouple comes in to its tip, x and y each
+    height : of the drawing, which is `WIDE` wide
+    probe : from where the witness wire or thermocouple comes in to its tip, x and y each
     """
 
     height: float
