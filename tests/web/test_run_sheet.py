@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -106,4 +107,7 @@ def test_every_piece_is_drawn_inside_its_box_under_its_mark(shape: str) -> None:
         assert place.x + place.wide <= inner.x + inner.wide
         assert inner.y <= place.y
         assert place.y + place.high <= inner.y + inner.high
+    for one, other in combinations([piece.place for piece in drawing.pieces], 2):
+        across = one.x + one.wide <= other.x or other.x + other.wide <= one.x
+        assert across or one.y + one.high <= other.y or other.y + other.high <= one.y
     assert inner.wide / inner.high == pytest.approx(0.25 / 0.06)
