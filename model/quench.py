@@ -45,8 +45,8 @@ END_K: Final = 353.15
 """A member is cold when no cell is hotter than 80 C, or than this much above its bath [K]."""
 AIR_K: Final = 293.15
 """Air between fire and bath [K]."""
-FIRST_DROP_K: Final = 5.0
-"""What the face is let cool in the first step [K]."""
+FIRST_DROP_K: Final = (5.0, 12.0)
+"""What the face is let cool in the first step in air and in a liquid [K]."""
 MOST_STEPS: Final = 4000
 _NO_RISE_K: Final = 1e-6
 LEAST_GROWTH: Final = 0.2
@@ -181,8 +181,9 @@ class _Run:
         capacity = self.mixture.answer(self.heat.content)[1]
         conductivity = self.mixture.conducts(temperature_C)
         flux = np.maximum(np.abs(surface.flux(temperature_C[None, :, 0])[0]), 1.0)
-        thick = 0.25 * np.pi * (conductivity * capacity)[:, 0] * (FIRST_DROP_K / flux) ** 2
-        thin = FIRST_DROP_K * (self.grid.volume_m * capacity).sum(axis=1) / flux
+        drop_K = np.where(surface.baths.liquid > 0.0, FIRST_DROP_K[1], FIRST_DROP_K[0])
+        thick = 0.25 * np.pi * (conductivity * capacity)[:, 0] * (drop_K / flux) ** 2
+        thin = drop_K * (self.grid.volume_m * capacity).sum(axis=1) / flux
         return np.asarray(np.maximum(thick, thin * 1e-3))
 
     def _cold(self, temperature_C: Array, bath_K: Array) -> NDArray[np.bool_]:

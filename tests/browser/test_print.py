@@ -13,7 +13,16 @@ from tests.browser.kit import Served
 pytestmark = pytest.mark.browser
 A_PAGE = re.compile(rb"/Type\s*/Page\b")
 A4_TEXT_WIDTH_PX = 687  # 210 mm less two margins of 14 mm, at 96 px an inch
-SHEETS = ("/batches/15/print", "/batches/6/print", "/plans/1", "/batches/15", "/forge", "/logbook")
+RUN_SHEETS = ("/batches/17/run-sheet", "/batches/15/run-sheet")
+SHEETS = (
+    *RUN_SHEETS,
+    "/batches/15/print",
+    "/batches/6/print",
+    "/plans/1",
+    "/batches/15",
+    "/forge",
+    "/logbook",
+)
 
 # What sticks out on the right of its page, or lies in a box that hides what does not fit.
 CUT_OFF_JS = """(width) => [...document.querySelectorAll('main *')]
@@ -30,8 +39,8 @@ def on_paper(page: Page, address: str) -> None:
     page.set_viewport_size({"width": A4_TEXT_WIDTH_PX, "height": 1000})
 
 
-def pages_of(page: Page) -> int:
-    return len(A_PAGE.findall(page.pdf(format="A4")))
+def pages_of(page: Page, paper: str = "A4") -> int:
+    return len(A_PAGE.findall(page.pdf(format=paper)))
 
 
 @pytest.mark.parametrize("address", SHEETS)
@@ -57,3 +66,16 @@ def test_a_batch_is_printed_on_one_sheet_and_a_plan_on_no_more_than_three(
     page.goto("/plans/1")
     expect(page.locator("svg.cw-plot").first).to_be_visible()
     assert 1 < pages_of(page) <= 3  # what is read once, and the numbers of the charts, stay off paper
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("address", RUN_SHEETS)
+def test_a_run_sheet_is_one_page_of_either_paper(
+    demo: Served, tablet: OpenTablet, address: str, paper: str
+) -> None:
+    page = tablet(demo.url)
+    page.goto(address)
+    expect(page.get_by_role("img", name="Section through the box")).to_be_visible()
+    expect(page.get_by_role("img", name="QR code")).to_be_visible()
+    assert page.locator("i.tick").count() > 20
+    assert pages_of(page, paper) == 1

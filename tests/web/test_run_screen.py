@@ -162,6 +162,18 @@ def test_a_burner_that_goes_out_stops_the_clock_until_it_is_lit_again(
     assert "Valve at the burner shut" not in text
 
 
+def test_a_fire_never_noted_as_lit_again_says_so_once_the_box_is_out(
+    client: TestClient, soaking: str, clock: FixedClock
+) -> None:
+    assert happens(client, soaking, "burner out") == 303
+    walk(client, soaking, "box_out")
+    assert "counts as out until the box came out" in text_of(client.get(soaking).text)
+    address = f"{soaking}/events/new"
+    clock.move(minutes=1)
+    assert send(client, address, address, event_kind="lit again").status_code == 303
+    assert "counts as out" not in text_of(client.get(soaking).text)
+
+
 def test_lit_again_is_refused_while_the_fire_burns(client: TestClient, soaking: str) -> None:
     address = f"{soaking}/events/new"
     answer = send(client, address, address, event_kind="lit again")

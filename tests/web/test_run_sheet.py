@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+from zoneinfo import ZoneInfo
+
 import pytest
 import segno
 from fastapi.testclient import TestClient
@@ -10,7 +13,10 @@ from tests.web.page_forms import begin, send, text_of
 from webapp.services.box_drawing import draw_box
 from webapp.services.box_fill import fill_box
 from webapp.services.run_sheet import code_of
+from webapp.services.showing import Showing
 from webapp.store.tables import Box, Item, Mix, Part
+
+IN_MM = Showing("C", "mm", ZoneInfo("UTC"))
 
 
 @pytest.fixture
@@ -58,7 +64,7 @@ def test_weights_fill_the_free_space_and_a_crowded_box_is_told() -> None:
         substance_percent=10.0,
         litre_kg=0.3,
     )
-    lines, vent = fill_box(box, mix, [], {}, 1198.15)
+    lines, vent = fill_box(box, mix, [], {}, 1198.15, IN_MM)
     said = {line.label: line.text for line in lines}
     assert said["Charcoal, dry"].startswith("540 g")  # 2 L at 300 g a litre, less a tenth
     assert said["Soda ash"].startswith("60 g")
@@ -69,7 +75,7 @@ def test_weights_fill_the_free_space_and_a_crowded_box_is_told() -> None:
         wanted_depth_low_m=0, wanted_depth_high_m=0,
     )  # fmt: skip
     item = Item(batch_id=1, kind="part", name="block", part_id=1, bar_id=1, shape="rod", size_m=0.1)
-    (line,), _ = fill_box(box, mix, [item], {1: part}, 1198.15)
+    (line,), _ = fill_box(box, mix, [item], {1: part}, 1198.15, IN_MM)
     assert "leaves no room for pack" in line.text
 
 
@@ -101,4 +107,7 @@ def test_every_piece_is_drawn_inside_its_box_under_its_mark(shape: str) -> None:
         assert place.x + place.wide <= inner.x + inner.wide
         assert inner.y <= place.y
         assert place.y + place.high <= inner.y + inner.high
+    for one, other in combinations([piece.place for piece in drawing.pieces], 2):
+        across = one.x + one.wide <= other.x or other.x + other.wide <= one.x
+        assert across or one.y + one.high <= other.y or other.y + other.high <= one.y
     assert inner.wide / inner.high == pytest.approx(0.25 / 0.06)

@@ -7,6 +7,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from tests.web.page_forms import begin, read_page_form, send, text_of
+from webapp.services.shop_cautions import CAUTION_GROUPS
 from webapp.store.engine import Store, read
 from webapp.store.tables import Bath, Box, Forge, Instrument, InstrumentCheck, Mix
 
@@ -282,6 +283,23 @@ def test_the_cautions_page_gathers_every_caution_with_its_source(client: TestCli
     assert "common practice, no source" in page
     assert "OSHA" in page
     assert "Local fire, gas and building rules come first" in page
+
+
+def test_every_caution_of_the_work_is_there_with_a_source() -> None:
+    listed = [caution for group in CAUTION_GROUPS for caution in group.cautions]
+    assert len({caution.key for caution in listed}) == len(listed)
+    assert all(caution.source for caution in listed)
+    said = " ".join(f"{caution.title} {caution.text}".lower() for caution in listed)
+    for words in (
+        "where people sleep", "until the charcoal is cold", "never leave a lit forge", "galvanised",
+        "steam blows",
+        "weld", "barium", "goggles when you crush", "opened hot", "flash point",
+        "no water in the oil", "brine",
+        "glass-hard", "bottles stand upright", "linseed", "engine oil", "deep, lidded metal tank",
+        "no water on a hot box", "lidded metal bin", "forge lining", "dry clay", "etching acids",
+        "heavier than it looks", "inside a stripped tube", "burns back",
+    ):  # fmt: skip
+        assert words in said, words
 
 
 def test_the_settings_change_how_numbers_are_shown_not_what_is_kept(

@@ -157,10 +157,17 @@ def test_a_plan_says_charcoal_and_soda_by_weight_and_why_the_box_must_vent(
     assert mix is not None
     free_m3 = box_m3(box) - pi / 4 * 0.014**2 * 0.06
     by_hand = pack_weights(free_m3, 5.0, "Na2CO3", mix.grain_m)
-    assert f"Charcoal {weigh(by_hand.charcoal_kg)}" in words
-    assert f"Soda ash {weigh(by_hand.carbonate_kg)}" in words
+    assert f"Charcoal {weigh(by_hand.charcoal_kg, IN_MM)}" in words
+    assert f"Soda ash {weigh(by_hand.carbonate_kg, IN_MM)}" in words
     assert "a welded lid bursts" in words
     assert "give or take 20 %" in words
+
+
+def test_a_shop_that_measures_in_inches_weighs_in_ounces(client: TestClient, bolt: None) -> None:
+    send(client, "/shop/settings", "/shop/settings", length_unit="in")
+    assert re.search(r"Charcoal [0-9.]+ oz", said(client, "/plans/1/supplies"))
+    assert weigh(0.4e-3, IN_MM) == "0.4 g"
+    assert weigh(1.234, IN_MM) == "1.23 kg"
 
 
 def test_a_weighed_litre_replaces_the_books_and_its_doubt(
@@ -323,7 +330,7 @@ def test_a_cheaper_way_is_said_unless_the_part_takes_knocks(client: TestClient, 
     page = "/parts/1/case-or-not"
     send(client, page, page, plain_bar="4", hardenable_bar="20", sent_out="9", sent_out_s="120")
     words = said(client, page)
-    assert "It pays less than sending it out." in words
+    assert "Sending it out is the cheaper way." in words
     assert "It comes to 13.00 kr a part" in words
     assert "5 days" in words
     send(client, "/parts/1/edit", "/parts/1", duties=["wear", "impact"])

@@ -40,7 +40,7 @@ SOFT_AREAS = (
     Choice("end", "Riveted end", "or one that is bent later"),
 )
 SOFT_KEPT = (
-    Choice("machined", "Machined after the slow cool", "left oversize, cut while soft"),
+    Choice("machined", "Machining it after the slow cool", "left oversize, cut while soft"),
     Choice("clay", "Clay over it"),
     Choice("plating", "Copper plating"),
 )
@@ -92,10 +92,8 @@ class PartForm(Form):
         bool, Ask("Bore filled with pack", help="Then it takes a case inside as well", folded=True)
     ] = False
     length_m: Annotated[float | None, Ask("Length", quantity="length", range=LENGTH, folded=True)] = None
-    soft_area: Annotated[str, Ask("What must stay soft?", choices=SOFT_AREAS, kind="choice", folded=True)] = (
-        ""
-    )
-    soft_kept: Annotated[str, Ask("How is it kept soft?", choices=SOFT_KEPT, kind="choice", folded=True)] = ""
+    soft_area: Annotated[str, Ask("Must stay soft", choices=SOFT_AREAS, kind="choice", folded=True)] = ""
+    soft_kept: Annotated[str, Ask("Kept soft by", choices=SOFT_KEPT, kind="choice", folded=True)] = ""
     soft_stock_m: Annotated[
         float | None,
         Ask(

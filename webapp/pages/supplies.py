@@ -15,6 +15,7 @@ from webapp.forms.supplies import GasForm, PricesForm, SuppliesForm
 from webapp.pages import sheets
 from webapp.pages.answers import page, saved
 from webapp.services.sheets import NotAccepted, showing_of
+from webapp.services.shop_view import ShopView
 from webapp.services.supplies import (
     SuppliesHead,
     SuppliesView,
@@ -47,6 +48,7 @@ class SuppliesPage:
 def _page(
     request: Request,
     session: Session,
+    shop: ShopView,
     plan_id: int,
     state: FormState[SuppliesForm],
     status: int = 200,
@@ -56,7 +58,7 @@ def _page(
     head, found = supplies_head(session, plan_id), None
     if state.value is not None:
         try:
-            found = view_supplies(session, plan_id, state.value)
+            found = view_supplies(session, plan_id, state.value, showing_of(shop))
         except NotAccepted as problem:
             state = state.with_errors(problem.errors)
     action = f"/plans/{plan_id}/supplies"
@@ -65,30 +67,38 @@ def _page(
 
 
 @router.get("/plans/{record_id}/supplies")
-def show_supplies(request: Request, record_id: RecordId, session: Reading, units: ShopUnits) -> Response:
+def show_supplies(
+    request: Request, record_id: RecordId, session: Reading, shop: CurrentShop, units: ShopUnits
+) -> Response:
     """Show what a plan takes, by what was told of it."""
     told = told_of(session, record_id)
     offered = form_of(SuppliesForm, told.values, units, typed=told.typed, version=told.version)
     read = read_form(SuppliesForm, _with_version(offered), units)
-    return _page(request, session, record_id, read)
+    return _page(request, session, shop, record_id, read)
 
 
 @router.post("/plans/{record_id}/supplies")
 def answer_supplies(
-    request: Request, record_id: RecordId, raw: RawForm, session: Reading, units: ShopUnits, save: Saving
+    request: Request,
+    record_id: RecordId,
+    raw: RawForm,
+    session: Reading,
+    shop: CurrentShop,
+    units: ShopUnits,
+    save: Saving,
 ) -> Response:
     """Keep what was told of a plan's supplies and show what comes of it."""
     state = read_form(SuppliesForm, raw, units)
     if state.value is None:
-        return _page(request, session, record_id, state, 422)
+        return _page(request, session, shop, record_id, state, 422)
     try:
         with save(state.form_id) as work:
             location = keep_supplies(work, record_id, state.value, state.typed, state.version)
     except NotAccepted as problem:
-        return _page(request, session, record_id, state.with_errors(problem.errors), 422)
+        return _page(request, session, shop, record_id, state.with_errors(problem.errors), 422)
     except ChangedMeanwhile as problem:
         conflict, newer = sheets.both_versions(problem, state)
-        return _page(request, session, record_id, newer, 409, conflict)
+        return _page(request, session, shop, record_id, newer, 409, conflict)
     return saved(request, location, draft=f"plan-{record_id}-supplies")
 
 

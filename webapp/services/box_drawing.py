@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import product
 
 from webapp.store.tables import Box, Item, Part
 
@@ -14,9 +15,12 @@ LID = 9.0
 LONGEST_SHARE = 0.62
 GUESSED_LENGTHS = 3.0
 SMALLEST_PIECE = 7.0
-ACROSS = {"end": 0.16, "middle": 0.5, "edge": 0.5}
+TALLEST_SHARE = 0.3
+ACROSS = {"end": 0.16, "middle": 0.5, "edge": 0.8}
 DOWN = {"top": 0.24, "middle": 0.5, "bottom": 0.76, "": 0.5}
 AT_A_WALL = 0.84
+APART = 3.0
+MOST_STEPS = 6
 
 
 @dataclass(frozen=True)
@@ -52,7 +56,8 @@ class DrawnPiece:
 class BoxDrawing:
     """A section along the box: a round one has its lid at the right end, any other on top.
 
-    height : of the drawing, which is `WIDE` wide; probe : from where the witness wire or thermocouple comes in to its tip, x and y each
+    height : of the drawing, which is `WIDE` wide
+    probe : from where the witness wire or thermocouple comes in to its tip, x and y each
     """
 
     height: float
@@ -118,21 +123,38 @@ def _probe(inner: Rectangle, outer: Rectangle, is_round: bool) -> tuple[float, f
 def _pieces(
     inner: Rectangle, scale: float, items: Iterable[Item], parts: Mapping[int, Part]
 ) -> Iterable[DrawnPiece]:
-    """Yield the pieces where they lie; those of one place stand one below the other."""
-    taken: dict[tuple[str, str], int] = {}
+    """Yield the pieces where they lie, or beside one another where that place is taken."""
+    taken: list[Rectangle] = []
     for item in items:
-        slot = (item.place, item.layer)
-        number = taken.get(slot, 0)
-        taken[slot] = number + 1
         part = parts.get(item.part_id or 0)
         length_m = part.length_m if part and part.length_m else GUESSED_LENGTHS * item.size_m
         wide = min(max(scale * length_m, SMALLEST_PIECE), LONGEST_SHARE * inner.wide)
-        high = min(max(scale * item.size_m, SMALLEST_PIECE), 0.3 * inner.high)
+        high = min(max(scale * item.size_m, SMALLEST_PIECE), TALLEST_SHARE * inner.high)
         x = inner.x + ACROSS[item.place] * inner.wide - wide / 2
         down = AT_A_WALL if item.place == "edge" else DOWN[item.layer]
-        # one step down, then one step up, and so on
-        step = (number + 1) // 2 * (high + 4) * (1 if number % 2 else -1)
-        y = inner.y + down * inner.high - high / 2 + step
-        kept_x = min(max(x, inner.x + 2), inner.x + inner.wide - wide - 2)
-        kept_y = min(max(y, inner.y + 2), inner.y + inner.high - high - 2)
-        yield DrawnPiece(Rectangle(kept_x, kept_y, wide, high), item.mark, item.kind == "coupon")
+        wished = _kept_inside(Rectangle(x, inner.y + down * inner.high - high / 2, wide, high), inner)
+        taken.append(_beside(wished, taken, inner))
+        yield DrawnPiece(taken[-1], item.mark, item.kind == "coupon")
+
+
+def _kept_inside(piece: Rectangle, inner: Rectangle) -> Rectangle:
+    x = min(max(piece.x, inner.x + 2), inner.x + inner.wide - piece.wide - 2)
+    y = min(max(piece.y, inner.y + 2), inner.y + inner.high - piece.high - 2)
+    return Rectangle(x, y, piece.wide, piece.high)
+
+
+def _beside(wished: Rectangle, taken: list[Rectangle], inner: Rectangle) -> Rectangle:
+    """Return the free place nearest to the wished one; the wished one in a box drawn full."""
+    steps = range(-MOST_STEPS, MOST_STEPS + 1)
+    for down, across in sorted(product(steps, steps), key=lambda step: 2 * abs(step[1]) + abs(step[0])):
+        x = wished.x + across * (wished.wide + APART)
+        y = wished.y + down * (wished.high + APART)
+        found = _kept_inside(Rectangle(x, y, wished.wide, wished.high), inner)
+        if not any(_overlap(found, other) for other in taken):
+            return found
+    return wished
+
+
+def _overlap(one: Rectangle, other: Rectangle) -> bool:
+    is_apart = one.x + one.wide <= other.x or other.x + other.wide <= one.x
+    return not is_apart and one.y < other.y + other.high and other.y < one.y + one.high

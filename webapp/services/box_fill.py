@@ -9,6 +9,7 @@ from model.energizers import carbonate_percent_of, substance_of
 from model.errors import ModelError
 from model.pack_weights import PackWeights, pack_weights
 from webapp.services.sheets import Line
+from webapp.services.showing import Showing
 from webapp.services.supplies_pack import weigh
 from webapp.services.supplies_room import box_m3
 from webapp.store.tables import Box, Item, Mix, Part
@@ -18,7 +19,7 @@ NO_ROOM = "The work as listed leaves no room for pack: check the sizes, or take 
 
 
 def fill_box(
-    box: Box, mix: Mix, items: Iterable[Item], parts: Mapping[int, Part], heat_K: float
+    box: Box, mix: Mix, items: Iterable[Item], parts: Mapping[int, Part], heat_K: float, showing: Showing
 ) -> tuple[tuple[Line, ...], str]:
     """Return what to weigh out, and why the box must vent; work whose length is not known takes no room."""
     inside_m3 = box_m3(box)
@@ -30,7 +31,7 @@ def fill_box(
         weights = pack_weights(inside_m3 - work_m3, percent, carbonate, mix.grain_m, bulk, heat_K)
     except ModelError:
         return (Line("Pack", NO_ROOM),), ""
-    return _lines(weights, mix, percent > 0, inside_m3, work_m3), _vent(weights)
+    return _lines(weights, mix, percent > 0, inside_m3, work_m3, showing), _vent(weights)
 
 
 def _room_of(item: Item, parts: Mapping[int, Part]) -> float:
@@ -41,16 +42,20 @@ def _room_of(item: Item, parts: Mapping[int, Part]) -> float:
 
 
 def _lines(
-    weights: PackWeights, mix: Mix, is_lively: bool, inside_m3: float, work_m3: float
+    weights: PackWeights, mix: Mix, is_lively: bool, inside_m3: float, work_m3: float, showing: Showing
 ) -> tuple[Line, ...]:
     # a substance that is only part carbonate is weighed out as a whole
     stirred_in_kg = weights.mix_kg * mix.substance_percent / 100.0 if is_lively else 0.0
     doubt = f"give or take {100 * weights.doubt:.0f} %" if weights.doubt else "by your own weighed litre"
-    lines = [Line("Charcoal, dry", f"{weigh(weights.mix_kg - stirred_in_kg)}, {doubt}")]
+    lines = [Line("Charcoal, dry", f"{weigh(weights.mix_kg - stirred_in_kg, showing)}, {doubt}")]
     if is_lively:
-        lines.append(Line(mix.substance.capitalize(), f"{weigh(stirred_in_kg)}, {mix.substance_percent:g} %"))
+        lines.append(
+            Line(mix.substance.capitalize(), f"{weigh(stirred_in_kg, showing)}, {mix.substance_percent:g} %")
+        )
     if mix.fresh_share < 1.0:
-        old, fresh = (weigh(weights.mix_kg * share) for share in (1.0 - mix.fresh_share, mix.fresh_share))
+        old, fresh = (
+            weigh(weights.mix_kg * share, showing) for share in (1.0 - mix.fresh_share, mix.fresh_share)
+        )
         lines.append(Line("Of all this", f"{old} old pack, sieved, and {fresh} fresh"))
     less = f", less {LITRES_PER_M3 * work_m3:.2f} L of work" if work_m3 > 0 else ""
     lines.append(Line("Fills", f"{LITRES_PER_M3 * inside_m3:.2f} L inside{less}"))

@@ -55,10 +55,9 @@ class Way:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What is recommended, as a shape and a colour show it, with the reasons."""
+    """What is recommended, with the reasons."""
 
     words: str
-    look: str
     reasons: tuple[str, ...]
 
 
@@ -127,7 +126,7 @@ def view_case_or_not(session: Session, part_id: int, showing: Showing) -> CaseOr
 def _verdict(known: _Known) -> Verdict:
     """Return the first reason against a case, dearest mistake first; else what speaks for it."""
     against = _against_for_good(known) or _against_by_cost(known)
-    return against or Verdict("Yes: case harden it.", "done", _reasons_for(known))
+    return against or Verdict("Yes: case harden it.", _reasons_for(known))
 
 
 def _against_for_good(known: _Known) -> Verdict | None:
@@ -175,16 +174,14 @@ def _against_by_cost(known: _Known) -> Verdict | None:
     sent = None if known.price.sent_out is None else known.price.sent_out + (known.price.plain_bar or 0.0)
     others = [
         (cost, name)
-        for cost, name in ((through, "hardenable bar"), (sent, "sending it out"))
+        for cost, name in ((through, "Hardenable bar"), (sent, "Sending it out"))
         if cost is not None
     ]
     if not others or min(others)[0] >= each:
         return None
     cost, name = min(others)
     why = f"It comes to {say_money(cost, money)} a part, a case in your box to {say_money(each, money)}."
-    return Verdict(
-        f"It pays less than {name}.", "wait", (why, "It takes no knocks, so it needs no tough core.")
-    )
+    return Verdict(f"{name} is the cheaper way.", (why, "It takes no knocks, so it needs no tough core."))
 
 
 def _reasons_for(known: _Known) -> tuple[str, ...]:
@@ -206,7 +203,7 @@ def _needs_core(duties: Collection[str]) -> bool:
 
 
 def _no(words: str, reason: str) -> Verdict:
-    return Verdict(words, "warn", (reason,))
+    return Verdict(words, (reason,))
 
 
 def _ways(session: Session, known: _Known, showing: Showing, money: str) -> tuple[Way, ...]:

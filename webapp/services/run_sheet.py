@@ -59,7 +59,7 @@ def view_run_sheet(
     parts = {part.id: part for item in rows.items if (part := session.get(Part, item.part_id or 0))}
     known = {part_id: part for part_id, part in parts.items() if part_id is not None}
     heat_K = rows.plan.temperature_K if rows.plan else USUAL_HEAT_K
-    pack, vent = fill_box(rows.box, rows.mix, rows.items, known, heat_K)
+    pack, vent = fill_box(rows.box, rows.mix, rows.items, known, heat_K, showing)
     days, stop = _when(session, rows, query, shop, now, showing)
     box = rows.box
     return RunSheetView(

@@ -71,10 +71,12 @@ class Task:
 
 
 def tasks_of(run: Run) -> tuple[Task, ...]:
-    """Return everything a run asks, in order."""
-    if not run.has_box:
-        return (_task("clean", ""), *_harden(run), *_finish(run))
-    return (*_evening(run), *_fires(run), *_after_the_box(run), *_finish(run))
+    """Return everything a run asks, in order, in whole minutes as a clock on the wall shows them."""
+    if run.has_box:
+        found = [*_evening(run), *_fires(run), *_after_the_box(run), *_finish(run)]
+    else:
+        found = [_task("clean", ""), *_harden(run), *_finish(run)]
+    return tuple(replace(task, seconds=MINUTE_s * round(task.seconds / MINUTE_s)) for task in found)
 
 
 def _task(kind: str, block: str, seconds: float | None = None, lit: bool = False) -> Task:

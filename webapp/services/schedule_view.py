@@ -173,10 +173,12 @@ def _ways(
     opening, leaving = hours.opening(day), hours.leaving(day)
     needs = timedelta(seconds=stop.needs_s)
     ways = []
-    if hours.day(leaving - needs) == day:
-        ways.append(Way(f"Start earlier: open at {showing.time(leaving - needs)}."))
-    if hours.day(opening + needs) == day:
-        ways.append(Way(f"Stay longer: leave at {showing.time(opening + needs)}."))
+    # in whole minutes, the next one that is enough
+    early, late = leaving - needs, opening + needs + timedelta(seconds=MINUTE_s - 1)
+    if hours.day(early) == day:
+        ways.append(Way(f"Start earlier: open at {showing.time(early)}."))
+    if hours.day(late) == day:
+        ways.append(Way(f"Stay longer: leave at {showing.time(late)}."))
     if stop.block.startswith(FIRE):
         ways.extend(_hotter(run, hotter, hours))
         ways.extend(_split(run, asked, hours))

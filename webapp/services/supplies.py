@@ -15,6 +15,7 @@ from webapp.services.batch_rows import get_row, kept
 from webapp.services.plan_figures import PlanFigures
 from webapp.services.plan_no_case import is_no_case
 from webapp.services.sheets import NotAccepted
+from webapp.services.showing import Showing
 from webapp.services.supplies_cost import CostView, cost_of, part_price, prices_of, view_cost
 from webapp.services.supplies_gas import Burning, GasView, burn, learnt_rate, usual_forge, view_gas
 from webapp.services.supplies_pack import Packed, PackView, pack_box, view_pack
@@ -97,7 +98,7 @@ def told_of(session: Session, plan_id: int) -> Told:
     return Told(values | carried, earlier[-1].typed, None)
 
 
-def view_supplies(session: Session, plan_id: int, form: SuppliesForm) -> SuppliesView:
+def view_supplies(session: Session, plan_id: int, form: SuppliesForm, showing: Showing) -> SuppliesView:
     """Return what a plan takes; raises `NotAccepted` beside what cannot be."""
     found = _found(session, plan_id)
     packed, burning = _packed(found, form), _burning(session, found, form)
@@ -105,7 +106,7 @@ def view_supplies(session: Session, plan_id: int, form: SuppliesForm) -> Supplie
     used = _used(form, packed, burning)
     price = part_price(session, found.plan.part_id)
     return SuppliesView(
-        view_pack(packed, found.mix, has_room),
+        view_pack(packed, found.mix, form, has_room, showing),
         view_gas(burning),
         view_cost(used, form.parts, prices_of(session), price),
         f"/plans/new?part={found.plan.part_id}&again={plan_id}" if found.figures.more.carbon is None else "",
@@ -133,7 +134,9 @@ def keep_supplies(
     work: UnitOfWork, plan_id: int, form: SuppliesForm, typed: Mapping[str, str], version: int | None
 ) -> str:
     """Keep what was told of a plan's supplies, if it can be; return its page."""
-    view_supplies(work.session, plan_id, form)
+    found = _found(work.session, plan_id)
+    _packed(found, form)
+    _burning(work.session, found, form)
     row, fields = _kept_row(work.session, plan_id), {**form.model_dump(), "typed": dict(typed)}
     if row is None:
         work.add(PlanSupplies(plan_id=plan_id, **fields))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
 from model.energizers import carbonate_percent_of, substance_of
 from model.errors import ModelError
 from model.pack_weights import (
+    FEEDS_SHARE,
     CarbonBalance,
     PackWeights,
     TopUp,
@@ -16,14 +18,17 @@ from model.pack_weights import (
     pack_weights,
     top_up,
 )
+from webapp.forms.numbers import amount
 from webapp.forms.supplies import SuppliesForm
 from webapp.services.plan_more_figures import CarbonFigures
 from webapp.services.sheets import Line, NotAccepted
+from webapp.services.showing import Showing
 from webapp.services.supplies_room import Room
 from webapp.store.tables import Mix
 
 LITRES_PER_M3: Final = 1e3
 GRAM_UP_TO_KG: Final = 1.0
+TEN_GRAMS_kg: Final = 10e-3
 
 
 @dataclass(frozen=True)
@@ -94,31 +99,36 @@ def _topped(weights: PackWeights, form: SuppliesForm) -> TopUp | None:
         raise NotAccepted({"old_kg": f"{what}. {advice}"}) from None
 
 
-def view_pack(packed: Packed, mix: Mix, has_room: bool) -> PackView:
+def view_pack(packed: Packed, mix: Mix, told: SuppliesForm, has_room: bool, showing: Showing) -> PackView:
     """Return what goes into the box in words."""
-    weights = packed.weights
-    lines = [
-        Line("Charcoal", weigh(weights.mix_kg * (1.0 - packed.substance_share))),
-        *(
-            [Line(_title(packed.substance), weigh(weights.mix_kg * packed.substance_share))]
-            if packed.substance
-            else []
-        ),
-    ]
-    if packed.topped is not None:
-        lines = [
-            Line("Fresh charcoal", weigh(packed.fresh_charcoal_kg)),
-            *(
-                [Line(f"Fresh {packed.substance}", weigh(packed.fresh_substance_kg))]
-                if packed.substance
-                else []
-            ),
-            Line("Then fresh", f"{100 * packed.topped.fresh_share:.0f} % of the whole pack"),
-        ]
+    lines = [*_fresh(packed, told, showing)] if packed.topped else [*_whole(packed, showing)]
     if packed.carbon is not None:
-        takes, holds = weigh(packed.carbon.needed_kg), weigh(packed.carbon.present_kg)
-        lines.append(Line("Carbon", f"the steel takes up to {takes}; the charcoal holds {holds}"))
-    return PackView(tuple(lines), _vent(packed), _short_of_carbon(packed), _notes(packed, mix, has_room))
+        lines.append(Line("Carbon", _carbon_words(packed.carbon, showing)))
+    return PackView(
+        tuple(lines), _vent(packed), _short_of_carbon(packed), _notes(packed, mix, has_room, showing)
+    )
+
+
+def _carbon_words(carbon: CarbonBalance, showing: Showing) -> str:
+    needed, present = weigh(carbon.needed_kg, showing), weigh(carbon.present_kg, showing)
+    may_go = weigh(FEEDS_SHARE * carbon.present_kg, showing)
+    return f"the steel takes up to {needed}; the charcoal holds {present} and may give {may_go} of it"
+
+
+def _whole(packed: Packed, showing: Showing) -> Iterator[Line]:
+    mix_kg, share = packed.weights.mix_kg, packed.substance_share
+    yield Line("Charcoal", weigh(mix_kg * (1.0 - share), showing))
+    if packed.substance:
+        yield Line(_title(packed.substance), weigh(mix_kg * share, showing))
+
+
+def _fresh(packed: Packed, told: SuppliesForm, showing: Showing) -> Iterator[Line]:
+    yield Line("Old pack", weigh(told.old_kg or 0.0, showing))
+    yield Line("Fresh charcoal", weigh(packed.fresh_charcoal_kg, showing))
+    if packed.substance:
+        yield Line(f"Fresh {packed.substance}", weigh(packed.fresh_substance_kg, showing))
+    if packed.topped:
+        yield Line("Then fresh", f"{100 * packed.topped.fresh_share:.0f} % of the whole pack")
 
 
 def _vent(packed: Packed) -> str:
@@ -136,10 +146,10 @@ def _short_of_carbon(packed: Packed) -> str:
     return "There is too little charcoal for so much steel. Put fewer parts in, or use a larger box."
 
 
-def _notes(packed: Packed, mix: Mix, has_room: bool) -> tuple[str, ...]:
+def _notes(packed: Packed, mix: Mix, has_room: bool, showing: Showing) -> tuple[str, ...]:
     found = []
     if packed.weights.doubt:
-        litre = weigh(charcoal_bulk_density(mix.grain_m) / LITRES_PER_M3)
+        litre = weigh(charcoal_bulk_density(mix.grain_m) / LITRES_PER_M3, showing)
         doubt = f"{100 * packed.weights.doubt:.0f} %"
         found.append(
             f"Reckoned at {litre} a litre of charcoal, give or take {doubt}. Weigh a full litre of your mix "
@@ -154,12 +164,13 @@ def _notes(packed: Packed, mix: Mix, has_room: bool) -> tuple[str, ...]:
     return tuple(found)
 
 
-def weigh(mass_kg: float) -> str:
-    """Return a weight as a kitchen balance shows it."""
+def weigh(mass_kg: float, showing: Showing) -> str:
+    """Return a weight as a kitchen balance shows it, in ounces where the shop measures in inches."""
+    if showing.length_unit == "in":
+        return f"{amount(mass_kg, 'oz', 'mass')} oz"
     if mass_kg >= GRAM_UP_TO_KG:
         return f"{mass_kg:.2f} kg"
-    grams = 1e3 * mass_kg
-    return f"{grams:.0f} g" if grams >= 10.0 else f"{grams:.1f} g"
+    return f"{1e3 * mass_kg:.0f} g" if mass_kg >= TEN_GRAMS_kg else f"{1e3 * mass_kg:.1f} g"
 
 
 def _title(name: str) -> str:

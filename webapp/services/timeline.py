@@ -12,7 +12,8 @@ from webapp.services.cautions import cautions_for
 from webapp.services.events import EVENT_WORDS
 from webapp.services.heat_doubts import contradictions
 from webapp.services.showing import Showing, say_duration
-from webapp.services.step_rules import CLOCK_FROM_WORDS, STEP_WORDS
+from webapp.services.soak_pauses import open_pause, pauses_of
+from webapp.services.step_rules import CLOCK_FROM_WORDS, IN_THE_FIRE, STEP_WORDS
 from webapp.services.words import label_of
 from webapp.store.tables import Batch, Event, HeatNote, Step
 
@@ -24,6 +25,12 @@ THEN_WORDS = {
     "air": "cooled in air",
     "with_box": "stayed with the box",
 }
+
+
+NEVER_LIT = (
+    "Nobody noted that it was lit again, so it counts as out until the box came out. If it was lit, note "
+    "when: Something happened, Lit again."
+)
 
 
 @dataclass(frozen=True)
@@ -110,13 +117,13 @@ def heat_line(note: HeatNote, showing: Showing, batch: Batch, doubt: str = "") -
     )
 
 
-def event_line(event: Event, showing: Showing, on: date) -> LineView:
-    """Return an event as a line, with what to mind about it."""
+def event_line(event: Event, showing: Showing, on: date, doubt: str = "") -> LineView:
+    """Return an event as a line, with what to mind and what is doubtful about it."""
     return LineView(
         what=EVENT_WORDS.get(event.kind, event.kind),
         when=showing.moment(event.happened_at, on),
         detail="",
-        note=event.note,
+        note=" ".join(words for words in (event.note, doubt) if words),
         look="event",
         undo_href=f"/batches/{event.batch_id}/events/{event.id}/remove",
         cautions=cautions_for(event.kind),
@@ -137,5 +144,9 @@ def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
         (aware(note.noted_at), heat_line(note, showing, batch, doubts.get(row_id(note), "")))
         for note in rows.heat_notes
     ]
-    lines += [(aware(e.happened_at), event_line(e, showing, batch.day)) for e in rows.events]
+    out = open_pause(pauses_of(rows.fire_events)) if batch.state != IN_THE_FIRE else None
+    for event in rows.events:
+        is_last_out = out is not None and (event.kind, aware(event.happened_at)) == (out.kind, out.began)
+        line = event_line(event, showing, batch.day, NEVER_LIT if is_last_out else "")
+        lines.append((aware(event.happened_at), line))
     return tuple(line for _, line in sorted(lines, key=lambda pair: pair[0]))
