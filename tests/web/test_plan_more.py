@@ -106,7 +106,7 @@ def test_a_tap_takes_the_nearest_plan_into_the_steppers(client: TestClient, pawl
     assert taken["note"] == ["keep me"]
     words = section_of_page(answer.text, "Does it go together?")
     assert "do not go together here" in words  # a case thinner than wanted is not what was wanted
-    # the pack feeds on the way up and while the box cools, too: the shorter soak still snaps in half of the draws
+    # the pack feeds on the way up and while the box cools too, so the shorter soak still snaps in half
     assert "In this plan the depth and blow give way" in words
 
 
