@@ -32,7 +32,7 @@ pytestmark = pytest.mark.bench
 
 ONE_COUPON_AIM_S = 0.040
 FOUR_BATHS_AIM_S = 0.150
-BUSY = 1.75  # room for a machine whose two cores are shared, which slows processor time too
+BUSY = 3.0  # room for a shared machine, as the other benches have; the ratios are the sharp check
 ROUNDS = 12
 BATHS = ("air", "oil", "water", "brine")
 # cold to tempered over its carbon alone, and four baths over the four one by one, each in the same run
