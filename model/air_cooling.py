@@ -11,9 +11,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.units import STEFAN_BOLTZMANN
+
 Array = NDArray[np.float64]
 
-STEFAN_BOLTZMANN: Final = 5.670374419e-8
 OXIDISED_EMISSIVITY: Final = 0.8
 """Emissivity of oxidised steel [-]; 0.8 to 0.9 in handbooks, value from memory."""
 GRAVITY: Final = 9.81

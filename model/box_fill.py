@@ -13,14 +13,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.ranges import Range, check
+from model.ranges import BULK_KG_PER_M3, GRAIN_MM, Range, check
 from model.steel_heat import PRODUCT, TRANSFORMATION_HEAT_J_PER_KG
-from model.units import ZERO_CELSIUS_K
+from model.units import STEFAN_BOLTZMANN, ZERO_CELSIUS_K
 
 Array = NDArray[np.float64]
 
-STEFAN_BOLTZMANN: Final = 5.670374419e-8
-"""[W/m2 K4]; exact to the digits shown (SI)."""
 WATER_HEAT_J_PER_KG: Final = 2.26e6
 """Heat that boils water off at 100 C [J/kg]; handbook value."""
 DRYING_K: Final = (368.0, 378.0)
@@ -32,8 +30,6 @@ GRAIN_EMISSIVITY: Final = 0.9
 COLD_CONDUCTIVITY: Final = 0.08
 """Of a dry charcoal bed at room temperature [W/m K]: fine 0.05-0.07, crushed 0.08-0.12; memory."""
 WATER_SHARE: Final = Range(0.0, 0.6, "", "Charcoal kept dry holds 0.03 to 0.08 of its weight as water.")
-GRAIN_M: Final = Range(1e-4, 0.06, "m", "Give the size of a usual piece; 3 to 6 mm is common.")
-BULK_KG_PER_M3: Final = Range(100.0, 1200.0, "kg/m3", "Weigh a known tin full of the mix.")
 _KELVIN: Final = np.linspace(250.0, 1600.0, 541)
 
 
@@ -41,7 +37,7 @@ _KELVIN: Final = np.linspace(250.0, 1600.0, 541)
 class Bed:
     """A bed of charcoal and what is mixed into it.
 
-    bulk_kg_per_m3 : of the whole mix, `BULK_KG_PER_M3`; grain_m : of the charcoal, `GRAIN_M`
+    bulk_kg_per_m3 : of the whole mix, `BULK_KG_PER_M3`; grain_m : of the charcoal, `GRAIN_MM`
     water : by weight of the mix, `WATER_SHARE` [-]; conducts : factor on its conductivity, for its doubt
     """
 
@@ -53,7 +49,7 @@ class Bed:
     def __post_init__(self) -> None:
         """Refuse numbers that no bed has."""
         check("bulk_kg_per_m3", self.bulk_kg_per_m3, BULK_KG_PER_M3)
-        check("grain_m", self.grain_m, GRAIN_M)
+        check("grain_m", self.grain_m * 1e3, GRAIN_MM)
         check("water", self.water, WATER_SHARE)
 
 

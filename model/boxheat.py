@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from model.box_fill import (
-    STEFAN_BOLTZMANN,
     HeatTable,
     bed_conductivity,
     bed_heat,
@@ -23,6 +22,7 @@ from model.box_fill import (
 )
 from model.packed_box import PackedBox
 from model.process import History
+from model.units import STEFAN_BOLTZMANN
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from model.energizers import gas_litres_per_100_g
 from model.errors import NotPossible
-from model.ranges import CARBONATE_PERCENT, Range, check
+from model.ranges import BULK_KG_PER_M3, CARBONATE_PERCENT, GRAIN_MM, Range, check
 
 CHARCOAL_KG_PER_M3: Final = ((1.0e-3, 320.0), (4.5e-3, 260.0), (25e-3, 215.0))
 """Bulk density by grain [m, kg/m3]: fine 280-350, crushed 3-6 mm 220-300, lump 180-250; memory."""
@@ -19,10 +19,6 @@ FIXED_CARBON: Final = 0.85
 """Carbon in dry charcoal by weight [-], 0.75 to 0.90; value from memory."""
 FEEDS_SHARE: Final = 0.1
 """Share of the charcoal's carbon that may go before the pack counts as spent [-]; judgement."""
-GRAIN_MM: Final = Range(0.1, 60.0, "mm", "Give the size of a usual piece; 3 to 6 mm is common.")
-BULK: Final = Range(
-    100.0, 1200.0, "kg/m3", "Weigh a known tin full of the mix: grams over millilitres times 1000."
-)
 VOLUME_L: Final = Range(
     0.01, 500.0, "L", "Inside of the box less the work in it; a box must be larger than its work."
 )
@@ -81,7 +77,7 @@ def pack_weights(
 
     free_m3 : inside less the work, `VOLUME_L`; carbonate_percent : by weight of the mix, 0 to 60 [%]
     carbonate : formula, "" for none; grain_m : of the charcoal, `GRAIN_MM`
-    measured_kg_per_m3 : bulk density of this mix in a known tin, `BULK`; temperature_K : of the gas [K]
+    measured_kg_per_m3 : bulk density of this mix, weighed, `BULK_KG_PER_M3`; temperature_K : of the gas [K]
     Returns `PackWeights`. Raises OutOfRange.
     Source: weights by volume; without a tin the carbonate is taken to lie between the grains, adding weight
     and no volume (judgement). Gas by stoichiometry, all of it: an upper end.
@@ -91,7 +87,7 @@ def pack_weights(
     if measured_kg_per_m3 is None:
         bulk, doubt = charcoal_bulk_density(grain_m) / (1.0 - share), BULK_DOUBT
     else:
-        bulk, doubt = check("measured_kg_per_m3", measured_kg_per_m3, BULK), 0.0
+        bulk, doubt = check("measured_kg_per_m3", measured_kg_per_m3, BULK_KG_PER_M3), 0.0
     mix_kg = bulk * free_m3
     gas_L = 10.0 * share * mix_kg * gas_litres_per_100_g(carbonate, temperature_K) if carbonate else 0.0
     return PackWeights(mix_kg, mix_kg * (1.0 - share), mix_kg * share, doubt, gas_L, gas_L / (1e3 * free_m3))

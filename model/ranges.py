@@ -51,6 +51,10 @@ BATH_TEMPERATURE_C = Range(
     -30.0, 250.0, "C", "Give the bath in Celsius; water is used at 10 to 40 C, oil at 40 to 80 C."
 )
 WORK_KG = Range(0.001, 500.0, "kg", "Weigh all the steel that goes into the bath at once, in kilograms.")
+GRAIN_MM = Range(0.1, 60.0, "mm", "Give the size of a usual piece; 3 to 6 mm is common.")
+BULK_KG_PER_M3 = Range(
+    100.0, 1200.0, "kg/m3", "Weigh a known tin full of the mix: grams over millilitres times 1000."
+)
 SALT_PERCENT = Range(0.0, 26.0, "%", "Salt by weight: 10 to 12 % is usual; water holds no more than 26 %.")
 COLD_TEMPERATURE_C = Range(-196.0, 20.0, "C", "Liquid nitrogen is -196 C; dry ice in spirit about -75 C.")
 HOURS = Range(1.0 / 60.0, 400.0, "h", "The shortest time counted is one minute.")

@@ -23,6 +23,7 @@ Kind = Literal[
 Number = TypeVar("Number", float, NDArray[np.float64])
 
 ZERO_CELSIUS_K = 273.15
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2 K4, exact to the digits shown (SI)
 MM_m = 1e-3
 INCH_m = 0.0254
 MINUTE_s = 60.0

@@ -9,7 +9,6 @@ import pytest
 from model import boxheat
 from model.box_fill import (
     COLD_CONDUCTIVITY,
-    STEFAN_BOLTZMANN,
     Bed,
     HeatTable,
     bed_conductivity,
@@ -18,6 +17,7 @@ from model.box_fill import (
 from model.boxheat import EMISSIVITY, box_heat, fire_history
 from model.packed_box import SQUARE_AS_CYLINDER, PackedBox
 from model.process import History
+from model.units import STEFAN_BOLTZMANN
 
 pytestmark = pytest.mark.published
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import model_validator
 
-from model.ranges import BATH_TEMPERATURE_C, Range
+from model.ranges import BATH_TEMPERATURE_C, GRAIN_MM, Range
 from webapp.forms.kit import Ask, Choice, FieldProblem, Form
 
 # Limits of sense for a small shop, not of the physics. Common practice, no source.
@@ -16,7 +16,6 @@ BOX_WALL = Range(0.5, 25.0, "mm", "Boxes are usually made of 2 to 6 mm plate or 
 LITRE = Range(
     100.0, 1200.0, "g", "Charcoal weighs 200 to 350 g a litre, a mix up to 600. Do not press it down."
 )
-GRAIN = Range(0.1, 60.0, "mm", "Give the size of a usual piece; 3 to 6 mm is common.")
 MIXED_IN = Range(0.0, 60.0, "%", "Most of the good is had by 10 to 20 % of carbonate by weight.")
 WHOLE = Range(0.0, 100.0, "%", "Give a share of the pack between 0 and 100 %.")
 LITRES = Range(0.2, 5000.0, "", "Give the volume in litres.")
@@ -128,9 +127,9 @@ class MixForm(Form):
     other_substance: Annotated[
         str, Ask("Something else: what is it?", help="As it says on the bag", longest=80, folded=True)
     ] = ""
-    grain_m: Annotated[float, Ask("Size of a usual piece", quantity="length", range=GRAIN, folded=True)] = (
-        6e-3
-    )
+    grain_m: Annotated[
+        float, Ask("Size of a usual piece", quantity="length", range=GRAIN_MM, folded=True)
+    ] = 6e-3
     fresh_percent: Annotated[
         float,
         Ask(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from fastapi import APIRouter, Request
 from sqlmodel import Session
@@ -12,12 +13,13 @@ from webapp.dependencies import CurrentShop, RawForm, Reading, RecordId, Saving,
 from webapp.forms.kit import FormState, form_of, read_form
 from webapp.forms.supplies import PartPriceForm
 from webapp.pages import sheets
-from webapp.pages.answers import page, saved
+from webapp.pages.answers import page
+from webapp.pages.saving import Save, answer_form
 from webapp.services.case_or_not import CaseOrNotView, view_case_or_not
 from webapp.services.sheets import showing_of
 from webapp.services.shop_view import ShopView
 from webapp.services.supplies_cost import keep_part_price, part_price_values
-from webapp.store.errors import ChangedMeanwhile
+from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
 
@@ -69,12 +71,11 @@ def answer_case_or_not(
 ) -> Response:
     """Keep what a part costs each way."""
     state = read_form(PartPriceForm, raw, units)
-    if state.value is None:
-        return _page(request, session, shop, record_id, state, 422)
-    try:
-        with save(state.form_id) as work:
-            location = keep_part_price(work, record_id, state.value, state.typed, state.version)
-    except ChangedMeanwhile as problem:
-        conflict, newer = sheets.both_versions(problem, state)
-        return _page(request, session, shop, record_id, newer, 409, conflict)
-    return saved(request, location, draft=f"part-{record_id}-prices")
+
+    def act(work: UnitOfWork, form: PartPriceForm) -> str:
+        return keep_part_price(work, record_id, form, state.typed, state.version)
+
+    def show(again: FormState[Any], status: int, conflict: sheets.Conflict | None) -> Response:
+        return _page(request, session, shop, record_id, again, status, conflict)
+
+    return answer_form(Save(request, save, show, f"part-{record_id}-prices"), state, act)

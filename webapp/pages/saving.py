@@ -19,6 +19,7 @@ from webapp.pages.answers import (
     saved,
 )
 from webapp.pages.sheets import Conflict, both_versions, form_id_of
+from webapp.services.sheets import NotAccepted
 from webapp.services.step_rules import StepRefused
 from webapp.store.errors import ChangedMeanwhile
 from webapp.store.unit_of_work import UnitOfWork
@@ -97,6 +98,8 @@ def answer_form(save: Save, state: FormState[F], act: Callable[[UnitOfWork, F], 
             work.answered_at(location)
     except StepRefused as problem:
         return save.show(_refused(state, problem), 422, None)
+    except NotAccepted as problem:
+        return save.show(state.with_errors(problem.errors), 422, None)
     except ChangedMeanwhile as problem:
         conflict, newer = both_versions(problem, state)
         return save.show(newer, 409, conflict)

@@ -13,7 +13,8 @@ from webapp.dependencies import CurrentShop, RawForm, Reading, RecordId, Saving,
 from webapp.forms.kit import FormState, blank_form, form_of, read_form
 from webapp.forms.supplies import GasForm, PricesForm, SuppliesForm
 from webapp.pages import sheets
-from webapp.pages.answers import page, saved
+from webapp.pages.answers import page
+from webapp.pages.saving import Save, answer_form
 from webapp.services.sheets import NotAccepted, showing_of
 from webapp.services.shop_view import ShopView
 from webapp.services.supplies import (
@@ -26,7 +27,6 @@ from webapp.services.supplies import (
 )
 from webapp.services.supplies_cost import keep_prices, prices_values
 from webapp.services.supplies_gas import gas_lead, gas_of_fire, keep_weighing
-from webapp.store.errors import ChangedMeanwhile
 from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
@@ -89,17 +89,14 @@ def answer_supplies(
 ) -> Response:
     """Keep what was told of a plan's supplies and show what comes of it."""
     state = read_form(SuppliesForm, raw, units)
-    if state.value is None:
-        return _page(request, session, shop, record_id, state, 422)
-    try:
-        with save(state.form_id) as work:
-            location = keep_supplies(work, record_id, state.value, state.typed, state.version)
-    except NotAccepted as problem:
-        return _page(request, session, shop, record_id, state.with_errors(problem.errors), 422)
-    except ChangedMeanwhile as problem:
-        conflict, newer = sheets.both_versions(problem, state)
-        return _page(request, session, shop, record_id, newer, 409, conflict)
-    return saved(request, location, draft=f"plan-{record_id}-supplies")
+
+    def act(work: UnitOfWork, form: SuppliesForm) -> str:
+        return keep_supplies(work, record_id, form, state.typed, state.version)
+
+    def show(again: FormState[Any], status: int, conflict: sheets.Conflict | None) -> Response:
+        return _page(request, session, shop, record_id, again, status, conflict)
+
+    return answer_form(Save(request, save, show, f"plan-{record_id}-supplies"), state, act)
 
 
 def _with_version(state: FormState[Any]) -> dict[str, str | list[str]]:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from math import pi
 
 from model.energizers import carbonate_percent_of, substance_of
 from model.errors import ModelError
 from model.pack_weights import PackWeights, pack_weights
+from webapp.services.box_rows import load_of
 from webapp.services.sheets import Line
 from webapp.services.showing import Showing
 from webapp.services.supplies_pack import weigh
@@ -23,7 +23,7 @@ def fill_box(
 ) -> tuple[tuple[Line, ...], str]:
     """Return what to weigh out, and why the box must vent; work whose length is not known takes no room."""
     inside_m3 = box_m3(box)
-    work_m3 = sum(_room_of(item, parts) for item in items)
+    work_m3 = sum(work.volume_m3 for work in load_of(items, parts))
     percent = carbonate_percent_of(mix.substance, mix.substance_percent)
     carbonate = substance_of(mix.substance).carbonate if percent > 0 else ""
     bulk = mix.litre_kg * LITRES_PER_M3 if mix.litre_kg else None
@@ -32,13 +32,6 @@ def fill_box(
     except ModelError:
         return (Line("Pack", NO_ROOM),), ""
     return _lines(weights, mix, percent > 0, inside_m3, work_m3, showing), _vent(weights)
-
-
-def _room_of(item: Item, parts: Mapping[int, Part]) -> float:
-    part = parts.get(item.part_id or 0)
-    if item.shape == "plate" or part is None or part.length_m is None:
-        return 0.0
-    return item.count * 0.25 * pi * (item.size_m**2 - (item.bore_m or 0.0) ** 2) * part.length_m
 
 
 def _lines(

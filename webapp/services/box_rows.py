@@ -66,4 +66,9 @@ def _work(shape: str, size_m: float, bore_m: float | None, length_m: float | Non
     half_m = 0.5 * section_thickness(size_m, bore_m)
     if length_m is None or shape == "plate":
         return Work(half_m)
-    return Work(half_m, count * 0.25 * pi * (size_m**2 - (bore_m or 0.0) ** 2) * length_m)
+    return Work(half_m, count * ring_m2(size_m, bore_m) * length_m)
+
+
+def ring_m2(size_m: float, bore_m: float | None) -> float:
+    """Return the section of a round bar or a tube."""
+    return 0.25 * pi * (size_m**2 - (bore_m or 0.0) ** 2)

@@ -12,13 +12,14 @@ from sqlmodel import Session
 from model.conversion import rockwell_c_continued
 from model.errors import ModelError
 from model.forecast import Forecast, forecast
-from model.sight import signed_depth
-from model.traverse import ISO_18203_LIMIT_HV, TOTAL_CASE_RISE_WT, US_LIMIT_HV
+from model.planner import Goal
 from webapp.forms.numbers import amount
 from webapp.forms.parts import DEFINITIONS
 from webapp.services.batch_rows import BatchRows, get_row, load_batch, row_id
 from webapp.services.fitting import current_belief
 from webapp.services.plan_face import at_depths
+from webapp.services.plan_rows import goal_of
+from webapp.services.plan_sums import BY_CARBON, case_of
 from webapp.services.processes import NotYet, process_of_item
 from webapp.services.showing import Showing
 from webapp.services.whole_book import by_id
@@ -28,6 +29,7 @@ from webapp.store.tables import Bar, Bath, Item, Part
 Array = NDArray[np.float64]
 
 DRAWS = 100
+RIM = Goal("rim", 0.0, 0.0)
 BAND = (0.05, 0.5, 0.95)
 FACES = (("off_a_m", "One face"), ("off_b_m", "The other face"))
 
@@ -83,19 +85,20 @@ def view_case_left(session: Session, item_id: int, now: datetime, showing: Showi
         found = forecast(process, constants)
     except ModelError as problem:
         return CaseLeftView(href, "", (), f"Nothing can be worked out: {problem}")
-    depth_m = _signed_case(definition, found, constants.rim_carbon_wt)
+    depth_m = _whole_case(part, found, constants.rim_carbon_wt)
     faces = tuple(_face(words, off[name], found, depth_m, showing) for name, words in FACES if name in off)
     return CaseLeftView(href, label_of(DEFINITIONS, definition).lower(), faces)
 
 
-def _signed_case(definition: str, found: Forecast, rim_wt: Array) -> Array:
-    """Return the case depth before grinding, (draws,) [m], below 0 where there is none."""
-    if definition == "total":
-        return signed_depth(found.depth_m, found.carbon_wt, found.base_carbon_wt + TOTAL_CASE_RISE_WT)
-    if definition == "rim" or found.hardness_HV is None:
-        return signed_depth(found.depth_m, found.carbon_wt, rim_wt)
-    limit = ISO_18203_LIMIT_HV if definition == "HV550" else US_LIMIT_HV
-    return signed_depth(found.depth_m, found.hardness_HV, limit)
+def _whole_case(part: Part | None, found: Forecast, rim_wt: Array) -> Array:
+    """Return the case depth before grinding as the part counts it, (draws,) [m]; below 0 where there is none.
+
+    A coupon's is the rim seen on a break, and so is that of a piece whose hardness is not worked out.
+    """
+    goal = RIM if part is None else goal_of(part)
+    if found.hardness_HV is None and goal.definition not in BY_CARBON:
+        goal = RIM
+    return case_of(goal, found, rim_wt) + goal.grinding_allowance_m
 
 
 def _face(words: str, off_m: float, found: Forecast, depth_m: Array, showing: Showing) -> FaceView:

@@ -179,7 +179,7 @@ def _case_by_carbon(settled: Settled, found: Forecast, believed: Believed) -> fl
     goal, ground_m = settled.goal, settled.goal.grinding_allowance_m
     if goal.definition in BY_CARBON:
         rim_wt = believed.belief.point(settled.process).rim_carbon_wt
-        return max(float(_case_of(goal, found, rim_wt)[0]) + ground_m, 0.0)
+        return max(float(case_of(goal, found, rim_wt)[0]) + ground_m, 0.0)
     old_m = np.array([max(settled.middle_case_m + ground_m, 0.0)])
     ends_wt = at_depths(old_m, settled.middle.depth_m, settled.middle.carbon_wt)[:, 0]
     return max(float(signed_depth(found.depth_m, found.carbon_wt, ends_wt)[0]), 0.0)
@@ -198,10 +198,10 @@ def _growth_exponent(settled: Settled) -> float:
 def _forecast_with_case(goal: Goal, process: Process, constants: Constants) -> tuple[Forecast, Array]:
     """Return a forecast and its case depth after grinding, (draws,) [m]."""
     found = forecast(process, constants)
-    return found, _case_of(goal, found, constants.rim_carbon_wt)
+    return found, case_of(goal, found, constants.rim_carbon_wt)
 
 
-def _case_of(goal: Goal, found: Forecast, rim_wt: Array) -> Array:
+def case_of(goal: Goal, found: Forecast, rim_wt: Array) -> Array:
     """Return the case depth after grinding, (draws,) [m], as the planner counts it; below 0 for none."""
     hardened = found.hardened
     soft = np.zeros_like(found.carbon_wt)

@@ -142,9 +142,7 @@ def keep_supplies(
         work.add(PlanSupplies(plan_id=plan_id, **fields))
     else:
         work.change(row, version=version, **fields)
-    location = f"/plans/{plan_id}/supplies"
-    work.answered_at(location)
-    return location
+    return f"/plans/{plan_id}/supplies"
 
 
 def _used(form: SuppliesForm, packed: Packed, burning: Burning) -> Used:

@@ -85,9 +85,7 @@ def keep_part_price(
         work.add(PartPrice(part_id=part_id, **fields))
     else:
         work.change(row, version=version, **fields)
-    location = f"/parts/{part_id}/case-or-not"
-    work.answered_at(location)
-    return location
+    return f"/parts/{part_id}/case-or-not"
 
 
 def cost_of(used: Used, prices: Prices) -> BatchCost:

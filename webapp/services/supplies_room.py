@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import pi
 
 from webapp.forms.supplies import SuppliesForm
+from webapp.services.box_rows import ring_m2
 from webapp.services.sheets import NotAccepted
 from webapp.store.tables import Box, Part
 
@@ -32,9 +33,8 @@ def room_of(part: Part, form: SuppliesForm) -> Room | None:
         return None
     if part.shape == "plate":
         return None if form.part_width_m is None else _flat(part.size_m, form.part_width_m, length_m)
-    bore_m = part.bore_m or 0.0
-    end_m2 = 0.25 * pi * (part.size_m**2 - bore_m**2)
-    round_m = part.size_m + (bore_m if part.bore_packed else 0.0)
+    end_m2 = ring_m2(part.size_m, part.bore_m)
+    round_m = part.size_m + (part.bore_m or 0.0 if part.bore_packed else 0.0)
     return Room(end_m2 * length_m, pi * round_m * length_m + 2.0 * end_m2)
 
 
