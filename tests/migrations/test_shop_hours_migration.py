@@ -1,4 +1,4 @@
-"""A shop of the second form keeps all it says of itself and gets the usual hours."""
+"""A shop of the second form keeps all it says of itself; hours that nobody typed stay unset."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def migrated(tmp_path: Path) -> Iterator[Store]:
     store.close()
 
 
-def test_an_older_shop_keeps_its_row_and_opens_at_eight_until_six(migrated: Store) -> None:
+def test_an_older_shop_keeps_its_row_and_says_of_its_hours_nothing(migrated: Store) -> None:
     assert current_revision(migrated) == newest_revision()
     with migrated.reader.connect() as connection:
         row = dict(connection.execute(text("SELECT * FROM shop")).mappings().one())
@@ -52,7 +52,7 @@ def test_an_older_shop_keeps_its_row_and_opens_at_eight_until_six(migrated: Stor
     with Session(migrated.reader) as session:
         shop = session.get(Shop, 1)
         assert shop is not None
-        assert (shop.opens_at, shop.leaves_at) == (time(8), time(18))
+        assert (shop.opens_at, shop.leaves_at, shop.starts_at, shop.address) == (None, None, None, "")
 
 
 def test_hours_are_changed_with_a_line_in_the_change_record(migrated: Store) -> None:
@@ -61,11 +61,11 @@ def test_hours_are_changed_with_a_line_in_the_change_record(migrated: Store) -> 
     with Session(migrated.reader) as session:
         change = session.get(Change, 1)
         assert change is not None
-        assert change.before == {"opens_at": "08:00:00", "leaves_at": "18:00:00"}
+        assert change.before == {"opens_at": None, "leaves_at": None}
         assert change.after == {"opens_at": "06:30:00", "leaves_at": "21:15:00"}
 
 
 def test_the_file_itself_refuses_a_shop_that_is_left_before_it_opens(migrated: Store) -> None:
-    backwards = text("UPDATE shop SET leaves_at = '07:00:00.000000'")
+    backwards = text("UPDATE shop SET opens_at = '08:00:00.000000', leaves_at = '07:00:00.000000'")
     with pytest.raises(IntegrityError, match="opens_before_leaving"), migrated.writer.begin() as connection:
         connection.execute(backwards)

@@ -13,6 +13,7 @@ from tests.web.page_forms import begin, send, text_of
 from webapp.services.box_drawing import draw_box
 from webapp.services.box_fill import fill_box
 from webapp.services.run_sheet import code_of
+from webapp.services.shop_address import only_here
 from webapp.services.showing import Showing
 from webapp.store.tables import Box, Item, Mix, Part
 
@@ -40,6 +41,35 @@ def test_the_run_sheet_of_a_batch_carries_its_box_weights_times_and_code(planned
     assert 'class="code"' in raw
     assert 'class="luting"' in raw
     assert raw.count('class="tick"') > 20
+
+
+def test_a_code_that_only_this_computer_opens_says_so_and_an_address_cures_it(planned: TestClient) -> None:
+    batch = planned.post("/batches?plan=1", data={"form_id": "a-one-use-form-id"}).headers["location"]
+    assert "Only this computer opens this code" in text_of(planned.get(f"{batch}/run-sheet").text)
+    send(planned, "/shop/settings", "/shop/settings", address="192.168.1.20:8350/")
+    page = text_of(planned.get(f"{batch}/run-sheet").text)
+    assert f"http://192.168.1.20:8350{batch}" in page
+    assert "Only this computer" not in page
+
+
+@pytest.mark.parametrize(
+    "typed", ["over there", "http://", "ftp://shop", "http://a:99999", "http://shop/page"]
+)
+def test_what_is_no_address_is_refused_beside_its_field(planned: TestClient, typed: str) -> None:
+    answer = send(planned, "/shop/settings", "/shop/settings", address=typed)
+    assert answer.status_code == 422
+    assert "is no address. Type it as http://192.168.1.20:8350." in text_of(answer.text)
+
+
+@pytest.mark.parametrize(
+    ("address", "is_only_here"),
+    [
+        ("http://127.0.0.1:8350", True), ("http://localhost:8350", True), ("http://[::1]:8350", True),
+        ("http://0.0.0.0:8350", True), ("http://10.0.0.4:8350", False), ("https://shop.example", False),
+    ],
+)  # fmt: skip
+def test_only_a_loopback_address_is_of_this_computer_alone(address: str, is_only_here: bool) -> None:
+    assert bool(only_here(address)) is is_only_here
 
 
 def test_a_code_reads_as_the_address_it_was_made_of() -> None:

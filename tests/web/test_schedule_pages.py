@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import pytest
 from fastapi.testclient import TestClient
@@ -13,6 +14,8 @@ from webapp.store.tables import Bar
 
 NEW_PLAN = "/plans/new?part=1"
 SCHEDULE = "/plans/1/schedule"
+HOURS = f"{SCHEDULE}/hours"
+SETTINGS = "/shop/settings"
 
 
 @pytest.fixture
@@ -60,32 +63,79 @@ def test_a_time_that_cannot_be_read_is_told_and_changes_nothing(planned: TestCli
     assert "08:05" in page
 
 
-def test_the_shops_hours_are_remembered_and_a_short_day_says_what_would_do(planned: TestClient) -> None:
-    form = read_page_form(planned.get(f"{SCHEDULE}?start=2026-06-10T08:00").text, f"{SCHEDULE}/hours")
-    answer = planned.post(f"{SCHEDULE}/hours", data={**form, "opens_at": "09:00", "leaves_at": "11:00"})
+def tell_hours(client: TestClient, **told: str) -> None:
+    assert send(client, SETTINGS, SETTINGS, **told).status_code == 303
+
+
+def test_the_shops_hours_are_asked_until_they_are_said_and_then_stand_in_the_settings(
+    planned: TestClient,
+) -> None:
+    first = f"{SCHEDULE}?start=2026-06-10T08:00"
+    form = read_page_form(planned.get(first).text, HOURS)
+    told = {"opens_at": "07:30", "leaves_at": "19:00", "starts_at": "09:15"}
+    answer = planned.post(HOURS, data={**form, **told})
     assert answer.status_code == 303
-    page = shown(planned, answer.headers["location"])
+    page = planned.get(answer.headers["location"]).text
+    assert HOURS not in page
+    assert "07:30 to 19:00" in text_of(page)
+    settings = read_page_form(planned.get(SETTINGS).text, SETTINGS)
+    assert {name: settings[name] for name in told} == {name: [text] for name, text in told.items()}
+    # the day of a fire begins as the shop usually does
+    assert re.search(r'name="start" type="datetime-local" value="[0-9-]+T09:15"', planned.get(SCHEDULE).text)
+
+
+def test_a_short_day_says_what_would_do_and_each_way_does_for_this_run_alone(planned: TestClient) -> None:
+    tell_hours(planned, opens_at="09:00", leaves_at="11:00")
+    raw = planned.get(f"{SCHEDULE}?start=2026-06-10T09:00").text
+    page = text_of(raw)
     assert "It does not fit between 09:00 and 11:00" in page
-    assert "Start earlier: open at" in page
-    assert "Stay longer: leave at" in page
     assert "Box in the fire" not in page
-    enough = re.search(r"leave at (\d\d:\d\d)", page)
-    assert enough is not None
-    again = read_page_form(planned.get(SCHEDULE).text, f"{SCHEDULE}/hours") | {"leaves_at": enough[1]}
-    location = planned.post(f"{SCHEDULE}/hours", data=again).headers["location"]
-    assert "Box in the fire" in shown(planned, location)  # what is said to do does
+    ways = re.findall(r'(Start earlier|Stay longer)[^<]*<br><a class="button" href="([^"]+)"', raw)
+    assert [words for words, _ in ways] == ["Start earlier", "Stay longer"]
+    for _, href in ways:
+        way = shown(planned, unescape(href))
+        assert "Box in the fire" in way
+        assert "for this run" in way
+    settings = read_page_form(planned.get(SETTINGS).text, SETTINGS)
+    assert (settings["opens_at"], settings["leaves_at"]) == (["09:00"], ["11:00"])
 
 
-def test_hours_that_cannot_be_are_refused_and_the_old_ones_stay(planned: TestClient) -> None:
-    for opens, leaves, words in (
-        ("18:00", "08:00", "before the shop opens"),
-        ("soon", "18:00", "not a time of day"),
-    ):
-        form = read_page_form(planned.get(SCHEDULE).text, f"{SCHEDULE}/hours")
-        answer = planned.post(f"{SCHEDULE}/hours", data={**form, "opens_at": opens, "leaves_at": leaves})
+def test_hours_of_one_run_are_carried_by_every_link_of_its_page(planned: TestClient) -> None:
+    tell_hours(planned, opens_at="08:00", leaves_at="18:00")
+    raw = planned.get(f"{SCHEDULE}?start=2026-06-10T08:00&leaves=20:00").text
+    assert "08:00 to 20:00" in text_of(raw)
+    assert raw.count('<input type="hidden" name="leaves" value="20:00">') >= 8  # one in the form of each line
+    assert "start=2026-06-10T08%3A00" in raw
+    assert "leaves=20%3A00" in raw
+    told = shown(planned, f"{SCHEDULE}?opens=soon&leaves=07:00")
+    assert "“soon” is not a time of day. The shop's own hours stay." in told
+    assert "You leave before the shop opens" in told
+    assert "08:00 to 18:00" in told
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"opens_at": "18:00", "leaves_at": "08:00"}, "before the shop opens"),
+        ({"opens_at": "soon", "leaves_at": "18:00"}, "not a time of day"),
+        ({"opens_at": "08:00", "leaves_at": "18:00", "starts_at": "19:00"}, "while somebody is there"),
+    ],
+)
+def test_hours_that_cannot_be_are_refused_on_both_pages(
+    planned: TestClient, typed: dict[str, str], words: str
+) -> None:
+    form = read_page_form(planned.get(SCHEDULE).text, HOURS)
+    for answer in (planned.post(HOURS, data={**form, **typed}), send(planned, SETTINGS, SETTINGS, **typed)):
         assert answer.status_code == 422
-        assert words in answer.text
-    assert 'name="opens_at" type="time" value="08:00"' in planned.get(SCHEDULE).text
+        assert words in text_of(answer.text)
+    settings = read_page_form(planned.get(SETTINGS).text, SETTINGS)
+    assert settings.get("opens_at", [""]) == [""]
+
+
+def test_half_of_the_hours_is_not_taken(planned: TestClient) -> None:
+    answer = send(planned, SETTINGS, SETTINGS, opens_at="08:00")
+    assert answer.status_code == 422
+    assert "Give both" in text_of(answer.text)
 
 
 def test_a_line_sent_back_as_it_stands_moves_nothing_and_has_no_complaint(planned: TestClient) -> None:

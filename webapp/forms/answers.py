@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any, cast
 
 from model.errors import NumberProblem
@@ -75,6 +75,8 @@ def read_answer(name: str, kind: str, raw: Raw, ask: Ask, units: Units) -> Answe
         return _moment(text, units.zone)
     if kind == "date":
         return Answer(_day(text))
+    if kind == "time":
+        return Answer(_time_of_day(text))
     if kind == "yesno":
         if text not in ("yes", "no"):
             raise AnswerProblem("Pick yes or no.")
@@ -122,6 +124,13 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise AnswerProblem(f"'{text[:30]}' is not a date. Type it as 2026-03-31.") from None
+
+
+def _time_of_day(text: str) -> time:
+    try:
+        return time.fromisoformat(text).replace(second=0, microsecond=0, tzinfo=None)
+    except ValueError:
+        raise AnswerProblem(f"'{text[:30]}' is not a time of day. Type it as 08:00.") from None
 
 
 def _moment(text: str, zone: str) -> Answer:

@@ -20,6 +20,7 @@ FieldKind = Literal[
     "yesno",
     "datetime",
     "date",
+    "time",
     "hidden",
 ]
 Sure = Literal["sure", "about", "unknown"]

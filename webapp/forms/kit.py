@@ -30,7 +30,7 @@ import re
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, time
 from functools import cached_property
 from typing import Any, Generic, TypeVar, get_args, get_origin
 
@@ -161,7 +161,7 @@ def kind_of(ask: Ask, info: FieldInfo) -> str:
     types = {info.annotation, get_origin(info.annotation), *get_args(info.annotation)}
     if list in types or tuple in types:
         return "many"
-    by_type = {bool: "yesno", Doubtful: "doubtful", datetime: "datetime", date: "date"}
+    by_type = {bool: "yesno", Doubtful: "doubtful", datetime: "datetime", date: "date", time: "time"}
     for python_type, kind in by_type.items():
         if python_type in types:
             return kind
@@ -284,6 +284,8 @@ def _raw_of_value(
         return {name: "yes" if value else "no"}
     if isinstance(value, datetime):
         return {name: field_text(value, units.zone)}
+    if isinstance(value, time):
+        return {name: f"{value:%H:%M}"}
     return {name: str(value)}
 
 

@@ -11,8 +11,10 @@ from webapp.dependencies import AppClock, CurrentShop, RawForm, Reading, RecordI
 from webapp.pages.answers import MessageView, message, page, saved
 from webapp.pages.sheets import form_id_of, version_of
 from webapp.services.run_sheet import view_run_sheet
-from webapp.services.schedule_page import keep_hours, view_schedule
+from webapp.services.schedule_hours import keep_hours
+from webapp.services.schedule_page import view_schedule
 from webapp.services.sheets import NotAccepted
+from webapp.services.shop_address import outside_address
 
 router = APIRouter()
 HERE = "plan"
@@ -33,20 +35,21 @@ def show_run_sheet(
 ) -> Response:
     """Show a batch as one sheet for the forge; the times are those of the schedule with the same query."""
     href = f"/batches/{record_id}"
-    address = f"{request.base_url}".rstrip("/") + href
+    address = outside_address(shop, f"{request.base_url}") + href
     view = view_run_sheet(session, record_id, request.query_params, shop, clock.now(), address)
     return page(request, "print/run_sheet.html", view, here=HERE, back=href)
 
 
 @router.post("/plans/{record_id}/schedule/hours")
 def answer_hours(request: Request, record_id: RecordId, raw: RawForm, save: Saving) -> Response:
-    """Remember when the shop opens and when one leaves, and lay the plan out anew."""
+    """Remember the shop's hours, as nobody had said them yet, and lay the plan out anew."""
     back = f"/plans/{record_id}/schedule"
     query = _text(raw, "query")
     location = f"{back}?{query}" if query and "\n" not in query and "\r" not in query else back
     try:
         with save(form_id_of(raw)) as work:
-            keep_hours(work, _text(raw, "opens_at"), _text(raw, "leaves_at"), version_of(raw), location)
+            opens, leaves, starts = (_text(raw, name) for name in ("opens_at", "leaves_at", "starts_at"))
+            keep_hours(work, opens, leaves, starts, version_of(raw), location)
     except NotAccepted as problem:
         words = " ".join(problem.errors.values())
         view = MessageView("The hours were not kept", words, "Nothing was changed.", location, "Back")

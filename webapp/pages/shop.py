@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from webapp.dependencies import CurrentShop, RawForm, Reading, RecordId, Saving, ShopUnits
 from webapp.forms.kit import form_of, read_form
-from webapp.forms.welcome import ShopForm
+from webapp.forms.welcome import ShopSettingsForm
 from webapp.pages import sheets
 from webapp.pages.answers import page
 from webapp.services.sheets import showing_of
@@ -49,7 +49,7 @@ def show_cautions(request: Request) -> Response:
 
 
 SETTINGS_VIEW = sheets.SheetFormView(
-    title="Name, units and time zone",
+    title="Name, units, hours",
     teach="What is kept does not change with the units: only how it is shown, and what a bare number means.",
     action="/shop/settings",
     draft="shop-settings",
@@ -60,17 +60,17 @@ SETTINGS_VIEW = sheets.SheetFormView(
 
 @router.get("/shop/settings")
 def show_settings(request: Request, shop: CurrentShop, units: ShopUnits) -> Response:
-    """Show the shop's name, units and time zone."""
-    state = form_of(ShopForm, shop_values(shop), units, version=shop.version)
+    """Show the shop's name, units, time zone, hours and address."""
+    state = form_of(ShopSettingsForm, shop_values(shop), units, version=shop.version)
     return sheets.show_form(request, SETTINGS_VIEW, state.with_choices(zone_choices()), HERE)
 
 
 @router.post("/shop/settings")
 def answer_settings(request: Request, raw: RawForm, save: Saving, units: ShopUnits) -> Response:
-    """Save the shop's name, units and time zone."""
-    state = read_form(ShopForm, raw, units).with_choices(zone_choices())
+    """Save the shop's name, units, time zone, hours and address."""
+    state = read_form(ShopSettingsForm, raw, units).with_choices(zone_choices())
 
-    def keep(work: UnitOfWork, value: ShopForm) -> str:
+    def keep(work: UnitOfWork, value: ShopSettingsForm) -> str:
         change_shop(work, value, state.version)
         return "/shop"
 

@@ -15,10 +15,12 @@ from webapp.services.box_drawing import BoxDrawing, draw_box
 from webapp.services.box_fill import fill_box
 from webapp.services.plan_rows import USUAL_HEAT_K
 from webapp.services.schedule import lay_out
-from webapp.services.schedule_page import NO_LUTING, ScheduleView, hours_of, usual_start, view_schedule
+from webapp.services.schedule_hours import hours_of
+from webapp.services.schedule_page import NO_LUTING, ScheduleView, usual_start, view_schedule
 from webapp.services.schedule_tasks import Run, tasks_of
 from webapp.services.schedule_view import Asked, DayView, StopView, view_days
 from webapp.services.sheets import Line, showing_of
+from webapp.services.shop_address import only_here
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
 from webapp.services.words import sizes_text
@@ -42,6 +44,7 @@ class RunSheetView:
 
     batch: BatchView
     address: str
+    only_here: str
     code: CodeView
     box: BoxDrawing
     box_size: str
@@ -65,6 +68,7 @@ def view_run_sheet(
     return RunSheetView(
         batch=view_batch(session, batch_id, now, showing),
         address=address,
+        only_here=only_here(address),
         code=code_of(address),
         box=draw_box(box, rows.items, known),
         box_size=sizes_text(showing, (box.inner_length_m, box.inner_width_m, box.inner_height_m)),

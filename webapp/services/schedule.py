@@ -24,15 +24,21 @@ DAYS_TRIED: Final = 3
 
 @dataclass(frozen=True)
 class Hours:
-    """When the shop opens and when one leaves, on its own clock."""
+    """When the shop opens, when one leaves and when a fire is usually lit, on its own clock."""
 
     opens_at: time
     leaves_at: time
     zone: str
+    starts_at: time | None = None
 
     def opening(self, day: date) -> datetime:
         """Return the moment the shop opens on a day."""
         return to_utc(datetime.combine(day, self.opens_at), self.zone)
+
+    def starting(self, day: date) -> datetime:
+        """Return the moment a day of fire usually begins; never before the shop opens."""
+        at = to_utc(datetime.combine(day, self.starts_at), self.zone) if self.starts_at else None
+        return max(at, self.opening(day)) if at else self.opening(day)
 
     def leaving(self, day: date) -> datetime:
         """Return the moment one leaves on a day."""

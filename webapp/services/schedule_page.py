@@ -1,10 +1,10 @@
-"""The schedule of a saved plan: its rows read, what an address asks, and the shop's hours kept."""
+"""The schedule of a saved plan: its rows read, and what an address asks."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from urllib.parse import urlencode
 
 from sqlmodel import Session
@@ -15,6 +15,7 @@ from webapp.services.plan_no_case import NoCaseFigures
 from webapp.services.plan_rows import USUAL_REHEAT_S, USUAL_TEMPER_S
 from webapp.services.planning import stored_figures
 from webapp.services.schedule import Hours, Laid, lay_out
+from webapp.services.schedule_hours import LEAVES, OPENS, are_told, asked_hours
 from webapp.services.schedule_tasks import EVENING, MOST_FIRES, Run, tasks_of
 from webapp.services.schedule_view import (
     Asked,
@@ -24,12 +25,11 @@ from webapp.services.schedule_view import (
     view_days,
     view_stop,
 )
-from webapp.services.sheets import NotAccepted, showing_of
-from webapp.services.shop_view import SHOP_ID, ShopView
+from webapp.services.sheets import showing_of
+from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
 from webapp.services.soft_areas import MACHINED
-from webapp.store.tables import Batch, Box, Part, Plan, Shop
-from webapp.store.unit_of_work import UnitOfWork
+from webapp.store.tables import Batch, Box, Part, Plan
 from webapp.zone import field_text, read_wall_time
 
 NO_LUTING = "lid only"
@@ -46,6 +46,9 @@ class ScheduleView:
     batch_number: int | None
     opens_at: str
     leaves_at: str
+    starts_at: str
+    are_hours_told: bool
+    has_own_hours: bool
     shop_version: int | None
     start: str
     address: str
@@ -63,9 +66,11 @@ def view_schedule(
     session: Session, plan_id: int, query: Mapping[str, str], shop: ShopView, now: datetime
 ) -> ScheduleView:
     """Return a plan laid out on the clock as an address asks."""
-    plan, hours = get_row(session, Plan, plan_id), hours_of(shop)
+    plan = get_row(session, Plan, plan_id)
+    hours, own_hours, unread = asked_hours(shop, query)
     figures, batch = stored_figures(plan.result), _batch(session, query, plan_id)
     asked, mistakes, run, laid = _laid(session, plan, figures, query, hours, now)
+    asked = replace(asked, carried=(*asked.carried, *own_hours))
     showing = showing_of(shop)
     pairs = query_of(asked, hours)
     plain = tuple(pair for pair in pairs if pair[0] not in asked.by_hand)
@@ -76,23 +81,21 @@ def view_schedule(
         batch_number=batch.number if batch else None,
         opens_at=f"{hours.opens_at:%H:%M}",
         leaves_at=f"{hours.leaves_at:%H:%M}",
+        starts_at=f"{hours.starts_at:%H:%M}" if hours.starts_at else "",
+        are_hours_told=are_told(shop),
+        has_own_hours=bool(own_hours),
         shop_version=shop.version,
         start=field_text(asked.start, hours.zone),
         address=asked.address,
         same_href=f"{asked.address}?{urlencode(pairs)}",
         paper_href=f"/batches/{batch.id}/run-sheet?{urlencode(pairs)}" if batch else "",
-        carried=tuple(pair for pair in pairs if pair[0] != "start" and pair[0] not in asked.by_hand),
-        mistakes=mistakes,
+        carried=tuple(pair for pair in pairs if pair[0] not in ("start", OPENS, LEAVES, *asked.by_hand)),
+        mistakes=(*unread, *mistakes),
         days=view_days(laid, asked, figures.medium, hours, showing),
         stop=_stop(laid, run, figures, asked, hours, showing),
         is_moved=bool(asked.by_hand),
         plain_href=f"{asked.address}?{urlencode(plain)}",
     )
-
-
-def hours_of(shop: ShopView) -> Hours:
-    """Return the shop's hours with its zone."""
-    return Hours(shop.opens_at, shop.leaves_at, shop.zone)
 
 
 def _batch(session: Session, query: Mapping[str, str], plan_id: int) -> Batch | None:
@@ -168,13 +171,13 @@ def _asked(
 
 
 def usual_start(run: Run, hours: Hours, now: datetime) -> datetime:
-    """Return the next opening that leaves the evening before it for packing."""
+    """Return the next usual start that leaves the evening before it for packing."""
     evening_s = sum(task.seconds for task in tasks_of(run) if task.block == EVENING)
     day: date = hours.day(now)
-    if not run.has_box and now <= hours.opening(day):
-        return hours.opening(day)
+    if not run.has_box and now <= hours.starting(day):
+        return hours.starting(day)
     is_too_late = now + timedelta(seconds=evening_s) > hours.leaving(day)
-    return hours.opening(day + timedelta(days=2 if is_too_late and evening_s else 1))
+    return hours.starting(day + timedelta(days=2 if is_too_late and evening_s else 1))
 
 
 def _stop(
@@ -194,19 +197,3 @@ def _stop(
         if other.soak_s is not None and other.temperature_K > figures.temperature_K
     ]
     return view_stop(laid.stop, run, hotter, asked, hours, showing)
-
-
-def keep_hours(work: UnitOfWork, opens: str, leaves: str, version: int | None, back: str) -> None:
-    """Remember when the shop opens and when one leaves."""
-    opens_at, leaves_at = _time(opens, "opens_at"), _time(leaves, "leaves_at")
-    if opens_at >= leaves_at:
-        raise NotAccepted({"leaves_at": "You leave before the shop opens. Type a later time."})
-    work.change(work.get(Shop, SHOP_ID), version=version, opens_at=opens_at, leaves_at=leaves_at)
-    work.answered_at(back)
-
-
-def _time(text: str, field: str) -> time:
-    try:
-        return time.fromisoformat(text.strip()).replace(second=0, microsecond=0, tzinfo=None)
-    except ValueError:
-        raise NotAccepted({field: f"“{text[:20]}” is not a time of day. Type it as 08:00."}) from None

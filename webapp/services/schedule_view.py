@@ -19,11 +19,12 @@ from webapp.services.schedule import (
     Stop,
     lay_out,
 )
+from webapp.services.schedule_hours import LEAVES, OPENS
 from webapp.services.schedule_tasks import FIRE, HARDEN, MOST_FIRES, MINUTE_s, Run, tasks_of
 from webapp.services.schedule_words import SAID, cautions_at
 from webapp.services.shop_cautions import Caution, cautions_named
 from webapp.services.showing import Showing, say_duration
-from webapp.zone import field_text
+from webapp.zone import field_text, to_wall
 
 LONGER_TOLD_s = 5 * MINUTE_s
 HELD_HOT = ("at_heat", "reheat", "temper_in")
@@ -176,13 +177,22 @@ def _ways(
     # in whole minutes, the next one that is enough
     early, late = leaving - needs, opening + needs + timedelta(seconds=MINUTE_s - 1)
     if hours.day(early) == day:
-        ways.append(Way(f"Start earlier: open at {showing.time(early)}."))
+        ways.append(_with_hours(f"Start earlier: open at {showing.time(early)}.", OPENS, early, asked, hours))
     if hours.day(late) == day:
-        ways.append(Way(f"Stay longer: leave at {showing.time(late)}."))
+        ways.append(_with_hours(f"Stay longer: leave at {showing.time(late)}.", LEAVES, late, asked, hours))
     if stop.block.startswith(FIRE):
         ways.extend(_hotter(run, hotter, hours))
         ways.extend(_split(run, asked, hours))
     return ways or [Way("No one day is long enough: take turns at the fire, or a thinner case.")]
+
+
+def _with_hours(words: str, name: str, at: datetime, asked: Asked, hours: Hours) -> Way:
+    """Return other hours for this one run, as one tap; an earlier opening starts the day with it."""
+    others = tuple(pair for pair in asked.carried if pair[0] != name)
+    carried = (*others, (name, f"{to_wall(at, hours.zone):%H:%M}"))
+    start = min(asked.start, at) if hours.day(at) == hours.day(asked.start) else asked.start
+    again = replace(asked, start=start if name == OPENS else asked.start, carried=carried)
+    return Way(words, f"{asked.address}?{urlencode(query_of(again, hours))}")
 
 
 def _hotter(run: Run, hotter: Sequence[tuple[str, float]], hours: Hours) -> list[Way]:

@@ -16,7 +16,9 @@ SHOP_ID = 1
 class ShopView:
     """The one shop of this logbook; `is_set_up` is false while the logbook is empty.
 
-    opens_at, leaves_at : on the shop's own clock, when work may begin and when one goes home
+    opens_at, leaves_at, starts_at : on the shop's own clock, when work may begin, when one goes home and when
+        a fire is usually lit; None while nobody said
+    address : what the shop's other devices call this computer
     """
 
     name: str = ""
@@ -26,8 +28,10 @@ class ShopView:
     is_demo: bool = False
     is_set_up: bool = False
     version: int | None = None
-    opens_at: time = time(8, 0)
-    leaves_at: time = time(18, 0)
+    opens_at: time | None = None
+    leaves_at: time | None = None
+    starts_at: time | None = None
+    address: str = ""
 
 
 def view_shop(session: Session) -> ShopView:
@@ -45,4 +49,6 @@ def view_shop(session: Session) -> ShopView:
         version=shop.version,
         opens_at=shop.opens_at,
         leaves_at=shop.leaves_at,
+        starts_at=shop.starts_at,
+        address=shop.address,
     )

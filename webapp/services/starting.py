@@ -12,8 +12,10 @@ from zoneinfo import available_timezones
 from sqlmodel import Session, delete
 
 from webapp.forms.ask import Choice
-from webapp.forms.welcome import ShopForm
+from webapp.forms.welcome import ShopForm, ShopSettingsForm
+from webapp.services.schedule_hours import hours_problem
 from webapp.services.sheets import NotAccepted
+from webapp.services.shop_address import read_address
 from webapp.services.shop_view import SHOP_ID, ShopView, view_shop
 from webapp.services.usual_shop import add_usual_shop
 from webapp.store.backup import copy_database, copy_path
@@ -49,7 +51,7 @@ def usual_answers() -> dict[str, Any]:
 
 def shop_values(shop: ShopView) -> dict[str, Any]:
     """Return the shop as its form takes it."""
-    return {name: getattr(shop, name) for name in ShopForm.model_fields}
+    return {name: getattr(shop, name) for name in ShopSettingsForm.model_fields}
 
 
 def start_empty_logbook(work: UnitOfWork, form: ShopForm) -> None:
@@ -62,10 +64,14 @@ def start_empty_logbook(work: UnitOfWork, form: ShopForm) -> None:
     add_usual_shop(work)
 
 
-def change_shop(work: UnitOfWork, form: ShopForm, version: int | None) -> None:
-    """Save the shop's name, units and zone."""
+def change_shop(work: UnitOfWork, form: ShopSettingsForm, version: int | None) -> None:
+    """Save the shop's name, units, zone, hours and address."""
     _check_zone(form)
-    work.change(work.get(Shop, SHOP_ID), version=version, **form.model_dump())
+    problem = hours_problem(form.opens_at, form.leaves_at, form.starts_at)
+    if problem is not None:
+        raise NotAccepted(dict([problem]))
+    fields = {**form.model_dump(), "address": read_address(form.address)}
+    work.change(work.get(Shop, SHOP_ID), version=version, **fields)
     work.answered_at("/shop")
 
 

@@ -48,7 +48,9 @@ class Record(SQLModel):
 class Shop(Record, table=True):
     """The one shop of this logbook and its habits; its row has id 1.
 
-    `opens_at` and `leaves_at` are read on the shop's own clock: when work may begin, and when one goes home.
+    `opens_at`, `leaves_at` and `starts_at` are read on the shop's own clock: when work may begin, when one
+    goes home, and when a fire is usually lit; empty while nobody said. `address` is what the shop's other
+    devices call this computer.
     """
 
     name: str
@@ -56,12 +58,14 @@ class Shop(Record, table=True):
     temperature_unit: str = "C"
     length_unit: str = "mm"
     is_demo: bool = False
-    opens_at: time = time(8, 0)
-    leaves_at: time = time(18, 0)
+    opens_at: time | None = None
+    leaves_at: time | None = None
+    starts_at: time | None = None
+    address: str = ""
 
 
 class Forge(Record, table=True):
-    """A gas forge: its fuel, inside size and hot end."""
+    """A gas forge: its fuel, inside size, hot end, and the hole in its burner's jet."""
 
     name: str
     fuel: str
@@ -69,6 +73,7 @@ class Forge(Record, table=True):
     inside_width_m: float
     inside_height_m: float
     hot_end: str = "even"
+    jet_m: float | None = None
     typed: dict[str, Any] = json_field()
 
 
@@ -115,7 +120,7 @@ class Box(Record, table=True):
 
 
 class Mix(Record, table=True):
-    """A pack mix: charcoal, what livens it, how much of it is fresh, what a full litre of it weighs."""
+    """A pack mix: charcoal, what livens it, how much of it is fresh, its weight a litre, its water."""
 
     name: str
     charcoal: str
@@ -124,6 +129,7 @@ class Mix(Record, table=True):
     substance_percent: float
     fresh_share: float = 1.0
     litre_kg: float | None = None
+    water_percent: float | None = None
     typed: dict[str, Any] = json_field()
 
 
@@ -244,7 +250,7 @@ class PlanSupplies(Record, table=True):
 
     `full_kg` is the gas that a full bottle holds and `left_kg` what is in it now; `fire_s` is how long the
     burner is lit and `work_s` how long somebody works; `part_width_m` and `part_length_m` are those of one
-    part where the part itself does not say.
+    part where the part itself does not say; `valve` is the mark that the burner's valve stands at.
     """
 
     plan_id: int = Field(foreign_key="plan.id", index=True)
@@ -257,6 +263,7 @@ class PlanSupplies(Record, table=True):
     left_kg: float | None = None
     jet_m: float | None = None
     gauge_Pa: float | None = None
+    valve: str = ""
     day_K: float | None = None
     fire_s: float | None = None
     work_s: float | None = None
@@ -264,12 +271,21 @@ class PlanSupplies(Record, table=True):
 
 
 class GasWeighing(Record, table=True):
-    """The gas bottle's weight before and after a fire, and how long the burner was lit between."""
+    """The gas bottle's weight before and after a fire, how long the burner was lit between, how it was set.
+
+    `lit_s`, `gauge_Pa` and `valve` are hours, pressure and valve mark of the setting that burned first; the
+    `second_` ones of the other, where it was turned up or down. Empty: nobody said.
+    """
 
     fire_id: int = Field(foreign_key="fire.id", index=True)
     before_kg: float
     after_kg: float | None = None
     lit_s: float | None = None
+    gauge_Pa: float | None = None
+    valve: str = ""
+    second_lit_s: float | None = None
+    second_gauge_Pa: float | None = None
+    second_valve: str = ""
     typed: dict[str, Any] = json_field()
 
 
