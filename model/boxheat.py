@@ -70,23 +70,30 @@ class BoxHeat:
 
 @lru_cache(maxsize=256)
 def box_heat(
-    box: PackedBox, fire: History, start_K: float = 293.15, points: int = 361, cells: int = BED_CELLS
+    box: PackedBox,
+    fire: History,
+    start_K: float = 293.15,
+    points: int = 361,
+    cells: int = BED_CELLS,
+    convection: float | None = None,
 ) -> BoxHeat:
     """Warm or cool a packed box by the history of what is around it.
 
     box : the box; fire : temperature around it against time, straight between its points
     start_K : of all of it at the beginning [K]; points : moments of the answer; cells : of the bed, 4 or more
+    convection : of what is around the box [W/m2 K], a burning forge's gas for None
     Returns `BoxHeat`. Raises NotPossible, OutOfRange as the values do.
     Source: heat balance in one dimension; radiation and convection to the box, Fourier inside, the pack's
     properties as `box_fill`. Left out: heat carried inwards by vapour; the ends, so a short box warms sooner.
     """
     line = _Line.through(box, cells)
+    stirred = CONVECTION if convection is None else convection
     seconds = np.linspace(fire.seconds[0], fire.seconds[-1], points)
     start = line.heat_at(np.full(line.cells, start_K))
     around = np.array(fire.seconds), np.array(fire.temperature_K)
 
     def change(second: float, state: Array) -> Array:
-        return line.change(state[:-1], float(np.interp(second, *around)))
+        return line.change(state[:-1], float(np.interp(second, *around)), stirred)
 
     found = solve_ivp(
         change,
@@ -157,12 +164,12 @@ class _Line:
         bed, steel = self.tables
         return np.where(self.steel, steel.temperature(heat), bed.temperature(heat))
 
-    def change(self, heat: Array, fire_K: float) -> Array:
+    def change(self, heat: Array, fire_K: float, convection: float) -> Array:
         """Return the change of the heat contents [W/m3], and last the flow through the outer face [W/m2]."""
         kelvin = self.temperature(heat)
         inwards = (kelvin[1:] - kelvin[:-1]) * self._conductance(kelvin)
         wall_K = kelvin[-1]
-        given = STEFAN_BOLTZMANN * EMISSIVITY * (fire_K**4 - wall_K**4) + CONVECTION * (fire_K - wall_K)
+        given = STEFAN_BOLTZMANN * EMISSIVITY * (fire_K**4 - wall_K**4) + convection * (fire_K - wall_K)
         through = np.concatenate([inwards, [given * self.outer_area]])
         flow = through - np.concatenate([[0.0], through[:-1]])
         return np.append(flow / self.volume_m, through[-1])

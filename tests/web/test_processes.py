@@ -9,18 +9,21 @@ from typing import Any
 import pytest
 
 from model.baths import MEDIA
-from model.box_course import box_cooling
+from model.box_course import box_cooling, warm_up
+from model.box_fill import Bed
 from model.evidence import WarmUpCheck
+from model.packed_box import PackedBox
 from model.process import Carburize, EvenOut, Process, Quench, Reheat, SlowCool, Temper
 from model.readings import FilesReading, HardnessReading, NoHardSkin
 from webapp.services.batch_rows import load_batch, row_id
 from webapp.services.batches import start_at_once
+from webapp.services.box_rows import bed_of
 from webapp.services.observations import Told, tell
 from webapp.services.processes import NotYet, process_at_reading, process_of_item
 from webapp.services.usual_shop import add_usual_shop
 from webapp.services.whole_book import by_id
 from webapp.store.engine import Store, read
-from webapp.store.tables import Bar, Bath, HeatNote, Instrument, Item, Reading, Shop, Step
+from webapp.store.tables import Bar, Bath, HeatNote, Instrument, Item, Mix, Reading, Shop, Step
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
 
 NOW = datetime(2026, 4, 3, 20, 0, tzinfo=UTC)
@@ -330,3 +333,14 @@ def test_a_thermocouple_at_heat_at_a_known_time_reads_the_boxs_warm_up(
             assert checks[0].box == str(load_batch(session, batch_id).box.id)
         assert checks[0].noted_s == pytest.approx(0.8 * 3600.0)
         assert 1200.0 < checks[0].books_s < 5400.0
+
+
+def test_a_mix_that_was_weighed_and_dried_warms_as_it_is_and_one_that_was_not_as_usual() -> None:
+    usual, told = (
+        bed_of(Mix(name="m", charcoal="lump", grain_m=5e-3, substance="none", substance_percent=0.0, **more))
+        for more in ({}, {"litre_kg": 0.42, "water_percent": 12.0})
+    )
+    assert usual == Bed(grain_m=5e-3)
+    assert told == Bed(bulk_kg_per_m3=420.0, grain_m=5e-3, water=0.12)
+    slow, quick = (warm_up(PackedBox("square", 37e-3, bed=bed), HEAT_K).at_heat_s for bed in (told, usual))
+    assert slow > 1.1 * quick

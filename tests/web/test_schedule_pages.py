@@ -8,9 +8,12 @@ from html import unescape
 import pytest
 from fastapi.testclient import TestClient
 
+from model.box_cold import cold_after
 from tests.web.conftest import Save
 from tests.web.page_forms import begin, read_page_form, send, text_of
-from webapp.store.tables import Bar
+from webapp.services.box_rows import packed, work_of_part
+from webapp.store.engine import Store, read
+from webapp.store.tables import Bar, Box, Mix, Part, Plan
 
 NEW_PLAN = "/plans/new?part=1"
 SCHEDULE = "/plans/1/schedule"
@@ -160,3 +163,26 @@ def test_a_plan_without_a_case_has_a_schedule_with_no_box(client: TestClient, sa
 
 def test_a_schedule_of_no_plan_is_not_there(planned: TestClient) -> None:
     assert planned.get("/plans/9/schedule").status_code == 404
+
+
+def test_the_cool_is_that_of_the_plans_own_box_with_its_span_and_the_heat_it_ends_at(
+    planned: TestClient, app_store: Store
+) -> None:
+    page = shown(planned, f"{SCHEDULE}?start=2026-06-10T08:00")
+    told = re.search(r"cold to the hand about (\d\d):(\d\d), between (\d\d:\d\d) and (\d\d:\d\d) on", page)
+    assert told is not None
+    with read(app_store) as session:
+        plan = session.get(Plan, 1)
+        assert plan is not None
+        box, mix, part = session.get(Box, plan.box_id), session.get(Mix, plan.mix_id), session.get(Part, 1)
+        assert box is not None
+        assert part is not None
+        described = packed(box, mix, (work_of_part(part),))
+        assert described is not None
+        cold = cold_after(described, plan.temperature_K)
+    began = re.search(r"(\d\d):(\d\d) [0-9 hmin]+ The box cools shut", page)
+    assert began is not None
+    hours, minutes = (int(told[k]) - int(began[k]) for k in (1, 2))
+    assert 3600 * hours + 60 * minutes == pytest.approx(cold.seconds, abs=61)
+    assert "50 °C (120 °F) in the middle, before the lid comes off" in page
+    assert "A box opened hot can flash" in page[page.index("Open the cold box") :]

@@ -183,6 +183,20 @@ def test_a_weighed_litre_replaces_the_books_and_its_doubt(
     assert "A litre weighs 420 g" in said(client, "/shop")
 
 
+def test_a_damp_mix_is_told_with_what_it_costs_and_a_wet_one_is_refused(client: TestClient) -> None:
+    mix = "/shop/mixes/1"
+    assert send(client, mix, mix, water_percent="15").status_code == 303
+    shown = said(client, "/shop")
+    assert "Water 15 % by weight" in shown
+    assert re.search(r"a box of 75 mm takes about \d+ min longer to warm. Dry it first.", shown)
+    assert read_page_form(client.get(mix).text, mix)["water_percent"] == ["15"]
+    send(client, mix, mix, water_percent="6")
+    assert "longer to warm" not in said(client, "/shop")
+    answer = send(client, mix, mix, water_percent="80")
+    assert answer.status_code == 422
+    assert "rained on" in text_of(answer.text)
+
+
 def test_old_pack_is_topped_up_and_more_than_the_box_holds_is_refused(
     client: TestClient, app_store: Store, bolt: None
 ) -> None:

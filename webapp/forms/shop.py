@@ -17,6 +17,7 @@ LITRE = Range(
     100.0, 1200.0, "g", "Charcoal weighs 200 to 350 g a litre, a mix up to 600. Do not press it down."
 )
 MIXED_IN = Range(0.0, 60.0, "%", "Most of the good is had by 10 to 20 % of carbonate by weight.")
+WATER = Range(0.0, 60.0, "%", "Charcoal kept dry holds 3 to 8 % of its weight as water; rained on, to half.")
 WHOLE = Range(0.0, 100.0, "%", "Give a share of the pack between 0 and 100 %.")
 LITRES = Range(0.2, 5000.0, "", "Give the volume in litres.")
 SALT = Range(0.0, 26.0, "%", "Water takes up 26 % of salt at most; brine is usually 5 to 10 %.")
@@ -146,7 +147,19 @@ class MixForm(Form):
             "A full litre of it weighs",
             quantity="mass",
             range=LITRE,
-            help="Fill a tin of one litre, loosely; then what a box takes is known by weight",
+            help="Fill a tin of one litre, loosely; then what a box takes is known by weight, and its "
+            "warm-up goes by it. Blank: 300 g",
+            folded=True,
+        ),
+    ] = None
+    water_percent: Annotated[
+        float | None,
+        Ask(
+            "Water in it",
+            quantity="percent",
+            range=WATER,
+            help="Weigh a tin, dry it overnight at 110 °C (230 °F), weigh again: what it lost, of the first "
+            "weight. It boils off before the work gets hot. Blank: 5 %, as charcoal kept dry holds",
             folded=True,
         ),
     ] = None

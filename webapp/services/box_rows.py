@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 
 from model.box_fill import Bed
@@ -13,6 +13,7 @@ from webapp.forms.parts import section_thickness
 from webapp.store.tables import Box, Item, Mix, Part
 
 LEAST_HALF_m = 1e-3
+LITRES_PER_M3 = 1e3
 # To how much the volume of the work is rounded, so that like loads share one sum.
 LOAD_STEP_m3 = 5e-6
 
@@ -38,11 +39,26 @@ def packed(box: Box, mix: Mix | None = None, load: Sequence[Work] = ()) -> Packe
             box.wall_m,
             max(round(half_m, 3), LEAST_HALF_m),
             LOAD_STEP_m3 * round(volume_m3 / LOAD_STEP_m3),
-            Bed() if mix is None else Bed(grain_m=mix.grain_m),
+            Bed() if mix is None else bed_of(mix),
             box.fill == "gap",
         )
     except ModelError:
         return None
+
+
+def bed_of(mix: Mix) -> Bed:
+    """Return a mix as its heat sees it: as weighed and as damp as it was told, else as usual."""
+    usual = Bed()
+    water = usual.water if mix.water_percent is None else mix.water_percent / 100.0
+    if mix.litre_kg is None:
+        return with_water(replace(usual, grain_m=mix.grain_m), water)
+    return Bed(bulk_kg_per_m3=LITRES_PER_M3 * mix.litre_kg, grain_m=mix.grain_m, water=water)
+
+
+def with_water(bed: Bed, water: float) -> Bed:
+    """Return the same charcoal holding another share of water [-]; it weighs more, in the same room."""
+    heavier = (1.0 - bed.water) / (1.0 - water)
+    return replace(bed, bulk_kg_per_m3=bed.bulk_kg_per_m3 * heavier, water=water)
 
 
 def work_of_part(part: Part, count: int = 1) -> Work:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+from model.box_course import USUAL_SOAK_K, warm_up
+from model.box_fill import Bed
 from model.energizers import SUBSTANCE_PERCENT, carbonate_percent_of, safety_stop, substances
 from model.errors import NotPossible
+from model.packed_box import PackedBox
+from model.units import MINUTE_s
 from webapp.forms.ask import Choice
 from webapp.forms.numbers import amount
 from webapp.forms.shop import CHARCOALS, MixForm
+from webapp.services.box_rows import bed_of, with_water
 from webapp.services.sheets import Line, NotAccepted, SheetKind
 from webapp.services.shop_cautions import cautions_named
-from webapp.services.showing import Showing
+from webapp.services.showing import Showing, say_duration
 from webapp.services.words import label_of, length_text
 from webapp.store.tables import Mix
 
@@ -19,6 +25,8 @@ PLAIN = "none"
 OTHER = "something else"
 NOT_KEPT = "This mix is not kept, and no plan is made with it."
 HARDLY_LIVELY_PERCENT = 2.0
+DRY_ENOUGH_PERCENT = 8.0
+USUAL_BOX = PackedBox("square", 37.5e-3)
 
 
 def substance_choices() -> dict[str, tuple[Choice, ...]]:
@@ -60,6 +68,7 @@ def mix_fields(form: MixForm) -> dict[str, Any]:
         "substance_percent": percent,
         "fresh_share": form.fresh_percent / 100.0,
         "litre_kg": form.litre_kg,
+        "water_percent": form.water_percent,
         "note": form.note,
     }
 
@@ -104,6 +113,8 @@ def mix_lines(mix: Mix, showing: Showing) -> tuple[Line, ...]:
         lines.append(Line("Fresh pack", f"{_percent(100 * mix.fresh_share)} of it"))
     if mix.litre_kg is not None:
         lines.append(Line("A litre weighs", f"{amount(mix.litre_kg, 'g', 'mass')} g"))
+    if mix.water_percent is not None:
+        lines.append(Line("Water", f"{_percent(mix.water_percent)} by weight"))
     return tuple(lines)
 
 
@@ -116,14 +127,32 @@ def mix_warnings(mix: Mix) -> tuple[str, ...]:
     note = next((s.note for s in substances() if s.name == mix.substance and s.carbonate_share), "")
     if note:
         found.append(f"{_title(mix.substance)}: {note}.")
+    if mix.water_percent is not None and mix.water_percent > DRY_ENOUGH_PERCENT:
+        found.append(_damp_words(mix))
     return tuple(found)
+
+
+def _damp_words(mix: Mix) -> str:
+    """Return what the water of a damp mix does, in minutes of a usual box's warm-up."""
+    damp = bed_of(mix)
+    wet, dry = (
+        warm_up(replace(USUAL_BOX, bed=bed), USUAL_SOAK_K).at_heat_s
+        for bed in (damp, with_water(damp, Bed().water))
+    )
+    later = say_duration(max(wet - dry, MINUTE_s))
+    return (
+        f"Damp: it spits steam, and a box of {2e3 * USUAL_BOX.half_m:.0f} mm takes about {later} longer to "
+        "warm. Dry it first."
+    )
 
 
 def mix_values(mix: Mix) -> dict[str, Any]:
     """Return a mix's fields as its form takes them."""
-    own = {name: getattr(mix, name) for name in ("name", "charcoal", "grain_m", "substance_percent", "note")}
-    fresh_percent = 100.0 * mix.fresh_share
-    return {**own, "substance": mix.substance, "fresh_percent": fresh_percent, "litre_kg": mix.litre_kg}
+    names = (
+        "name", "charcoal", "grain_m", "substance", "substance_percent", "litre_kg", "water_percent", "note",
+    )  # fmt: skip
+    own = {name: getattr(mix, name) for name in names}
+    return {**own, "fresh_percent": 100.0 * mix.fresh_share}
 
 
 def _title(name: str) -> str:

@@ -9,14 +9,16 @@ from urllib.parse import urlencode
 
 from sqlmodel import Session
 
+from model.box_cold import cold_after
 from webapp.services.batch_rows import get_row
+from webapp.services.box_rows import packed, work_of_part
 from webapp.services.plan_figures import PlanFigures
 from webapp.services.plan_no_case import NoCaseFigures
 from webapp.services.plan_rows import USUAL_REHEAT_S, USUAL_TEMPER_S
 from webapp.services.planning import stored_figures
 from webapp.services.schedule import Hours, Laid, lay_out
 from webapp.services.schedule_hours import LEAVES, OPENS, are_told, asked_hours
-from webapp.services.schedule_tasks import EVENING, MOST_FIRES, Run, tasks_of
+from webapp.services.schedule_tasks import EVENING, MOST_FIRES, COOLING_s, Run, tasks_of
 from webapp.services.schedule_view import (
     Asked,
     DayView,
@@ -29,7 +31,7 @@ from webapp.services.sheets import showing_of
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
 from webapp.services.soft_areas import MACHINED
-from webapp.store.tables import Batch, Box, Part, Plan
+from webapp.store.tables import Batch, Box, Mix, Part, Plan
 from webapp.zone import field_text, read_wall_time
 
 NO_LUTING = "lid only"
@@ -131,6 +133,7 @@ def run_of(session: Session, plan: Plan, figures: PlanFigures | NoCaseFigures, f
     if isinstance(figures, NoCaseFigures):
         return Run(has_box=False, reheat_s=figures.hold_s, temper_s=temper_s, is_ground=is_ground)
     box, part = session.get(Box, plan.box_id), session.get(Part, plan.part_id)
+    low_s, cool_s, high_s = _cooling(box, session.get(Mix, plan.mix_id), part, plan.temperature_K)
     reheat_s = (figures.reheat_s or USUAL_REHEAT_S) if figures.reheat_K is not None else None
     return Run(
         has_box=True,
@@ -138,6 +141,9 @@ def run_of(session: Session, plan: Plan, figures: PlanFigures | NoCaseFigures, f
         warm_up_low_s=figures.warm_up_s.low,
         warm_up_s=figures.warm_up_s.middle,
         warm_up_high_s=figures.warm_up_s.high,
+        cool_low_s=low_s,
+        cool_s=cool_s,
+        cool_high_s=high_s,
         soak_s=figures.soak_s,
         clock_from=figures.clock_from,
         fires=fires,
@@ -146,6 +152,18 @@ def run_of(session: Session, plan: Plan, figures: PlanFigures | NoCaseFigures, f
         is_machined=part is not None and part.soft_kept == MACHINED,
         is_ground=is_ground,
     )
+
+
+def _cooling(
+    box: Box | None, mix: Mix | None, part: Part | None, soak_K: float
+) -> tuple[float, float, float]:
+    """Return how long a box takes to be cold: soonest, as expected, latest; the usual where nobody knows."""
+    load = (work_of_part(part),) if part else ()
+    described = packed(box, mix, load) if box else None
+    if described is None:
+        return COOLING_s, COOLING_s, COOLING_s
+    found = cold_after(described, soak_K)
+    return found.low_s, found.seconds, found.high_s
 
 
 def _asked(

@@ -12,7 +12,8 @@ from typing import Final
 MINUTE_s: Final = 60.0
 HOUR_s: Final = 3600.0
 DRYING_s: Final = 8 * HOUR_s
-COOLING_s: Final = 4 * HOUR_s
+COOLING_s: Final = 7 * HOUR_s
+"""For a box that is not described: what a usual one takes in its shut forge."""
 OVEN_WARMS_s: Final = 30 * MINUTE_s
 QUENCH_TO_TEMPER_s: Final = 20 * MINUTE_s
 SECOND_TEMPER_s: Final = HOUR_s
@@ -33,6 +34,7 @@ class Run:
     """What a plan asks, in seconds.
 
     warm_up_* : from box in the fire to work at heat, as believed; soak_s : 0 where nothing is packed
+    cool_* : from the end of the fire to a box that is cold to the hand, in its shut forge; soonest and latest
     clock_from : what the soak counts from; fires : over how many fires the soak is split, 1 to `MOST_FIRES`
     reheat_s : at heat outside the box, None for straight from the box; temper_s : None for no temper
     """
@@ -45,6 +47,9 @@ class Run:
     soak_s: float = 0.0
     clock_from: str = "at_heat"
     fires: int = 1
+    cool_low_s: float = COOLING_s
+    cool_s: float = COOLING_s
+    cool_high_s: float = COOLING_s
     reheat_s: float | None = None
     temper_s: float | None = None
     is_machined: bool = False
@@ -121,7 +126,12 @@ def _fire(run: Run, block: str, is_last: bool) -> Iterator[Task]:
         yield from _quench(run, block)
         return
     yield _task("box_out", block, lit=True)
-    yield replace(_task("cool", "", COOLING_s), needs_hand=False)
+    yield replace(
+        _task("cool", "", run.cool_s),
+        early_s=run.cool_s - run.cool_low_s,
+        late_s=run.cool_high_s - run.cool_s,
+        needs_hand=False,
+    )
 
 
 def _after_the_box(run: Run) -> Iterator[Task]:

@@ -27,6 +27,7 @@ from webapp.services.showing import Showing, say_duration
 from webapp.zone import field_text, to_wall
 
 LONGER_TOLD_s = 5 * MINUTE_s
+COOL = "cool"
 HELD_HOT = ("at_heat", "reheat", "temper_in")
 
 
@@ -101,14 +102,11 @@ def view_days(laid: Laid, asked: Asked, medium: str, hours: Hours, showing: Show
 def _line(line: Line, asked: Asked, medium: str, hours: Hours, showing: Showing) -> LineView:
     task, said = line.task, SAID[line.task.kind]
     others = query_of(replace(asked, by_hand=_without(asked.by_hand, task.key)), hours)
-    band = ""
-    if line.low is not None and line.high is not None:
-        band = f"between {showing.time(line.low)} and {showing.time(line.high)}"
     lasts_s = (line.ends - line.begins).total_seconds()
     return LineView(
         key=task.key,
         time=showing.time(line.begins),
-        band=band,
+        band=_band(line, showing),
         title=said.title,
         work=said.work,
         lasts=f"{say_duration(lasts_s)}" if lasts_s >= MINUTE_s else "",
@@ -121,6 +119,24 @@ def _line(line: Line, asked: Asked, medium: str, hours: Hours, showing: Showing)
         carried=others,
         back_href=f"{asked.address}?{urlencode(others)}",
     )
+
+
+def _band(line: Line, showing: Showing) -> str:
+    """Return between which times a line begins, or when a cooling box is cold; empty where that is sure."""
+    if line.task.kind == COOL and line.task.late_s > 0.0:
+        ends = line.begins + timedelta(seconds=line.task.seconds)
+        low, high = ends - timedelta(seconds=line.task.early_s), ends + timedelta(seconds=line.task.late_s)
+        said = [_time_and_day(moment, line.begins, showing) for moment in (ends, low, high)]
+        return f"cold to the hand about {said[0]}, between {said[1]} and {said[2]}"
+    if line.low is None or line.high is None:
+        return ""
+    return f"between {showing.time(line.low)} and {showing.time(line.high)}"
+
+
+def _time_and_day(moment: datetime, begins: datetime, showing: Showing) -> str:
+    """Return a time, with its day where that is another one."""
+    is_same = showing.day(moment) == showing.day(begins)
+    return showing.time(moment) if is_same else f"{showing.time(moment)} on {showing.day(moment)}"
 
 
 def _without(by_hand: Mapping[str, datetime], key: str) -> dict[str, datetime]:

@@ -89,15 +89,17 @@ SAID: Final[dict[str, Said]] = {
     ),
     "cool": Said(
         "The box cools shut",
-        "Nothing burns, so it may stand overnight; its gas keeps coming.",
+        "Nothing burns, so it may stand overnight; its gas keeps coming. The time is for a box left in its "
+        "shut forge, as the plan counts on; out in the air it is cold far sooner, and takes up less carbon.",
         (),
         ("gas_while_it_cools",),
     ),
     "open": Said(
         "Open the cold box",
-        "Cold to the hand before the lid comes off.",
+        "Cold to the hand right through, 50 °C (120 °F) in the middle, before the lid comes off: hotter "
+        "charcoal flares up in air and glows on.",
         ("Box cold", "Pack sieved, kept dry"),
-        ("spent_pack", "luting_dust", "spent_lime"),
+        ("opening_hot", "spent_pack", "luting_dust", "spent_lime"),
     ),
     "machine": Said(
         "Machine what must stay soft",
