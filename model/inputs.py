@@ -18,7 +18,13 @@ from model.baths import bath_group
 from model.box_course import warm_up_s
 from model.hardness import TEMPER_CONSTANT
 from model.pack import pack_prior
-from model.priors import heat_kind, mix_deviation_prior, prior_for, prior_table
+from model.priors import (
+    bar_hardenability_prior,
+    heat_kind,
+    mix_deviation_prior,
+    prior_for,
+    prior_table,
+)
 from model.process import Carburize, PackSupply, Process, Quench, Temper
 
 Array = NDArray[np.float64]
@@ -33,27 +39,31 @@ LOCAL_INPUTS: Final = (
     "ln_bath_severity",
     "oven_offset_K",
     "ln_temper_loss",
-    "activation_J_per_mol",
-    "alloy_logit",
     "ln_retained_austenite",
     "martensite_HV",
     "grain_number",
     "ln_pearlite_time",
     "ln_bainite_time",
+    "activation_J_per_mol",
     "film_breakdown_K",
+    "alloy_logit",
 )
 ROW: Final = {name: row for row, name in enumerate(LOCAL_INPUTS)}
-FITTED_INPUTS: Final = 9  # the rest are drawn from the books and not learned in this release
-CARRIED: Final = (
-    "transfer_activation/shop",
-    "alloy_exponent/shop",
-    "retained_austenite_factor/shop",
-    "martensite_shift/shop",
-    "grain_number/shop",
-    "pearlite_time/shop",
-    "bainite_time/shop",
-    "film_breakdown/shop",
-)
+# The shop's own constants that every process has, and that are learnt; then those only drawn from the books.
+SHARED: Final = {
+    "ln_retained_austenite": "retained_austenite_factor/shop",
+    "martensite_HV": "martensite_shift/shop",
+    "grain_number": "grain_number/shop",
+    "ln_pearlite_time": "pearlite_time/shop",
+    "ln_bainite_time": "bainite_time/shop",
+    "activation_J_per_mol": "transfer_activation/shop",
+    "film_breakdown_K": "film_breakdown/shop",
+}
+CARRIED: Final = {
+    # one sd moves a depth by 0.005 mm and a hardness by 0.1 HRC at most (1018 to 9310, water and oil)
+    "alloy_logit": "alloy_exponent/shop",
+}
+FITTED_INPUTS: Final = len(LOCAL_INPUTS) - len(CARRIED)
 LATENTS: Final = ("fire/", "load/", "temper/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
 
@@ -71,8 +81,8 @@ class Links:
     terms: tuple[tuple[str, int, float], ...]
 
     def names(self) -> tuple[str, ...]:
-        """Names of the coordinates, in order."""
-        return tuple(name for name, _, _ in self.terms)
+        """Names of the coordinates, each once, in order; one may reach several inputs."""
+        return tuple(dict.fromkeys(name for name, _, _ in self.terms))
 
     def matrix(self, names: Iterable[str]) -> Array:
         """Return d(local inputs)/d(coordinates), shape (local inputs, names)."""
@@ -114,8 +124,8 @@ def links(process: Process) -> Links:
     offset[ROW["rim_carbon_wt"]] = prior_table()["rim_carbon/shop"].mean
     bath = bath_key(process)
     offset[ROW["ln_bath_severity"]] = prior_for(bath).mean if bath else 0.0
-    for index, name in enumerate(CARRIED, start=FITTED_INPUTS):
-        offset[index] = prior_table()[name].mean
+    for row, name in (SHARED | CARRIED).items():
+        offset[ROW[row]] = prior_table()[name].mean
     terms = (
         *_temperature_terms(process, box),
         _term("ln_transfer/shop", ROW["ln_transfer"]),
@@ -126,11 +136,18 @@ def links(process: Process) -> Links:
         _term(f"bar_carbon/{bar}", ROW["bar_quantile"]),
         _term("rim_carbon/shop", ROW["rim_carbon_wt"]),
         *([_term(bath, ROW["ln_bath_severity"])] if bath else []),
-        *(_term(name, FITTED_INPUTS + k) for k, name in enumerate(CARRIED)),
+        *(_term(name, ROW[row]) for row, name in (SHARED | CARRIED).items()),
+        *_bar_hardenability(process, bar),
         # last, so that a temper leaves the draws of all the others alone
         *_temper_terms(process),
     )
     return Links(offset, terms)
+
+
+def _bar_hardenability(process: Process, bar: str) -> list[tuple[str, int, float]]:
+    """Return what a bar's own composition does to the times of pearlite and bainite: they move together."""
+    sd = bar_hardenability_prior(process.steel.kind).sd
+    return [(f"bar_hardenability/{bar}", ROW[row], sd) for row in ("ln_pearlite_time", "ln_bainite_time")]
 
 
 def bath_key(process: Process) -> str:

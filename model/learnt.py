@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import log
 from typing import Final
 
 import numpy as np
@@ -25,6 +26,8 @@ Array = NDArray[np.float64]
 
 NORMAL_90: Final = 1.6448536
 NOT_YET_LEARNT: Final = 0.8  # sd after over sd before (simulation study, section 2)
+
+LN_TIME_PER_GRAIN: Final = 0.5 * log(2.0)  # of `kirkaldy.Kinetics`
 
 # The standard job of the words "your forge carburizes 12 % slower than the books".
 STANDARD_STEEL: Final = "1018"
@@ -49,7 +52,8 @@ class ParameterRow:
     """One thing a shop may learn, before and after.
 
     kind : `temperature_bias` [K], `transfer` [m/s], `activity` [-], `lag` [s], `bar_carbon` [wt%],
-        `rim_carbon` [wt%], `bath` [-], `oven` [K], `tester` [its unit]
+        `rim_carbon` [wt%], `bath` [-], `oven` [K], `tester` [its unit], `retained` [-], `hardenability` [-]
+        of a bar, and of `hard_case` [HRC] on a tester
     of : the logbook's key, "" for the shop's own
     learnt : False says "not yet learnt"; coupons : how many taught it
     """
@@ -92,8 +96,9 @@ def parameter_rows(
 
     observations : the readings that were used; belief : learnt from them
     also : processes of things the shop has that no reading speaks of yet
-    Returns a row for each heat method, mix, box, bar, bath, oven and tester, and for the shop's gas and eye:
-    the transfer is the shop's and the mix's together, the lag the shop's and the box's.
+    Returns a row for each heat method, mix, box, bar, bath, oven and tester, for the shop's gas, eye and
+    soft austenite: the transfer is the shop's and the mix's together, the lag the shop's and the box's, a
+    bar's hardenability the time to bainite of eutectoid steel, of the shop, its grain and the bar.
     """
     sums: dict[tuple[str, str], _Sum] = {}
     taught: dict[tuple[str, str], set[str]] = {}
@@ -169,8 +174,16 @@ def _sums_of(process: Process) -> list[_Sum]:
         summed("rim_carbon", "", "wt%", "rim_carbon_wt", "plain"),
         summed("bath", keys.bath if bath_key(process) else "", "-", "ln_bath_severity", "log"),
         summed("oven", keys.oven if oven_key(process) else "", "K", "oven_offset_K", "plain"),
+        summed("retained", "", "-", "ln_retained_austenite", "log"),
+        _with_grain(summed("hardenability", keys.bar, "-", "ln_bainite_time", "log")),
     ]
-    return [row for row in rows if row.of or row.kind in ("activity", "rim_carbon")]
+    return [row for row in rows if row.of or row.kind in ("activity", "rim_carbon", "retained")]
+
+
+def _with_grain(time: _Sum) -> _Sum:
+    """Return a time with what the shop's grain adds: finer by one number is faster by the root of two."""
+    grain = prior_for("grain_number/shop")
+    return replace(time, terms=(*time.terms, (grain.name, -LN_TIME_PER_GRAIN * grain.sd)))
 
 
 def _tester_sum(observation: Observation) -> list[_Sum]:

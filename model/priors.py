@@ -121,6 +121,15 @@ def mix_deviation_prior(carbonate_percent: float) -> Prior:
     return prior_table()["ln_transfer/plain_mix" if plain else "ln_transfer/mix"]
 
 
+def bar_hardenability_prior(steel_kind: str) -> Prior:
+    """Return the prior of a bar's own hardenability: how much of a steel's composition is not known.
+
+    steel_kind : `grade`, `composition` (stated), or `mystery`, as `steels.Steel.kind` gives it
+    """
+    table = prior_table()
+    return table.get(f"bar_hardenability/{steel_kind}", table["bar_hardenability"])
+
+
 def nominal_lag_s(smallest_inner_m: float) -> float:
     """Return the nominal time from box in the fire to work at heat [s].
 

@@ -21,6 +21,7 @@ QuenchedScrap = Literal["file skates", "file marks", "file cuts"]
 Sparks = Literal["few, long, plain lines", "some bursts", "many bushy bursts"]
 
 MYSTERY = "mystery bar"
+STATED = "stated composition"
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,13 @@ class Steel:
     composition: Composition
     carbon_low_wt: float
     carbon_high_wt: float
+
+    @property
+    def kind(self) -> Literal["grade", "composition", "mystery"]:
+        """How much of its composition is known: a grade's ranges, an analysis, or next to nothing."""
+        if self.name == STATED:
+            return "composition"
+        return "mystery" if self.name == MYSTERY else "grade"
 
 
 @dataclass(frozen=True)
@@ -126,7 +134,7 @@ def steel_of_composition(composition_wt: dict[str, float], path: str = "steel.co
             raise NotPossible(f"{path}.{element[:20]}", "this element is not used here", advice)
         check(f"{path}.{element}", amount, ELEMENT_WT[element])
     composition = Composition(**composition_wt)
-    return Steel("stated composition", composition, composition.C, composition.C)
+    return Steel(STATED, composition, composition.C, composition.C)
 
 
 def mystery_steel(carbon_low_wt: float, carbon_high_wt: float) -> Steel:

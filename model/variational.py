@@ -20,12 +20,15 @@ from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 Array = NDArray[np.float64]
 
 # Finite difference of each local input: temperature [K], ln transfer, logit, ln lag, quantile, rim [wt%],
-# ln bath, oven [K], ln of what a temper takes off.
-DIFFERENCE: Final = np.array([1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05, 3.0, 0.05])
+# ln bath, oven [K], ln of what a temper takes off, ln of soft austenite, martensite [HV], grain number, ln of
+# the times of pearlite and bainite, activation energy [J/mol], the film's end [K].
+DIFFERENCE: Final = np.array(
+    [1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05, 3.0, 0.05, 0.05, 5.0, 0.1, 0.08, 0.08, 1e4, 15.0]
+)
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
-DRAWS: Final = 32
+DRAWS: Final = 48
 DRAW_SEED: Final = 20
 VARIATIONAL_STEPS: Final = (4, 8)  # least and most
 STEP_SETTLED: Final = 0.05

@@ -23,6 +23,7 @@ from model.readings import (
     SparkReading,
     TraverseReading,
 )
+from model.sight import Seen
 from model.variational import at_point, best_point, over_belief
 from tests.model.invented import InventedShop
 from tests.model.logbooks import STEEL, depth, job, logbook
@@ -327,14 +328,23 @@ def test_the_best_point_has_no_slope_left(observations: list[Observation]) -> No
 
 
 def covered(seeds: range, fires: int, heat_method: str = "thermocouple:1") -> np.ndarray:
-    """Rank of the true depth of the next job among the draws, for shops drawn from the books."""
+    """Rank of the true depth and hardness of the next job, (shops, 2), for shops drawn from the books."""
     ranks = []
     for seed in seeds:
         shop = InventedShop(seed)
         belief = fit(logbook(shop, fires, heat_method), []).belief
         process = job("next", 2.0 + seed % 5, heat_method=heat_method)
-        ranks.append(rank(belief, process, 1e3 * float(depth_of(RIM, shop.seen(process))[0])))
+        truth, drawn = shop.seen(process), look([process], belief.inputs(process, 300)[None])[0]
+        ranks.append([np.mean(read(drawn) < read(truth)) for read in (rim_m, skin_HRC)])
     return np.array(ranks)
+
+
+def rim_m(seen: Seen) -> np.ndarray:
+    return depth_of(RIM, seen)
+
+
+def skin_HRC(seen: Seen) -> np.ndarray:
+    return HardnessReading("HRC", 60.0).predicted(seen).value[:, 0]
 
 
 def assert_covers(ranks: np.ndarray) -> None:
@@ -347,7 +357,9 @@ def assert_covers(ranks: np.ndarray) -> None:
 
 @pytest.mark.property
 def test_bands_cover_as_often_as_they_say_in_a_few_shops() -> None:
-    assert_covers(covered(range(200, 224), 3))
+    depths, hardnesses = covered(range(200, 224), 3).T
+    assert_covers(depths)
+    assert_covers(hardnesses)
 
 
 @pytest.mark.long
@@ -356,9 +368,10 @@ def test_bands_cover_as_often_as_they_say_in_a_few_shops() -> None:
     ("fires", "heat_method"), [(3, "thermocouple:1"), (10, "thermocouple:1"), (3, "colour:1")]
 )
 def test_bands_cover_as_often_as_they_say_in_many_shops(fires: int, heat_method: str) -> None:
-    ranks = covered(range(1000, 1300), fires, heat_method)
-    assert_covers(ranks)
-    assert 0.45 <= ranks.mean() <= 0.55
+    depths, hardnesses = covered(range(1000, 1300), fires, heat_method).T
+    assert_covers(depths)
+    assert 0.45 <= depths.mean() <= 0.55
+    assert_covers(hardnesses)
 
 
 def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:

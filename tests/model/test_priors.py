@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
-from model.inputs import CARRIED, links, record_doubt_K
+from model.inputs import CARRIED, SHARED, links, record_doubt_K
 from model.priors import heat_kind, mix_deviation_prior, nominal_lag_s, prior_for, prior_table
 from tests.model.logbooks import job
 
@@ -48,7 +48,7 @@ def test_every_coordinate_a_process_speaks_of_has_a_prior() -> None:
     for name in links(job()).names():
         if not name.startswith(("fire/", "load/")):
             assert prior_for(name).sd > 0.0
-    assert all(name in prior_table() for name in CARRIED)
+    assert all(name in prior_table() for name in (SHARED | CARRIED).values())
 
 
 @pytest.mark.property

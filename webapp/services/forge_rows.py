@@ -74,10 +74,17 @@ GROUPS = {
         "How fast each mix hands its carbon over, against the books, and how rich a skin it makes.",
     ),
     "heat": ("The heat", "How far off your way of knowing it is, and how long each box takes to warm."),
-    "reading": ("How you read", "Where your eye sees a case end, and how far off each tester is."),
+    "reading": (
+        "How you read",
+        "Where your eye sees a case end, how far off each tester is, and what it shows of a good case.",
+    ),
     "bath": ("The baths", "How hard each bath bites, against the books. Its coupons teach it."),
     "oven": ("The oven", "How far it is from its dial. Its checks and readings after a temper teach it."),
-    "steel": ("The steel", "Carbon that a bar had before it met the pack."),
+    "steel": (
+        "The steel",
+        "Carbon a bar had before it met the pack, and how long it gives you in the quench before it turns "
+        "soft, against the books. More time hardens in oil and in thick work.",
+    ),
 }
 
 
@@ -180,6 +187,10 @@ def _tester_doubt(now: Told, _books: Told, _showing: Showing) -> str:
     return f"give or take {_half(now):.1f}"
 
 
+def _rockwell(hardness: float, _books: Told, _showing: Showing) -> str:
+    return f"reads {hardness:.1f} HRC"
+
+
 def _pace(transfer: float, books: Told, _showing: Showing) -> str:
     """Word how fast a pack gives, or how hard a bath bites, against what the books have for it."""
     return f"{_share(transfer, books)} ×"
@@ -216,6 +227,8 @@ TABLE_OF = {
     "transfer": "mix",
     "lag": "box",
     "bar_carbon": "bar",
+    "hard_case": "instrument",
+    "hardenability": "bar",
     "bath": "bath",
     "oven": "instrument",
 }
@@ -228,5 +241,8 @@ KINDS = {
     "tester": _Kind("", _tester_bias, _tester_doubt, "reading"),
     "oven": _Kind("", _oven, _heat_doubt, "oven"),
     "bath": _Kind("how hard it bites", _pace, _pace_doubt, "bath", by_factor=True),
+    "hard_case": _Kind("a good case in water", _rockwell, _tester_doubt, "reading"),
     "bar_carbon": _Kind("its own carbon", _carbon, _carbon_doubt, "steel"),
+    "hardenability": _Kind("time it gives in the quench", _pace, _pace_doubt, "steel", by_factor=True),
+    "retained": _Kind("soft austenite in a case", _pace, _pace_doubt, "steel", by_factor=True),
 }

@@ -14,6 +14,7 @@ import numpy as np
 
 from model.austenite import carbon_at_activity
 from model.belief import ShopBelief
+from model.hard_case import hard_case_rows
 from model.learnt import STANDARD_HEAT_K, ParameterRow, parameter_rows, standard_job_ratio
 from model.process import Process
 from model.readings import Observation
@@ -25,7 +26,7 @@ def readouts(
     observations: Sequence[Observation], belief: ShopBelief, jobs: Sequence[Process]
 ) -> dict[str, Any]:
     """Return the standard job of each mix over the books', the most used mix first, and the rows learnt."""
-    rows = parameter_rows(observations, belief, jobs)
+    rows = (*parameter_rows(observations, belief, jobs), *hard_case_rows(observations, belief, jobs))
     return {
         "standard": _standard(observations, belief, jobs),
         "rows": [_row(row) for row in rows],
