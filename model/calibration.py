@@ -16,7 +16,7 @@ from model.belief import ShopBelief
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
 from model.look import look as look_by_forecast
-from model.outliers import FireScore, Foretold, fire_scores, measured_limits, widening
+from model.outliers import FireScore, Foretold, fire_scores, widening
 from model.readings import Observation
 from model.usable import why_not_used
 from model.variational import STEP_SETTLED, Gaussian, best_point, variational
@@ -137,7 +137,7 @@ def _refusal(observations: Sequence[Observation], look: Look) -> str | None:
     evidence = Evidence(observations, [], look)
     start = evidence.inputs(np.zeros(len(evidence.names)))[:, None, :]
     try:
-        evidence.points(start, np.zeros((len(observations), 1)))
+        evidence.predicted(start)
     except ModelError as refusal:
         return str(refusal)
     return None
@@ -151,24 +151,20 @@ def _shift(best: Gaussian, fitted: Gaussian) -> float:
 def _predictions(
     evidence: Evidence, fitted: Gaussian, foretold: Foretold, spread: float
 ) -> tuple[Predicted, ...]:
-    line = fitted.linearised
-    low, high = measured_limits(evidence)
-    doubt = np.einsum("ij,jk,ik->i", line.jacobian, fitted.covariance, line.jacobian) * spread**2
-    rows = []
-    for index, owner in enumerate(line.owner):
-        own = evidence.readings[owner].spread(line.value[index, None], line.doubt[index, None])
-        half = NORMAL_90 * float(np.sqrt(doubt[index] + np.ravel(own)[0] ** 2))
-        middle = float(line.value[index])
-        rows.append(
-            Predicted(
-                key=evidence.observations[owner].key,
-                point=index - int(np.searchsorted(line.owner, owner)),
-                median=middle,
-                low=middle - half,
-                high=middle + half,
-                measured_low=float(low[index]),
-                measured_high=float(high[index]),
-                score=float(foretold.score[index]),
-            )
+    line, values = fitted.linearised, evidence.values
+    doubt = np.sum((line.jacobian @ fitted.covariance) * line.jacobian, axis=1) * spread**2
+    half = NORMAL_90 * np.hypot(np.sqrt(doubt), values.spread(line.doubt))
+    first = np.cumsum(values.counts) - values.counts
+    return tuple(
+        Predicted(
+            key=evidence.observations[owner].key,
+            point=row - int(first[owner]),
+            median=float(line.value[row]),
+            low=float(line.value[row] - half[row]),
+            high=float(line.value[row] + half[row]),
+            measured_low=float(values.low[row]),
+            measured_high=float(values.high[row]),
+            score=float(foretold.score[row]),
         )
-    return tuple(rows)
+        for row, owner in enumerate(line.owner)
+    )

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.hardness_readings import temper_doubt
 from model.likelihood import Likelihood, interval_likelihood, student_likelihood
-from model.sight import After, Prediction, Seen, noted_values, signed_depth
+from model.sight import After, Prediction, Seen, noted_values, signed_depth, spread_of
 from model.traverse import ISO_18203_LIMIT_HV, US_LIMIT_HV
 
 Array = NDArray[np.float64]
@@ -49,10 +49,16 @@ class DepthReading:
         """Return Student's t about the reading."""
         return student_likelihood(predicted, self.value_m, self.spread(predicted, doubt))
 
-    def spread(self, predicted: Array, doubt: Array) -> Array:
-        """Return the reading's sd: a fixed part, and 3 % of the depth that was read."""
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """Return a fixed part, and 3 % of the depth that was read."""
         own = self.sd_m or DEPTH_SD_M[self.how]
-        return np.broadcast_to(np.hypot(own, DEPTH_SHARE * self.value_m), predicted.shape) + doubt
+        return np.hypot(own, DEPTH_SHARE * self.value_m), 1.0
+
+    def spread(self, predicted: Array, doubt: Array) -> Array:
+        """Return the reading's sd with the doubt of the temper's law."""
+        del predicted
+        return spread_of(self.own_sd, doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> DepthReading:
         """Return the depth a shop would note, to 0.01 mm."""
@@ -85,9 +91,15 @@ class NoHardSkin:
         """Return the probability of a rim shallower than the limit."""
         return interval_likelihood(predicted, -np.inf, self.limit_m, self.spread(predicted, doubt))
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """Doubt of a depth seen by eye."""
+        return DEPTH_SD_M["break"], 1.0
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
         """Return the doubt of a depth seen by eye."""
-        return np.broadcast_to(np.float64(DEPTH_SD_M["break"]), predicted.shape) + doubt
+        del predicted
+        return spread_of(self.own_sd, doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> NoHardSkin:
         """Return the same reading: a shop notes it or notes a depth."""

@@ -1,7 +1,7 @@
 """A logbook's usable readings as one array problem over named coordinates.
 
 A reading touches its process's local inputs and one tester's bias, never the coordinates themselves, so
-each has a few local slopes, chained to all coordinates by one matrix.
+each has a few local slopes, chained to the few coordinates that it touches.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, links
 from model.priors import prior_for
 from model.process import Process
+from model.reading_rows import ReadingRows
 from model.readings import Observation
 from model.sight import Reading, Seen
 
@@ -65,14 +66,19 @@ Check = InstrumentCheck | WarmUpCheck
 
 @dataclass(frozen=True)
 class Point:
-    """Predicted values of one observation at members: (members, points) each, bias included."""
+    """Predicted values of observations at members: (values, members) each, bias included."""
 
     value: Array
     doubt: Array
 
 
 class Evidence:
-    """Usable observations and checks, with the coordinates that they speak of."""
+    """Usable observations and checks, with the coordinates that they speak of.
+
+    rows : (observations,) the process of each; values : every value of every reading as a row
+    columns : (observations, K) the few coordinates that each observation touches; blocks :
+        (observations, LOCAL, K) d(local inputs and tester's bias) by them, 0 beyond those it has
+    """
 
     def __init__(self, observations: Sequence[Observation], checks: Sequence[Check], look: Look) -> None:
         """Gather the coordinates and the matrices that chain them."""
@@ -80,57 +86,92 @@ class Evidence:
         self.look = look
         self.processes = tuple(dict.fromkeys(observation.process for observation in observations))
         place = {process: row for row, process in enumerate(self.processes)}
-        self.rows = tuple(place[observation.process] for observation in observations)
+        self.rows = np.array([place[observation.process] for observation in observations], dtype=np.intp)
         self.readings = tuple(cast(Reading, observation.reading) for observation in observations)
+        self.values = ReadingRows(self.readings)
         self.links = tuple(links(process) for process in self.processes)
         self.names = _names(self.links, self.readings, checks)
         self.offset = np.array([linked.offset for linked in self.links]).reshape(-1, len(LOCAL_INPUTS))
-        self.matrix = self._matrix()
+        self.columns, self.blocks = self._touched()
+        # the first observation of each process
+        self.first = np.unique(self.rows, return_index=True)[1]
         # local inputs that these readings can say anything of: no oven where nothing was tempered
-        self.moved = np.flatnonzero(self.matrix.any(axis=(0, 2)))
-        self.tester_rows = self._tester_rows()
+        self.moved = np.flatnonzero(self.blocks[:, :FITTED_INPUTS].any(axis=(0, 2)))
         self.check_precision, self.check_information = self._checks(checks)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
 
-    def chain(self, observation: int) -> Array:
-        """Return d(local inputs and tester's bias)/d(coordinates), shape (LOCAL, names)."""
-        return np.vstack([self.matrix[self.rows[observation]], self.tester_rows[observation]])
+    def local(self, coordinates: Array) -> Array:
+        """Return what each observation's local inputs are shifted by, and its tester's bias.
+
+        coordinates : (names,) or (names, draws); returns (observations, LOCAL) or with draws last
+        """
+        return np.asarray(np.einsum("olk,ok...->ol...", self.blocks, coordinates[self.columns]))
+
+    def local_covariance(self, covariance: Array) -> Array:
+        """Return the covariance of each observation's local inputs and bias, (observations, LOCAL, LOCAL)."""
+        own = covariance[self.columns[:, :, None], self.columns[:, None, :]]
+        return np.asarray(self.blocks @ own @ self.blocks.transpose(0, 2, 1))
+
+    def chained(self, local: Array) -> Array:
+        """Return d(every value)/d(coordinates), (values, names).
+
+        local : (values, LOCAL) the same by the local inputs and the bias
+        """
+        owner = self.values.owner
+        jacobian = np.zeros((len(owner), len(self.names)))
+        slopes = np.einsum("vl,vlk->vk", local, self.blocks[owner])
+        np.add.at(jacobian, (np.arange(len(owner))[:, None], self.columns[owner]), slopes)
+        return jacobian
 
     def inputs(self, coordinates: Array) -> Array:
         """Return the local inputs of every process, (processes, local inputs)."""
         inputs = self.offset.copy()
-        inputs[:, :FITTED_INPUTS] += self.matrix @ coordinates
+        inputs[:, :FITTED_INPUTS] += self.local(coordinates)[self.first, :FITTED_INPUTS]
         return inputs
 
-    def points(self, inputs: Array, bias: Array) -> list[Point]:
-        """Predict every observation.
+    def foretold(self, inputs: Array, bias: Array) -> Point:
+        """Predict every value of every observation.
 
         inputs : (processes, members, local inputs); bias : (observations, members) in the reading's unit
+        Returns (values, members) each, bias included.
         """
+        value, doubt = self.predicted(inputs)
+        return Point(value + bias[self.values.owner], doubt)
+
+    def predicted(self, inputs: Array) -> tuple[Array, Array]:
+        """Return every value without its tester's bias, and the model's own doubt, (values, members)."""
         seen = self.look(self.processes, inputs) if self.processes else []
-        points = []
-        for index, reading in enumerate(self.readings):
-            prediction = reading.predicted(seen[self.rows[index]])
-            points.append(Point(prediction.value + bias[index][:, None], prediction.doubt))
-        return points
+        found = [reading.predicted(seen[row]) for reading, row in zip(self.readings, self.rows, strict=True)]
+        none = np.zeros((0, inputs.shape[1]))
+        return (
+            np.concatenate([none, *(one.value.T for one in found)]),
+            np.concatenate([none, *(one.doubt.T for one in found)]),
+        )
 
-    def _matrix(self) -> Array:
+    def _touched(self) -> tuple[NDArray[np.intp], Array]:
         column = {name: index for index, name in enumerate(self.names)}
-        matrix = np.zeros((len(self.links), FITTED_INPUTS, len(column)))
-        for index, linked in enumerate(self.links):
-            for name, row, coefficient in linked.terms:
-                if row < FITTED_INPUTS:
-                    matrix[index, row, column[name]] += coefficient
-        return matrix
+        terms = [self._terms_of(observation) for observation in range(len(self.readings))]
+        most = max((len(one) for one in terms), default=0)
+        columns = np.zeros((len(terms), most), dtype=np.intp)
+        blocks = np.zeros((len(terms), LOCAL, most))
+        for index, touched in enumerate(terms):
+            for place, (name, rows) in enumerate(touched.items()):
+                columns[index, place] = column[name]
+                for row, coefficient in rows:
+                    blocks[index, row, place] += coefficient
+        return columns, blocks
 
-    def _tester_rows(self) -> Array:
-        rows = np.zeros((len(self.readings), len(self.names)))
-        for index, reading in enumerate(self.readings):
-            key, share = reading.tester
-            if key:
-                name = f"tester/{key}"
-                rows[index, self.names.index(name)] = share * prior_for(name).sd
-        return rows
+    def _terms_of(self, observation: int) -> dict[str, list[tuple[int, float]]]:
+        """Return what each coordinate that an observation touches does to its local inputs and its bias."""
+        terms: dict[str, list[tuple[int, float]]] = {}
+        for name, row, coefficient in self.links[self.rows[observation]].terms:
+            if row < FITTED_INPUTS:
+                terms.setdefault(name, []).append((row, coefficient))
+        key, share = self.readings[observation].tester
+        if key:
+            name = f"tester/{key}"
+            terms[name] = [(FITTED_INPUTS, share * prior_for(name).sd)]
+        return terms
 
     def _checks(self, checks: Sequence[Check]) -> tuple[Array, Array]:
         """Return the precision and information that checks add: they are linear in the coordinates."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.conversion import ROCKWELL_C_RANGE, rockwell_c_continued
 from model.likelihood import Likelihood, interval_likelihood, student_likelihood
-from model.sight import After, Prediction, Seen, noted_values
+from model.sight import After, Prediction, Seen, noted_values, spread_of
 from model.traverse import interpolate_rows, rockwell_c_reading
 
 Array = NDArray[np.float64]
@@ -72,10 +72,15 @@ class HardnessReading:
         """Return Student's t about the reading."""
         return student_likelihood(predicted, self.value, self.spread(predicted, doubt))
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """Scatter of the tester."""
+        return self.sd or HARDNESS_SD[self.scale], 1.0
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
         """Return the reading's own sd with the doubt of a thin case."""
         del predicted
-        return np.hypot(self.sd or HARDNESS_SD[self.scale], doubt)
+        return spread_of(self.own_sd, doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> HardnessReading:
         """Return the reading a shop would note, on the scale, to half a point or 5 HV."""
@@ -115,10 +120,15 @@ class FilesReading:
         low, high = self.limits()
         return interval_likelihood(predicted, float(low[0]), float(high[0]), self.spread(predicted, doubt))
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """Doubt of a file."""
+        return FILE_SD_HRC, 1.0
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
-        """Return a file's own doubt."""
+        """Return a file's own doubt with that of the temper's law."""
         del predicted
-        return np.hypot(FILE_SD_HRC, doubt)
+        return spread_of(self.own_sd, doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> FilesReading:
         """Return the pair of graded files that the skin falls between."""

@@ -47,10 +47,12 @@ def student_likelihood(predicted: Array, measured: Array | float, sd: Array | fl
     return Likelihood(density, weight * residual, np.broadcast_to(weight, residual.shape))
 
 
-def interval_likelihood(predicted: Array, low: float, high: float, sd: Array | float) -> Likelihood:
+def interval_likelihood(
+    predicted: Array, low: Array | float, high: Array | float, sd: Array | float
+) -> Likelihood:
     """Return the probability that a reading falls between two limits.
 
-    predicted : any shape; low, high : limits in the same unit, either may be infinite; sd : above 0
+    predicted : any shape; low, high : limits in the same unit, broadcast to it, infinite or not; sd : above 0
     P = 0.98 [Phi((high - predicted)/sd) - Phi((low - predicted)/sd)] + 0.002 (simulation study).
     """
     spread = np.broadcast_to(np.asarray(sd, dtype=float), predicted.shape)

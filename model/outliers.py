@@ -52,8 +52,9 @@ def fire_scores(evidence: Evidence, fitted: Gaussian) -> tuple[tuple[FireScore, 
     points = len(fitted.linearised.value)
     foretold = Foretold(fitted.linearised.value.copy(), np.ones(points), np.zeros(points))
     fires = np.array([evidence.observations[owner].process.keys.fire for owner in fitted.linearised.owner])
+    whole = _Whole.of(evidence, fitted)
     scores = [
-        _score_fire(evidence, fitted, str(fire), np.flatnonzero(fires == fire), foretold)
+        _score_fire(evidence, whole, str(fire), np.flatnonzero(fires == fire), foretold)
         for fire in dict.fromkeys(fires.tolist())
     ]
     return tuple(score for score in scores if score.fire), foretold
@@ -68,22 +69,54 @@ def widening(scores: tuple[FireScore, ...]) -> float:
     return float(max(1.0, np.sqrt((WIDENING_WEIGHT + squares) / (WIDENING_WEIGHT + len(scores)))))
 
 
+@dataclass(frozen=True)
+class _Whole:
+    """What all fires together say: the covariance of it, the weight of the books, sum of information."""
+
+    fitted: Gaussian
+    weight: Array
+    covariance: Array
+    information: Array
+    noise: Array
+
+    @classmethod
+    def of(cls, evidence: Evidence, fitted: Gaussian) -> _Whole:
+        """Gather it once for all fires."""
+        line = fitted.linearised
+        weight = latent_weight(evidence, fitted.mean, np.diag(fitted.covariance))
+        precision = (line.jacobian.T * line.curvature) @ line.jacobian + evidence.check_precision
+        return cls(
+            fitted,
+            weight,
+            np.asarray(np.linalg.inv(precision + np.diag(weight)), dtype=float),
+            line.jacobian.T @ _target(fitted, slice(None)) + evidence.check_information,
+            evidence.values.spread(line.doubt),
+        )
+
+
+def _target(fitted: Gaussian, rows: NDArray[np.intp] | slice) -> Array:
+    """Return what each row adds to the information, along its slope."""
+    line = fitted.linearised
+    return np.asarray(line.slope[rows] + line.curvature[rows] * (line.jacobian[rows] @ fitted.mean))
+
+
 def _score_fire(
-    evidence: Evidence, fitted: Gaussian, fire: str, rows: NDArray[np.intp], foretold: Foretold
+    evidence: Evidence, whole: _Whole, fire: str, rows: NDArray[np.intp], foretold: Foretold
 ) -> FireScore:
     """Score one fire, and write its readings as the others foretell them."""
+    fitted = whole.fitted
     jacobian = fitted.linearised.jacobian[rows]
-    mean, covariance = _without(evidence, fitted, fire, rows)
-    predicted = fitted.linearised.value[rows] + jacobian @ (mean - fitted.mean)
-    noise = _noise(evidence, fitted, rows)
-    total = jacobian @ covariance @ jacobian.T + np.diag(noise**2)
+    latents = _latents_of(evidence, fire)
+    middle, doubt = _without(whole, latents, rows)
+    predicted = fitted.linearised.value[rows] + middle - jacobian @ fitted.mean
+    total = doubt + np.diag(whole.noise[rows] ** 2)
     residual, counts = _residuals(evidence, rows, predicted)
     foretold.median[rows] = predicted
     foretold.sd[rows] = np.sqrt(np.diag(total))
     foretold.score[rows] = residual / foretold.sd[rows]
     if not counts.any():
         return FireScore(fire, 0.0, 0.0)
-    along = jacobian[counts][:, _latents_of(evidence, fire)].sum(axis=1)
+    along = jacobian[counts][:, latents].sum(axis=1)
     solved = np.linalg.solve(total[np.ix_(counts, counts)], np.stack([residual[counts], along], axis=1))
     known = float(along @ solved[:, 1])
     score = float(along @ solved[:, 0]) / known**0.5 if known > 0.0 else 0.0
@@ -96,18 +129,23 @@ def _excess(square: float, freedom: int) -> float:
     return max(0.0, square - freedom - CHANCE_SDS * float(np.sqrt(2.0 * freedom)))
 
 
-def _without(evidence: Evidence, fitted: Gaussian, fire: str, rows: NDArray[np.intp]) -> tuple[Array, Array]:
-    """Return the belief as it would be without one fire; that fire's latents are as the books have them."""
-    line = fitted.linearised
-    weight = latent_weight(evidence, fitted.mean, np.diag(fitted.covariance))
-    weight[_latents_of(evidence, fire)] = 1.0
-    keep = np.ones(len(line.value), dtype=bool)
-    keep[rows] = False
-    jacobian, curvature = line.jacobian[keep], line.curvature[keep]
-    precision = (jacobian.T * curvature) @ jacobian + evidence.check_precision + np.diag(weight)
-    target = line.slope[keep] + curvature * (jacobian @ fitted.mean)
-    covariance = np.asarray(np.linalg.inv(precision), dtype=float)
-    return covariance @ (jacobian.T @ target + evidence.check_information), covariance
+def _without(whole: _Whole, latents: NDArray[np.intp], rows: NDArray[np.intp]) -> tuple[Array, Array]:
+    """Return a fire's readings as the belief has them without it, middle and covariance, each about 0.
+
+    That fire's latents are as the books have them. The belief loses only as many directions as the fire has
+    readings and latents, so the whole is put right along those (Woodbury's identity) and not inverted again.
+    """
+    fitted, whole_covariance = whole.fitted, whole.covariance
+    jacobian = fitted.linearised.jacobian[rows]
+    changed = np.vstack([jacobian, np.eye(len(whole.weight))[latents]])
+    change = np.concatenate([-fitted.linearised.curvature[rows], 1.0 - whole.weight[latents]])
+    spread = whole_covariance @ changed.T
+    among = changed @ spread
+    held = np.linalg.solve(np.eye(len(change)) + change[:, None] * among, change[:, None] * spread.T)
+    covariance = jacobian @ whole_covariance @ jacobian.T - (jacobian @ spread) @ (held @ jacobian.T)
+    information = whole.information - jacobian.T @ _target(fitted, rows)
+    middle = jacobian @ (whole_covariance @ information) - (jacobian @ spread) @ (held @ information)
+    return middle, covariance
 
 
 def _latents_of(evidence: Evidence, fire: str) -> NDArray[np.intp]:
@@ -115,34 +153,10 @@ def _latents_of(evidence: Evidence, fire: str) -> NDArray[np.intp]:
     return np.flatnonzero(own)
 
 
-def _noise(evidence: Evidence, fitted: Gaussian, rows: NDArray[np.intp]) -> Array:
-    """Return the sd of each reading itself."""
-    line = fitted.linearised
-    return np.array(
-        [
-            float(
-                np.ravel(
-                    evidence.readings[line.owner[row]].spread(line.value[row, None], line.doubt[row, None])
-                )[0]
-            )
-            for row in rows
-        ]
-    )
-
-
 def _residuals(
     evidence: Evidence, rows: NDArray[np.intp], predicted: Array
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Return measured less predicted (0 within an interval), and which of them say something."""
-    low, high = measured_limits(evidence)
+    low, high = evidence.values.low, evidence.values.high
     residual = np.clip(predicted, low[rows], high[rows]) - predicted
     return residual, (low[rows] == high[rows]) | (residual != 0.0)
-
-
-def measured_limits(evidence: Evidence) -> tuple[Array, Array]:
-    """Return the lowest and highest value that each reading allows, (points,) each."""
-    limits = [reading.limits() for reading in evidence.readings]
-    if not limits:
-        return np.zeros(0), np.zeros(0)
-    low, high = (np.concatenate([pair[side] for pair in limits]) for side in (0, 1))
-    return low, high

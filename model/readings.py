@@ -16,7 +16,7 @@ from model.depth_readings import DepthReading, NoHardSkin
 from model.hardness_readings import SCALE_RANGES, FilesReading, HardnessReading
 from model.likelihood import Likelihood, probit_likelihood
 from model.process import Process
-from model.sight import After, Prediction, Seen
+from model.sight import After, Prediction, Seen, spread_of
 from model.traverse_reading import TraverseReading
 
 __all__ = [
@@ -64,9 +64,15 @@ class SparkReading:
         del doubt
         return probit_likelihood(predicted, self.high_carbon, SPARK_CARBON_WT, SPARK_SD_WT)
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """How sharply an eye tells streams apart."""
+        return SPARK_SD_WT, 1.0
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
         """Return how sharply an eye tells streams apart."""
-        return np.broadcast_to(np.float64(SPARK_SD_WT), predicted.shape) + doubt
+        del predicted
+        return spread_of(self.own_sd, doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> SparkReading:
         """Return what an eye would say."""

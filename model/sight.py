@@ -64,11 +64,24 @@ class Reading(Protocol):
     def likelihood(self, predicted: Array, doubt: Array) -> Likelihood:
         """Return the likelihood at predicted values, (members, points) each."""
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """1 sd of one value by itself, and by what factor it is widened where several err together."""
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
-        """Return 1 sd of the reading at predicted values."""
+        """Return 1 sd of the reading at predicted values: its own, with the doubt of the prediction."""
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> Self:
         """Return the reading that a shop would note of member 0."""
+
+
+def spread_of(own_sd: tuple[float, float], doubt: Array) -> Array:
+    """Return 1 sd of values, of the shape of `doubt`: their own sd and the doubt in quadrature, widened.
+
+    own_sd : as `Reading.own_sd`; doubt : what the prediction itself is doubted by, in the same unit
+    """
+    own, wider = own_sd
+    return np.asarray(wider * np.hypot(own, doubt))
 
 
 def noted_values(reading: Reading, seen: Seen, bias: float, rng: np.random.Generator) -> Array:

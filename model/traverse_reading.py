@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.hardness_readings import temper_doubt
 from model.likelihood import Likelihood, student_likelihood
-from model.sight import After, Prediction, Seen, noted_values
+from model.sight import After, Prediction, Seen, noted_values, spread_of
 from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
@@ -53,11 +53,15 @@ class TraverseReading:
         """Return Student's t about each point, all of them together worth a few."""
         return student_likelihood(predicted, np.array(self.hardness_HV), self.spread(predicted, doubt))
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """Scatter of a point, widened so that a long traverse does not count for more than it knows."""
+        return TRAVERSE_SD_HV, max(1.0, len(self.depth_m) / TRAVERSE_WORTH) ** 0.5
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
-        """Return each point's sd, widened so that a long traverse does not count for more than it knows."""
+        """Return each point's sd with the doubt of its place."""
         del predicted
-        several = max(1.0, len(self.depth_m) / TRAVERSE_WORTH) ** 0.5
-        return np.asarray(np.hypot(TRAVERSE_SD_HV, doubt) * several)
+        return spread_of(self.own_sd, doubt)
 
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> TraverseReading:
         """Return the traverse a laboratory would report, to 1 HV."""

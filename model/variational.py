@@ -73,16 +73,13 @@ def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     members = np.repeat(evidence.inputs(coordinates)[:, None, :], 1 + len(moved), axis=1)
     for member, place in enumerate(moved, start=1):
         members[:, member, place] += DIFFERENCE[place]
-    bias = np.repeat((evidence.tester_rows @ coordinates)[:, None], 1 + len(moved), axis=1)
-    pieces: list[tuple[Array, ...]] = []
-    for index, point in enumerate(evidence.points(members, bias)):
-        local = (point.value[1:] - point.value[0]) / DIFFERENCE[moved, None]
-        like = evidence.readings[index].likelihood(point.value[:1], point.doubt[:1])
-        jacobian = local.T @ evidence.chain(index)[moved] + evidence.tester_rows[index]
-        pieces.append(
-            (point.value[0], point.doubt[0], like.slope[0], like.curvature[0], like.log[0], jacobian)
-        )
-    return _joined(pieces, len(evidence.names))
+    bias = np.repeat(evidence.local(coordinates)[:, -1:], 1 + len(moved), axis=1)
+    found = evidence.foretold(members, bias)
+    value, doubt = found.value[:, :1], found.doubt[:, :1]
+    local = np.zeros((len(value), LOCAL))
+    local[:, moved] = (found.value[:, 1:] - value) / DIFFERENCE[moved]
+    local[:, -1] = 1.0  # a bias is added as it is
+    return _linearised(evidence, value, doubt, evidence.chained(local))
 
 
 def over_belief(evidence: Evidence, mean: Array, covariance: Array) -> Linearised:
@@ -92,25 +89,15 @@ def over_belief(evidence: Evidence, mean: Array, covariance: Array) -> Linearise
     draws whose mean is nothing and whose covariance is one, so that straight functions come out exact.
     """
     standard = _standard_draws()
-    chains = np.array([evidence.chain(index) for index in range(len(evidence.readings))])
-    chains = chains.reshape(len(evidence.readings), LOCAL, len(evidence.names))
-    roots = _roots(chains, covariance)
+    roots = _roots(evidence.local_covariance(covariance))
     inputs = np.repeat(evidence.inputs(mean)[:, None, :], DRAWS, axis=1)
-    first = {row: index for index, row in reversed(list(enumerate(evidence.rows)))}
-    for row, index in first.items():
-        inputs[row, :, :FITTED_INPUTS] += (
-            standard[:, :FITTED_INPUTS] @ roots[index, :FITTED_INPUTS, :FITTED_INPUTS].T
-        )
-    bias = (evidence.tester_rows @ mean)[:, None] + roots[:, -1, :] @ standard.T
-    pieces: list[tuple[Array, ...]] = []
-    for index, point in enumerate(evidence.points(inputs, bias)):
-        like = evidence.readings[index].likelihood(point.value, point.doubt)
-        local = np.linalg.solve(roots[index].T, standard.T @ point.value / DRAWS)
-        averages = (
-            array.mean(axis=0) for array in (point.value, point.doubt, like.slope, like.curvature, like.log)
-        )
-        pieces.append((*averages, local.T @ chains[index]))
-    return _joined(pieces, len(evidence.names))
+    own = roots[evidence.first, :FITTED_INPUTS, :FITTED_INPUTS]
+    inputs[:, :, :FITTED_INPUTS] += standard[:, :FITTED_INPUTS] @ own.transpose(0, 2, 1)
+    bias = evidence.local(mean)[:, -1:] + roots[:, -1, :] @ standard.T
+    found = evidence.foretold(inputs, bias)
+    along = (found.value @ standard / DRAWS)[:, :, None]
+    local = np.asarray(np.linalg.solve(roots.transpose(0, 2, 1)[evidence.values.owner], along)[:, :, 0])
+    return _linearised(evidence, found.value, found.doubt, evidence.chained(local))
 
 
 def best_point(evidence: Evidence, start: Array) -> Gaussian:
@@ -177,14 +164,17 @@ def _objective(evidence: Evidence, line: Linearised, at: Array) -> float:
     return line.log_likelihood - books + checks
 
 
-def _joined(pieces: list[tuple[Array, ...]], names: int) -> Linearised:
-    if not pieces:
-        empty = np.zeros(0)
-        return Linearised(empty, empty, empty, empty, np.zeros((0, names)), np.zeros(0, dtype=np.intp), 0.0)
-    value, doubt, slope, curvature, log = (np.concatenate([piece[k] for piece in pieces]) for k in range(5))
-    owner = np.repeat(np.arange(len(pieces)), [len(piece[0]) for piece in pieces])
+def _linearised(evidence: Evidence, value: Array, doubt: Array, jacobian: Array) -> Linearised:
+    """Return averages over members of the predicted values and of their likelihoods, (values, members)."""
+    like = evidence.values.likelihood(value, doubt)
     return Linearised(
-        value, doubt, slope, curvature, np.vstack([piece[5] for piece in pieces]), owner, float(log.sum())
+        value=value.mean(axis=1),
+        doubt=doubt.mean(axis=1),
+        slope=like.slope.mean(axis=1),
+        curvature=like.curvature.mean(axis=1),
+        jacobian=jacobian,
+        owner=evidence.values.owner,
+        log_likelihood=float(like.log.mean(axis=1).sum()),
     )
 
 
@@ -195,9 +185,8 @@ def _standard_draws() -> Array:
     return np.asarray(draws @ np.linalg.inv(np.linalg.cholesky(draws.T @ draws / DRAWS)).T)
 
 
-def _roots(chains: Array, covariance: Array) -> Array:
-    """Return lower square roots of the local covariances, (observations, LOCAL, LOCAL)."""
-    local = chains @ covariance @ chains.transpose(0, 2, 1)
+def _roots(local: Array) -> Array:
+    """Return lower square roots of local covariances, (observations, LOCAL, LOCAL)."""
     scale = np.sqrt(np.maximum(np.einsum("ijj->ij", local), 1e-12))
     correlation = local / (scale[:, :, None] * scale[:, None, :]) + JITTER * np.eye(LOCAL)
     return np.asarray(scale[:, :, None] * np.linalg.cholesky(correlation))

@@ -54,6 +54,11 @@ class Shown:
         nothing = np.zeros_like(predicted)
         return Likelihood(nothing, nothing, nothing)
 
+    @property
+    def own_sd(self) -> tuple[float, float]:
+        """The truth has no scatter."""
+        return 0.0, 1.0
+
     def spread(self, predicted: Array, doubt: Array) -> Array:
         """Return no scatter."""
         del doubt

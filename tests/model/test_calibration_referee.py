@@ -56,13 +56,15 @@ def _quick(process: Process, rows: np.ndarray) -> Seen:
 
 def log_posterior(evidence: Evidence, walkers: np.ndarray) -> np.ndarray:
     """Log density of the belief at many coordinates, (walkers, names) -> (walkers,)."""
+    local = evidence.local(walkers.T).transpose(0, 2, 1)
     inputs = np.repeat(evidence.offset[:, None, :], len(walkers), axis=1)
-    inputs[:, :, :FITTED_INPUTS] += np.einsum("rin,wn->rwi", evidence.matrix, walkers)
-    points = evidence.points(inputs, evidence.tester_rows @ walkers.T)
-    likelihood = sum(
-        reading.likelihood(point.value, point.doubt).log.sum(axis=1)
-        for reading, point in zip(evidence.readings, points, strict=True)
-    )
+    inputs[:, :, :FITTED_INPUTS] += local[evidence.first, :, :FITTED_INPUTS]
+    found = evidence.foretold(inputs, local[:, :, -1])
+    # reading by reading, as the fit judges them all at once
+    likelihood = np.zeros(len(walkers))
+    for index, reading in enumerate(evidence.readings):
+        rows = evidence.values.owner == index
+        likelihood += reading.likelihood(found.value[rows].T, found.doubt[rows].T).log.sum(axis=1)
     tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(walkers**2 / (LATENT_FREEDOM * LATENT_SCALE**2))
     books = np.where(evidence.is_latent, tail, 0.5 * walkers**2).sum(axis=1)
     return np.asarray(likelihood - books)

@@ -1,0 +1,65 @@
+"""All values of many readings as rows of one array, so that they are judged together and not one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.likelihood import Likelihood, interval_likelihood, student_likelihood
+from model.readings import SparkReading
+from model.sight import Reading
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+
+class ReadingRows:
+    """Readings as R rows, one a value: a traverse has several, every other kind one.
+
+    owner : (R,) the reading of each row; counts : (readings,) how many rows each has
+    low, high : (R,) what it allows, equal for a point; own, wider : (R,) its sd as `Reading.own_sd`
+    """
+
+    def __init__(self, readings: Sequence[Reading]) -> None:
+        """Gather what the rows are judged by."""
+        self.readings = tuple(readings)
+        limits = [reading.limits() for reading in self.readings]
+        self.counts = np.array([len(low) for low, _ in limits], dtype=np.intp)
+        self.owner = np.repeat(np.arange(len(limits)), self.counts)
+        self.low, self.high = (
+            np.concatenate([np.zeros(0), *(pair[side] for pair in limits)]) for side in (0, 1)
+        )
+        own_sd = np.array([reading.own_sd for reading in self.readings]).reshape(-1, 2)
+        self.own, self.wider = own_sd[self.owner].T
+
+    def spread(self, doubt: Array) -> Array:
+        """Return 1 sd of every row at the doubt of its prediction, (R,) or (R, members)."""
+        tall = (-1,) + (1,) * (doubt.ndim - 1)
+        return np.asarray(self.wider.reshape(tall) * np.hypot(self.own.reshape(tall), doubt))
+
+    def likelihood(self, value: Array, doubt: Array) -> Likelihood:
+        """Return the likelihood of every row at predicted values, (R, members) each."""
+        log, slope, curvature = (np.zeros_like(value) for _ in range(3))
+        for rows, found in self._judged(value, doubt):
+            log[rows], slope[rows], curvature[rows] = found.log, found.slope, found.curvature
+        return Likelihood(log, slope, curvature)
+
+    def _judged(self, value: Array, doubt: Array) -> Iterator[tuple[Rows, Likelihood]]:
+        """Give the likelihood of points, of intervals, and of each stream of sparks, which is neither.
+
+        What allows anything was not read, and says nothing.
+        """
+        is_stream = np.array([isinstance(reading, SparkReading) for reading in self.readings], dtype=bool)
+        alone = is_stream[self.owner]
+        sd, low, high = self.spread(doubt), self.low[:, None], self.high[:, None]
+        points = np.flatnonzero(~alone & (self.low == self.high))
+        yield points, student_likelihood(value[points], low[points], sd[points])
+        between = np.flatnonzero(
+            ~alone & (self.low != self.high) & (np.isfinite(self.low) | np.isfinite(self.high))
+        )
+        yield between, interval_likelihood(value[between], low[between], high[between], sd[between])
+        for row in np.flatnonzero(alone):
+            rows = np.array([row])
+            yield rows, self.readings[self.owner[row]].likelihood(value[rows], doubt[rows])
