@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import model_validator
 
+from model.gas_jet import JET_MM
 from model.ranges import BATH_TEMPERATURE_C, GRAIN_MM, Range
 from webapp.forms.kit import Ask, Choice, FieldProblem, Form
 
@@ -75,6 +76,17 @@ class ForgeForm(Form):
     hot_end: Annotated[
         str, Ask("Hottest at", choices=HOT_ENDS, help="Where work turns yellow first", folded=True)
     ] = "even"
+    jet_m: Annotated[
+        float | None,
+        Ask(
+            "Hole in the burner's jet",
+            quantity="length",
+            range=JET_MM,
+            folded=True,
+            help="With the pressure it says what a propane burner takes. Two burners count as one hole of "
+            "1.4 times the size",
+        ),
+    ] = None
     note: Note = ""
 
 

@@ -22,6 +22,7 @@ WEIGHT_KG = Range(0.3, 200.0, "kg", "Put bottle and all on the scales, without t
 MONEY = Range(0.0, 1e6, "", "Give the price in your own money.")
 DAYS_H = Range(1.0, 2600.0, "h", "Give it in hours or days: 5 d is 120 h.")
 
+VALVE = Ask("Burner's valve at", help="The mark on it, if it has one: 2, half open", longest=20, folded=True)
 Price = float | None
 
 
@@ -52,7 +53,12 @@ class SuppliesForm(Form):
     ] = None
     fire_s: Annotated[
         float | None,
-        Ask("Hours the burner is lit", quantity="duration", range=LIT_H, help="Blank: warm-up, soak, reheat"),
+        Ask(
+            "Hours the burner is lit",
+            quantity="duration",
+            range=LIT_H,
+            help="Blank: warm-up, soak, and the reheat with its own warm-up",
+        ),
     ] = None
     left_kg: Annotated[
         float | None,
@@ -77,12 +83,20 @@ class SuppliesForm(Form):
             "Hole in the burner's jet",
             quantity="length",
             range=JET_MM,
-            help="Used while no bottle is weighed",
+            help="Where the forge's own sheet does not say, or says another",
+            folded=True,
         ),
     ] = None
     gauge_Pa: Annotated[
-        float | None, Ask("Pressure after the regulator", quantity="pressure", range=GAUGE_BAR)
+        float | None,
+        Ask(
+            "Pressure after the regulator",
+            quantity="pressure",
+            range=GAUGE_BAR,
+            help="In the soak. Blank: as it was set most often",
+        ),
     ] = None
+    valve: Annotated[str, VALVE] = ""
     work_s: Annotated[
         float | None,
         Ask("Hours of your own time", quantity="duration", range=WORK_H, help="Packing, lighting, hardening"),
@@ -97,16 +111,9 @@ class SuppliesForm(Form):
             raise FieldProblem("left_kg", "More than a full bottle holds. Take its empty weight off.")
         return self
 
-    @model_validator(mode="after")
-    def _jet_has_its_pressure(self) -> SuppliesForm:
-        if (self.jet_m is None) != (self.gauge_Pa is None):
-            missing = "gauge_Pa" if self.gauge_Pa is None else "jet_m"
-            raise FieldProblem(missing, "A jet's flow hangs on hole and pressure: give both, or neither.")
-        return self
-
 
 class GasForm(Form):
-    """The bottle's weight before and after a fire."""
+    """The bottle's weight before and after a fire, and how the burner was set."""
 
     before_kg: Annotated[
         float,
@@ -119,8 +126,25 @@ class GasForm(Form):
         ),
     ] = None
     lit_s: Annotated[
-        float | None, Ask("The burner was lit for", quantity="duration", range=LIT_H, help="Between the two")
+        float | None,
+        Ask(
+            "The burner was lit for",
+            quantity="duration",
+            range=LIT_H,
+            help="Between the two; if it was turned up or down, at its first setting",
+        ),
     ] = None
+    gauge_Pa: Annotated[
+        float | None, Ask("Pressure after the regulator", quantity="pressure", range=GAUGE_BAR)
+    ] = None
+    valve: Annotated[str, VALVE] = ""
+    second_lit_s: Annotated[
+        float | None, Ask("Turned up or down, then lit for", quantity="duration", range=LIT_H, folded=True)
+    ] = None
+    second_gauge_Pa: Annotated[
+        float | None, Ask("At the pressure", quantity="pressure", range=GAUGE_BAR, folded=True)
+    ] = None
+    second_valve: Annotated[str, Ask("Valve then at", help="The mark on it", longest=20, folded=True)] = ""
 
     @model_validator(mode="after")
     def _a_fire_uses_gas(self) -> GasForm:
@@ -129,6 +153,17 @@ class GasForm(Form):
             raise FieldProblem(missing, "Give the weight after the fire and the hours together.")
         if self.after_kg is not None and self.after_kg >= self.before_kg:
             raise FieldProblem("after_kg", "The bottle cannot weigh more after the fire. Swap the two?")
+        return self
+
+    @model_validator(mode="after")
+    def _a_second_setting_has_its_hours(self) -> GasForm:
+        has_setting = self.second_gauge_Pa is not None or bool(self.second_valve)
+        if has_setting and self.second_lit_s is None:
+            raise FieldProblem("second_lit_s", "How long was it lit at its second setting?")
+        if self.second_lit_s is not None and not has_setting:
+            raise FieldProblem("second_gauge_Pa", "Give pressure or valve mark of the second setting.")
+        if self.second_lit_s is not None and self.lit_s is None:
+            raise FieldProblem("lit_s", "Give the hours at the first setting, too.")
         return self
 
 

@@ -55,6 +55,7 @@ class SheetFormView:
     more: str = "More"
     cautions: tuple[Caution, ...] = ()
     stop: str = ""
+    warnings: tuple[str, ...] = ()
     conflict: Conflict | None = None
 
 

@@ -14,7 +14,14 @@ from webapp.forms.kit import FormState, blank_form, form_of, read_form
 from webapp.forms.supplies import GasForm, PricesForm, SuppliesForm
 from webapp.pages import sheets
 from webapp.pages.answers import page
-from webapp.pages.saving import Save, answer_form
+from webapp.pages.saving import Save, answer_button, answer_form
+from webapp.services.gas_weighings import (
+    GasPage,
+    gas_page,
+    keep_weighing,
+    put_back_weighing,
+    remove_weighing,
+)
 from webapp.services.sheets import NotAccepted, showing_of
 from webapp.services.shop_view import ShopView
 from webapp.services.supplies import (
@@ -26,7 +33,6 @@ from webapp.services.supplies import (
     view_supplies,
 )
 from webapp.services.supplies_cost import keep_prices, prices_values
-from webapp.services.supplies_gas import gas_lead, gas_of_fire, keep_weighing
 from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
@@ -105,15 +111,18 @@ def _with_version(state: FormState[Any]) -> dict[str, str | list[str]]:
     return {**state.raw, "form_id": state.form_id, **version}
 
 
-def _gas_view(batch_id: int, number: int, lead: str) -> sheets.SheetFormView:
+def _gas_view(batch_id: int, found: GasPage) -> sheets.SheetFormView:
     href = f"/batches/{batch_id}"
     return sheets.SheetFormView(
-        title=f"Gas of batch {number}",
-        teach=lead,
+        title=f"Gas of batch {found.number}",
+        teach=found.lead,
         action=f"{href}/gas",
         draft=f"batch-{batch_id}-gas",
         back_href=href,
         go="Keep the weights",
+        remove_href=f"{href}/gas/remove",
+        more="Valve, second setting",
+        warnings=found.cautions,
     )
 
 
@@ -121,9 +130,9 @@ def _gas_view(batch_id: int, number: int, lead: str) -> sheets.SheetFormView:
 def show_gas(
     request: Request, record_id: RecordId, session: Reading, shop: CurrentShop, units: ShopUnits
 ) -> Response:
-    """Ask for the bottle's weights before and after a fire."""
-    batch, row = gas_of_fire(session, record_id)
-    view = _gas_view(record_id, batch.number, gas_lead(session, batch, showing_of(shop)))
+    """Ask for the bottle's weights before and after a fire, or show them to be corrected."""
+    found = gas_page(session, record_id, showing_of(shop))
+    view, row = _gas_view(record_id, found), found.row
     if row is None:
         return sheets.show_form(request, view, blank_form(GasForm, units), "batches")
     values = {name: getattr(row, name) for name in GasForm.model_fields}
@@ -143,13 +152,41 @@ def answer_gas(
 ) -> Response:
     """Keep the bottle's weights."""
     state = read_form(GasForm, raw, units)
-    batch, _ = gas_of_fire(session, record_id)
-    view = _gas_view(record_id, batch.number, gas_lead(session, batch, showing_of(shop)))
+    view = _gas_view(record_id, gas_page(session, record_id, showing_of(shop)))
 
     def keep(work: UnitOfWork, form: GasForm) -> str:
         return keep_weighing(work, record_id, form, dict(state.typed), state.version)
 
     return sheets.keep_form(request, view, state, save, keep, "batches")
+
+
+@router.post("/batches/{record_id}/gas/remove")
+def answer_remove_gas(
+    request: Request, record_id: RecordId, raw: RawForm, session: Reading, shop: CurrentShop, save: Saving
+) -> Response:
+    """Take a fire's weights back."""
+    row = gas_page(session, record_id, showing_of(shop)).row
+    href = f"/batches/{record_id}"
+
+    def act(work: UnitOfWork) -> str:
+        remove_weighing(work, record_id, sheets.version_of(raw))
+        return href
+
+    undo = f"{href}/gas/{row.id}/put-back" if row else ""
+    return answer_button(request, save, raw, act, "The bottle's weights were removed.", undo)
+
+
+@router.post("/batches/{record_id}/gas/{weighing_id}/put-back")
+def answer_put_back_gas(
+    request: Request, record_id: RecordId, weighing_id: RecordId, raw: RawForm, save: Saving
+) -> Response:
+    """Put a fire's weights back."""
+
+    def act(work: UnitOfWork) -> str:
+        put_back_weighing(work, record_id, weighing_id)
+        return f"/batches/{record_id}/gas"
+
+    return answer_button(request, save, raw, act)
 
 
 PRICES_VIEW = sheets.SheetFormView(

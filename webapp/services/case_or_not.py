@@ -16,7 +16,7 @@ from webapp.services.processes import steel_of_bar
 from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.supplies import known_cost
 from webapp.services.supplies_cost import beside_hardenable, compared_words, part_price, prices_of, say_money
-from webapp.services.supplies_gas import learnt_rate, usual_forge
+from webapp.services.supplies_gas import usual_rate
 from webapp.services.words import range_text
 from webapp.store.tables import Bar, Part, PartPrice, Prices
 
@@ -230,11 +230,10 @@ def _ways(session: Session, known: _Known, showing: Showing, money: str) -> tupl
 
 
 def _open_heat(session: Session, known: _Known, money: str) -> str:
-    forge = usual_forge(session)
-    learnt = learnt_rate(session, forge.id if forge else None)
-    if learnt is None or known.prices is None or known.prices.gas_per_kg is None:
+    rate = usual_rate(session)
+    if rate is None or known.prices is None or known.prices.gas_per_kg is None:
         return "gas for half an hour"
-    gas = learnt.rate_kg_per_s * OPEN_HEAT_s * known.prices.gas_per_kg
+    gas = rate.kg_per_s * OPEN_HEAT_s * known.prices.gas_per_kg
     return f"{say_money(gas, money)} of gas a heat"
 
 

@@ -9,7 +9,7 @@ from webapp.forms.shop import FUELS, HOT_ENDS, MEDIA, BathForm, ForgeForm
 from webapp.services.sheets import Line, SheetKind
 from webapp.services.shop_cautions import cautions_named
 from webapp.services.showing import Showing
-from webapp.services.words import label_of, sizes_text
+from webapp.services.words import label_of, length_text, sizes_text
 from webapp.store.tables import Bath, Forge
 
 LITRE_m3 = 1e-3
@@ -32,10 +32,12 @@ def forge_values(forge: Forge) -> dict[str, Any]:
 def forge_lines(forge: Forge, showing: Showing) -> tuple[Line, ...]:
     """Return what a forge's card says."""
     sizes = (forge.inside_length_m, forge.inside_width_m, forge.inside_height_m)
+    jet = (Line("Jet", length_text(showing, forge.jet_m)),) if forge.jet_m is not None else ()
     return (
         Line("Fuel", label_of(FUELS, forge.fuel)),
         Line("Inside", sizes_text(showing, sizes)),
         Line("Hottest at", label_of(HOT_ENDS, forge.hot_end).lower() if forge.hot_end != "even" else "even"),
+        *jet,
     )
 
 

@@ -14,17 +14,19 @@ from webapp.forms.supplies import SuppliesForm
 from webapp.services.batch_rows import get_row, kept
 from webapp.services.plan_figures import PlanFigures
 from webapp.services.plan_no_case import is_no_case
+from webapp.services.plan_rows import USUAL_REHEAT_S
+from webapp.services.schedule_tasks import REHEAT_WARMS_s
 from webapp.services.sheets import NotAccepted
 from webapp.services.showing import Showing
 from webapp.services.supplies_cost import CostView, cost_of, part_price, prices_of, view_cost
-from webapp.services.supplies_gas import Burning, GasView, burn, learnt_rate, usual_forge, view_gas
+from webapp.services.supplies_gas import Burning, GasView, burn, usual_forge, view_gas
 from webapp.services.supplies_pack import Packed, PackView, pack_box, view_pack
 from webapp.services.supplies_room import box_m3, check_it_goes_in, room_of
 from webapp.store.errors import NotFound
 from webapp.store.tables import Box, Mix, Part, Plan, PlanSupplies
 from webapp.store.unit_of_work import UnitOfWork
 
-CARRIED_OVER = ("full_kg", "left_kg", "jet_m", "gauge_Pa", "day_K", "work_s")
+CARRIED_OVER = ("full_kg", "left_kg", "jet_m", "gauge_Pa", "valve", "day_K", "work_s")
 """What the next plan offers again: the bottle, the burner and the day are the shop's, not the plan's."""
 
 
@@ -92,6 +94,8 @@ def told_of(session: Session, plan_id: int) -> Told:
     found, earlier = _found(session, plan_id), kept(session, PlanSupplies)
     price = part_price(session, found.plan.part_id)
     values = {"parts": price.parts if price else 1, "part_length_m": found.part.length_m}
+    forge = usual_forge(session)
+    values["jet_m"] = forge.jet_m if forge else None
     if not earlier:
         return Told(values, {}, None)
     carried = {name: getattr(earlier[-1], name) for name in CARRIED_OVER}
@@ -107,7 +111,7 @@ def view_supplies(session: Session, plan_id: int, form: SuppliesForm, showing: S
     price = part_price(session, found.plan.part_id)
     return SuppliesView(
         view_pack(packed, found.mix, form, has_room, showing),
-        view_gas(burning),
+        view_gas(burning, showing),
         view_cost(used, form.parts, prices_of(session), price),
         f"/plans/new?part={found.plan.part_id}&again={plan_id}" if found.figures.more.carbon is None else "",
     )
@@ -162,11 +166,12 @@ def _packed(found: _Plan, form: SuppliesForm) -> Packed:
 
 
 def _burning(session: Session, found: _Plan, form: SuppliesForm) -> Burning:
-    forge, figures = usual_forge(session), found.figures
+    figures = found.figures
     # a clock that is started as the box goes in holds the warm-up already
     before_s = 0.0 if figures.clock_from == "box_in" else figures.warm_up_s.middle
-    usual_s = before_s + figures.soak_s + (figures.reheat_s or 0.0)
-    return burn(form, learnt_rate(session, forge.id if forge else None), usual_s)
+    # the burner is lit again for the reheat, and the cold forge with it
+    again_s = 0.0 if figures.reheat_K is None else REHEAT_WARMS_s + (figures.reheat_s or USUAL_REHEAT_S)
+    return burn(session, form, before_s + figures.soak_s + again_s)
 
 
 def _found(session: Session, plan_id: int) -> _Plan:
