@@ -2,7 +2,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import binom
 
 from model.belief import ShopBelief, handbook_belief
 from model.calibration import FitResult, fit
@@ -23,7 +22,6 @@ from model.readings import (
     SparkReading,
     TraverseReading,
 )
-from model.sight import Seen
 from model.variational import at_point, best_point, over_belief
 from tests.model.invented import InventedShop
 from tests.model.logbooks import STEEL, depth, job, logbook
@@ -325,53 +323,6 @@ def test_the_best_point_has_no_slope_left(observations: list[Observation]) -> No
     precision, slope = normal_equations(evidence, line, best.mean, latent_weight(evidence, best.mean))
     covariance = np.linalg.inv(precision)
     assert np.abs(covariance @ slope / np.sqrt(np.diag(covariance))).max() < 0.15
-
-
-def covered(seeds: range, fires: int, heat_method: str = "thermocouple:1") -> np.ndarray:
-    """Rank of the true depth and hardness of the next job, (shops, 2), for shops drawn from the books."""
-    ranks = []
-    for seed in seeds:
-        shop = InventedShop(seed)
-        belief = fit(logbook(shop, fires, heat_method), []).belief
-        process = job("next", 2.0 + seed % 5, heat_method=heat_method)
-        truth, drawn = shop.seen(process), look([process], belief.inputs(process, 300)[None])[0]
-        ranks.append([np.mean(read(drawn) < read(truth)) for read in (rim_m, skin_HRC)])
-    return np.array(ranks)
-
-
-def rim_m(seen: Seen) -> np.ndarray:
-    return depth_of(RIM, seen)
-
-
-def skin_HRC(seen: Seen) -> np.ndarray:
-    return HardnessReading("HRC", 60.0).predicted(seen).value[:, 0]
-
-
-def assert_covers(ranks: np.ndarray) -> None:
-    """Hold the 50 and 90 % bands to what chance allows in 1 of 200 runs (exact binomial limits)."""
-    for share in (0.5, 0.9):
-        hits = int(np.sum(np.abs(ranks - 0.5) < 0.5 * share))
-        low, high = binom.ppf([0.0025, 0.9975], len(ranks), share)
-        assert low <= hits <= high, (share, hits, len(ranks))
-
-
-@pytest.mark.property
-def test_bands_cover_as_often_as_they_say_in_a_few_shops() -> None:
-    depths, hardnesses = covered(range(200, 224), 3).T
-    assert_covers(depths)
-    assert_covers(hardnesses)
-
-
-@pytest.mark.long
-@pytest.mark.property
-@pytest.mark.parametrize(
-    ("fires", "heat_method"), [(3, "thermocouple:1"), (10, "thermocouple:1"), (3, "colour:1")]
-)
-def test_bands_cover_as_often_as_they_say_in_many_shops(fires: int, heat_method: str) -> None:
-    depths, hardnesses = covered(range(1000, 1300), fires, heat_method).T
-    assert_covers(depths)
-    assert 0.45 <= depths.mean() <= 0.55
-    assert_covers(hardnesses)
 
 
 def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:

@@ -58,7 +58,7 @@ def build_demo(store: Store, now: datetime) -> None:
         )
         ids |= {name: _add_part(work, ids, name) for name in PARTS}
         _add_checks(work, ids, now)
-        stage = Stage(work, ids, TrueForge(_true_coordinates(ids)), now)
+        stage = Stage(work, ids, TrueForge(true_coordinates(ids)), now)
         batch: Batch | None = None
         for number, load in enumerate(STORY, start=1):
             batch = _add_batch(stage, load, number, batch if load.with_last else None)
@@ -103,7 +103,7 @@ def _add_checks(work: UnitOfWork, ids: dict[str, int], now: datetime) -> None:
             _keep(work, row)
 
 
-def _true_coordinates(ids: dict[str, int]) -> dict[str, float]:
+def true_coordinates(ids: dict[str, int]) -> dict[str, float]:
     """Return the hidden coordinates by the keys that the fit knows things by."""
     heads = {"mix": "ln_transfer/mix:", "box": "lag/box:", "bar": "bar_carbon/", "oven": "oven/"}
     true = {}

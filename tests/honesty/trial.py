@@ -1,0 +1,97 @@
+"""One shop put to the test: it keeps a logbook, fits it, and foretells a job of which the truth is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.belief import ShopBelief
+from model.calibration import fit
+from model.conversion import rockwell_c_continued
+from model.look import look
+from model.planner import Definition, Goal, depth_of
+from model.process import Process
+from model.readings import DepthReading, Observation
+from model.rule_fits import RULES, ToldSoak, foretold_by, told_soak, width_of
+from model.sight import Seen
+from tests.honesty.shops import HonestShop
+from tests.honesty.worlds import World
+
+DRAWS = 400
+MM = 1e3
+LEVELS = (0.05, 0.5, 0.95)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One foretold value beside its truth: depths in mm, hardness in HRC.
+
+    target : `rim`, `HV550` or `HRC`; rank : share of the draws below the truth
+    rules : of the rim, what each rule of thumb foretells; widths : its 90 % band over its middle
+    """
+
+    world: str
+    heat: str
+    batches: int
+    seed: int
+    mix: str
+    medium: str
+    target: str
+    truth: float
+    low: float
+    middle: float
+    high: float
+    rank: float
+    settled: bool
+    rules: tuple[float, ...] = ()
+    widths: tuple[float, ...] = ()
+
+
+def values_of(seen: Seen) -> dict[str, np.ndarray]:
+    """Return what is foretold of a piece, over its members."""
+    wanted: tuple[Definition, ...] = ("rim", "HV550")
+    depths = {name: MM * depth_of(Goal(name, 1e-4, 1e-2), seen) for name in wanted}
+    return depths | {"HRC": rockwell_c_continued(seen.hardness_HV[:, 0])}
+
+
+def foretell(belief: ShopBelief, process: Process, draws: int = DRAWS) -> dict[str, np.ndarray]:
+    """Return draws of each value, through what the planner looks at."""
+    return values_of(look([process], belief.inputs(process, draws)[None])[0])
+
+
+def verdicts(seed: int, world: World, heat: str, counts: Sequence[int]) -> Iterator[Verdict]:
+    """Put one shop to the test after each number of batches."""
+    shop = HonestShop(seed, world, heat)
+    book = shop.logbook(max(counts))
+    for batches in counts:
+        observations = [one for batch in book[:batches] for one in batch]
+        result = fit(observations, [])
+        job = shop.next_job(batches)
+        drawn, truly = foretell(result.belief, job), values_of(shop.truth(job, batches))
+        for target, values in drawn.items():
+            truth = float(truly[target][0])
+            low, middle, high = np.quantile(values, LEVELS)
+            rules = by_rules(observations, job) if target == "rim" else ((), ())
+            yield Verdict(
+                world.name, heat, batches, seed, job.keys.mix, job.keys.bath, target, truth,
+                float(low), float(middle), float(high), float(np.mean(values < truth)),
+                result.diagnostics.settled, *rules,
+            )  # fmt: skip
+
+
+def by_rules(
+    observations: Sequence[Observation], job: Process
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return what the rules of thumb foretell of a job's rim [mm], and how wide they must be."""
+    seen = [
+        (soak, one.reading.value_m)
+        for one in observations
+        if isinstance(one.reading, DepthReading) and (soak := told_soak(one.process))
+    ]
+    soaks: list[ToldSoak] = [soak for soak, _ in seen]
+    read_m, soak = np.array([depth_m for _, depth_m in seen]), told_soak(job)
+    assert soak is not None
+    depths = tuple(MM * foretold_by(rule, soaks, read_m, soak) for rule in RULES)
+    return depths, tuple(width_of(rule, soaks, read_m) if rule.is_fitted else np.nan for rule in RULES)
