@@ -58,18 +58,22 @@ def argument_priors() -> Mapping[tuple[str, str], float]:
     return {(row["name"], row["outcome"]): float(row["sd"]) for row in read_table("argument_priors.csv")}
 
 
+def units_of(evidence: Evidence, line: Linearised) -> dict[Outcome, Array]:
+    """Return what 1 mm of case, or 1 HRC of skin, moves every predicted value by, (points,); 0 where not."""
+    units = np.array([_unit(evidence, line, point) for point in range(len(line.value))])
+    spoken = np.array([outcome_of(evidence.observations[owner]) or "" for owner in line.owner])
+    return {outcome: np.where(spoken == outcome, units, 0.0) for outcome in OUTCOMES}
+
+
 def columns_of(evidence: Evidence, line: Linearised, sides: Sides) -> list[Column]:
     """Return the unknowns of arguments that have readings on both sides, and what things have of their own.
 
     evidence, line : the readings, and what is predicted of them; sides : of each argument
     """
-    units = np.array([_unit(evidence, line, point) for point in range(len(line.value))])
     found: list[Column] = []
-    for outcome in OUTCOMES:
-        speaks = [outcome_of(evidence.observations[owner]) == outcome for owner in line.owner]
-        own = np.where(np.array(speaks, dtype=bool), units, 0.0)
-        found += _effects(evidence, line, sides, outcome, own)
-        found += _owns(evidence, line, outcome, own)
+    for outcome, units in units_of(evidence, line).items():
+        found += _effects(evidence, line, sides, outcome, units)
+        found += _owns(evidence, line, outcome, units)
     return found
 
 

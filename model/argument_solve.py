@@ -7,19 +7,24 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 
-from model.argument_columns import Column
+from model.argument_columns import Column, Outcome, units_of
 from model.argument_trial import Scatter
 from model.evidence import Evidence
 from model.inputs import ROW
+from model.likelihood import LATENT_FREEDOM, READING_FREEDOM
+from model.outliers import MOST_SCORE, WIDENING_WEIGHT
 from model.priors import prior_for
 from model.variational import Linearised, latent_weight
 
 Array = NDArray[np.float64]
 
 ROUNDS: Final = 6
-"""Times the weights of odd fires are worked afresh; they stand still after three or four."""
+"""Times everything is weighed afresh; it stands still after three or four."""
+NODES: Final = 7
+"""Of the average over a prediction (Gauss and Hermite)."""
 MIXED_SHARE: Final = 0.3
 """Share of the band that would go if one family were known, from which it is named; own choice."""
 FAMILIES: Final = {
@@ -34,39 +39,94 @@ FAMILIES: Final = {
 
 @dataclass(frozen=True)
 class Solved:
-    """Mean and covariance of the fit's coordinates and, after them, of the columns."""
+    """Mean and covariance of the fit's coordinates and, after them, of the columns.
+
+    spread : how much wider than that fires scatter once the arguments are allowed for, 1 or more
+    """
 
     names: tuple[str, ...]
     mean: Array
     covariance: Array
+    spread: float
 
 
 def solve(
     evidence: Evidence, line: Linearised, mean: Array, covariance: Array, columns: Sequence[Column]
 ) -> Solved:
-    """Solve the normal equations with the columns beside the fit's own coordinates.
+    """Solve the fit's equations with the columns beside its own coordinates.
 
-    evidence, line : the readings and their linearisation about (mean, covariance), (names,) and its square
+    evidence, line : the readings, and what is predicted of them about (mean, covariance), (names,) and square
     columns : at least one
+    Each round weighs every reading and fire afresh by where the last one left it, so that a reading which
+    only looks odd before the difference is allowed for is not held for a slip.
     """
-    count = len(evidence.names)
+    count, widths = len(evidence.names), np.array([column.sd for column in columns])
     design = np.hstack([line.jacobian, np.stack([column.moves for column in columns], axis=1)])
-    loose = np.array([column.sd**-2 for column in columns])
-    target = line.slope + line.curvature * (line.jacobian @ mean)
-    information = design.T @ target
-    information[:count] += evidence.check_information
-    readings = (design.T * line.curvature) @ design
-    readings[:count, :count] += evidence.check_precision
-    centre, variance = mean, np.diag(covariance)
+    offset = line.value - line.jacobian @ mean
+    solved = np.concatenate([mean, np.zeros(len(columns))])
+    joint = np.zeros((len(solved), len(solved)))
+    joint[:count, :count] = covariance
+    joint[count:, count:] = np.diag(widths**2)
     for _ in range(ROUNDS):
-        weight = latent_weight(evidence, centre, variance)
-        joint = np.linalg.inv(readings + np.diag(np.concatenate([weight, loose])))
+        slope, curvature = _pulls(evidence, line, offset + design @ solved, _doubt(design, joint))
+        weight = np.concatenate([latent_weight(evidence, solved[:count], np.diag(joint)[:count]), widths**-2])
+        information = design.T @ (slope + curvature * (design @ solved))
+        information[:count] += evidence.check_information
+        joint = _inverse(evidence, design, curvature, weight)
         solved = joint @ information
-        centre, variance = solved[:count], np.diag(joint)[:count]
+    spread = _widening(evidence, line, design, slope, curvature, joint)
+    # Student's weights promise more than his law gives: its Fisher information is (n + 1)/(n + 3) of theirs
+    weight[:count][evidence.is_latent] *= _given(LATENT_FREEDOM)
+    honest = _inverse(evidence, design, _given(READING_FREEDOM) * curvature, weight)
     own = tuple(
         f"own/{column.of}" if column.kind == "own" else f"{column.outcome}/{column.of}" for column in columns
     )
-    return Solved((*evidence.names, *own), solved, np.asarray(joint, dtype=float))
+    return Solved((*evidence.names, *own), solved, honest, spread)
+
+
+def _inverse(evidence: Evidence, design: Array, curvature: Array, weight: Array) -> Array:
+    """Return the covariance of all unknowns: readings, checks, and what is believed before."""
+    count = len(evidence.names)
+    precision = (design.T * curvature) @ design + np.diag(weight)
+    precision[:count, :count] += evidence.check_precision
+    return np.asarray(np.linalg.inv(precision), dtype=float)
+
+
+def _widening(
+    evidence: Evidence, line: Linearised, design: Array, slope: Array, curvature: Array, joint: Array
+) -> float:
+    """Return how much wider bands must be for how far each fire lies from what the others foretell.
+
+    The rule of `outliers`, s = sqrt((8 + sum u^2)/(8 + n)), on the arguments' own solution: what a difference
+    explains is no surprise. u^2 is a fire's squared distance without itself, by its number of values.
+    """
+    fires = np.array([evidence.observations[owner].process.keys.fire for owner in line.owner])
+    squares = []
+    for fire in dict.fromkeys(fires.tolist()):
+        rows = np.flatnonzero(fires == fire)
+        root = np.sqrt(curvature[rows])
+        pull, scaled = slope[rows] / root, root[:, None] * design[rows]
+        left = np.eye(len(rows)) - scaled @ joint @ scaled.T
+        squares.append(min(float(pull @ np.linalg.solve(left, pull)) / len(rows), MOST_SCORE**2))
+    return float(max(1.0, ((WIDENING_WEIGHT + sum(squares)) / (WIDENING_WEIGHT + len(squares))) ** 0.5))
+
+
+def _given(freedom: float) -> float:
+    return (freedom + 1.0) / (freedom + 3.0)
+
+
+def _doubt(design: Array, joint: Array) -> Array:
+    """Return the sd of every predicted value, (points,)."""
+    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", design, joint, design), 0.0)))
+
+
+def _pulls(evidence: Evidence, line: Linearised, middle: Array, sd: Array) -> tuple[Array, Array]:
+    """Return slope and curvature of every reading's log likelihood, averaged over a normal prediction."""
+    nodes, shares = hermegauss(NODES)
+    members = middle[:, None] + sd[:, None] * nodes
+    like = evidence.values.likelihood(members, np.broadcast_to(line.doubt[:, None], members.shape))
+    weights = shares / shares.sum()
+    return np.asarray(like.slope @ weights), np.asarray(like.curvature @ weights)
 
 
 def counted_by_books(evidence: Evidence, line: Linearised, column: Column) -> float:
@@ -102,13 +162,16 @@ def _share_gone(covariance: Array, row: int, places: Sequence[int]) -> float:
     return 1.0 - float(np.sqrt(max(0.0, 1.0 - known / float(covariance[row, row]))))
 
 
-def scatter_of(evidence: Evidence, line: Linearised, column: Column, spread: float) -> Scatter:
-    """Return what makes like coupons differ, from the readings that the argument has [mm or HRC]."""
-    moved = np.flatnonzero(column.moves)
-    unit = 2.0 * np.abs(column.moves[moved])
-    reading = 1.0 / np.sqrt(line.curvature[moved]) / unit
+def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, spread: float) -> Scatter | None:
+    """Return what makes like coupons differ in an outcome [mm or HRC]; None where nothing was read of it."""
+    units = units_of(evidence, line)[outcome]
+    known = np.flatnonzero(units)
+    if not len(known):
+        return None
+    unit = np.abs(units[known])
+    reading = 1.0 / np.sqrt(line.curvature[known]) / unit
     box, fire = (
-        np.abs(line.jacobian[moved][:, _named(evidence, head)]).sum(axis=1) / unit
+        np.abs(line.jacobian[known][:, _named(evidence, head)]).sum(axis=1) / unit
         for head in ("load/", "fire/")
     )
     return Scatter(float(np.median(reading)), spread * float(np.median(box)), spread * float(np.median(fire)))

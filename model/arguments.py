@@ -8,14 +8,14 @@ are solved together: two that always changed together share what was seen, and b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
 from scipy.special import ndtri
 
-from model.argument_columns import Column, Outcome, Sides, columns_of, outcome_of, sides_of
+from model.argument_columns import OUTCOMES, Column, Outcome, Sides, columns_of, outcome_of, sides_of
 from model.argument_solve import Solved, counted_by_books, mixed_with, scatter_of, solve
 from model.argument_trial import Scatter
 from model.belief import ShopBelief
@@ -51,7 +51,6 @@ class Effect:
     coupons: tuple[int, int]
     shared_fires: int
     mixed_with: tuple[str, ...]
-    scatter: Scatter
 
     def band(self, share: float = BAND) -> tuple[float, float]:
         """Return the band that holds a share of what it may be."""
@@ -76,37 +75,47 @@ def verdict(effect: Effect, looks: int) -> Verdict:
     return "none" if max(-low, high) <= LEAST_DIFFERENCE[effect.outcome] else "open"
 
 
-def effects(
+@dataclass(frozen=True)
+class Argued:
+    """What a logbook says of all arguments, and what makes its like coupons differ, by outcome."""
+
+    effects: tuple[Effect, ...]
+    scatter: Mapping[Outcome, Scatter]
+
+
+def argue(
     observations: Sequence[Observation],
     checks: Sequence[Check],
     belief: ShopBelief,
     sides: Sides,
     look: Look = look_by_forecast,
-) -> tuple[Effect, ...]:
+) -> Argued:
     """Return what a logbook says of each argument that has readings on both sides.
 
     observations, checks : those that the fit used, and no others; belief : what it learnt from them
     sides : of each argument by reading; look : what can be seen of processes, another one only in tests
     Returns an effect for each argument and outcome with both sides, in the order of `sides`.
     Source: mixed linear model (Henderson, Biometrics 31 (1975) 423, from memory) on the fit's linearisation
-    (`variational`), heavy tails and widening as the fit has them; the effects' priors are in
+    (`variational`), heavy tails as the fit has them; the effects' priors are in
     `data/argument_priors.csv`. Exact where readings are straight in the constants.
     """
-    if not observations or not any(sides.values()):
-        return ()
+    if not observations:
+        return Argued((), {})
     evidence = Evidence(observations, checks, look)
     at = [belief.names.index(name) for name in evidence.names]
     mean, covariance = belief.mean[at], belief.covariance[np.ix_(at, at)] / belief.spread**2
     line = over_belief(evidence, mean, covariance)
     columns = columns_of(evidence, line, sides)
-    if not any(column.kind == "effect" for column in columns):
-        return ()
+    if not columns:
+        return Argued((), {})
     found = solve(evidence, line, mean, covariance, columns)
-    return tuple(
-        _effect(evidence, line, columns, place, found, belief.spread, sides)
+    seen = tuple(
+        _effect(evidence, line, columns, place, found, sides)
         for place, column in enumerate(columns)
         if column.kind == "effect"
     )
+    scatter = {one: scatter_of(evidence, line, one, found.spread) for one in OUTCOMES}
+    return Argued(seen, {outcome: one for outcome, one in scatter.items() if one is not None})
 
 
 def _effect(
@@ -115,7 +124,6 @@ def _effect(
     columns: Sequence[Column],
     place: int,
     found: Solved,
-    spread: float,
     sides: Sides,
 ) -> Effect:
     column, row = columns[place], len(evidence.names) + place
@@ -133,11 +141,10 @@ def _effect(
         argument=column.of,
         outcome=column.outcome,
         middle=float(found.mean[row]) + counted,
-        sd=spread * float(found.covariance[row, row]) ** 0.5,
+        sd=found.spread * float(found.covariance[row, row]) ** 0.5,
         counted=counted,
         fires=(len(fires[0]), len(fires[1])),
         coupons=(len(coupons[0]), len(coupons[1])),
         shared_fires=len(fires[0] & fires[1]),
         mixed_with=mixed_with(found, row, column, columns),
-        scatter=scatter_of(evidence, line, column, spread),
     )

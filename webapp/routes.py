@@ -6,6 +6,7 @@ from fastapi import APIRouter
 
 from webapp import api_forecast, api_logbook
 from webapp.pages import (
+    arguments,
     asides,
     bars,
     batches,
@@ -52,6 +53,7 @@ PAGES: tuple[APIRouter, ...] = (
     readings.router,
     logbook.router,
     forge.router,
+    arguments.router,
     asides.router,
 )
 API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from model.argument_columns import Sides
-from model.arguments import Effect, effects
+from model.arguments import Effect, argue
 from model.calibration import fit
 from model.process import Process
 from model.readings import DepthReading, HardnessReading, Observation
@@ -29,7 +29,7 @@ class QuickShop(InventedShop):
 
 
 @dataclass(frozen=True)
-class Argued:
+class Book:
     """A logbook, and on which side of each argument its readings are."""
 
     observations: list[Observation]
@@ -38,16 +38,16 @@ class Argued:
     def effects(self) -> dict[tuple[str, str], Effect]:
         """Fit the logbook and return what it says, by argument and outcome."""
         belief = fit(self.observations, [], look=quick_look).belief
-        found = effects(self.observations, [], belief, self.sides, quick_look)
+        found = argue(self.observations, [], belief, self.sides, quick_look).effects
         return {(one.argument, one.outcome): one for one in found}
 
 
-def argued(
+def book_of(
     seed: int,
     fires: int,
     true_mm: Mapping[str, float] | None = None,
     box_of_gap: Mapping[int, str] | None = None,
-) -> Argued:
+) -> Book:
     """Return the logbook of a shop that changed three things from fire to fire as it pleased.
 
     true_mm : what the second side of each truly adds to a case; box_of_gap : the box that each side of the
@@ -69,7 +69,7 @@ def argued(
                 observations.append(deepened(noted, add_mm))
                 for name, side in on.items():
                     sides[name][key] = side
-    return Argued(observations, sides)
+    return Book(observations, sides)
 
 
 def deepened(noted: Observation, add_mm: float) -> Observation:

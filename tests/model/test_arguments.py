@@ -11,13 +11,14 @@ from scipy.stats import beta, binom
 from model.argument_columns import argument_priors, columns_of
 from model.argument_solve import solve
 from model.argument_trial import Scatter, trial_variance, trials_needed
-from model.arguments import LEAST_DIFFERENCE, Effect, effects, verdict
+from model.arguments import LEAST_DIFFERENCE, Argued, Effect, argue, verdict
 from model.calibration import fit
 from model.evidence import Evidence
+from model.likelihood import LATENT_FREEDOM, LATENT_SCALE, READING_FREEDOM
 from model.rates import jeffreys_rate, rate_difference, times_needed
-from model.readings import DepthReading, Observation
-from model.variational import at_point
-from tests.model.argued import NAMES, argued, deepened
+from model.readings import DepthReading, HardnessReading, Observation
+from model.variational import Linearised, at_point
+from tests.model.argued import NAMES, book_of, deepened
 from tests.model.invented import InventedShop
 from tests.model.logbooks import job, logbook
 from tests.model.test_calibration_referee import quick_look
@@ -27,11 +28,11 @@ SCATTER = Scatter(reading=0.07, box=0.04, fire=0.06)
 
 
 def effect(middle: float, sd: float, outcome: str = "depth") -> Effect:
-    return Effect("gap", outcome, middle, sd, 0.0, (4, 4), (8, 8), 0, (), SCATTER)  # type: ignore[arg-type]
+    return Effect("gap", outcome, middle, sd, 0.0, (4, 4), (8, 8), 0, ())  # type: ignore[arg-type]
 
 
 def found_of(seeds: range, fires: int) -> list[dict[tuple[str, str], Effect]]:
-    return [argued(seed, fires, {"gap": TRUE_MM}).effects() for seed in seeds]
+    return [book_of(seed, fires, {"gap": TRUE_MM}).effects() for seed in seeds]
 
 
 def assert_honest(books: list[dict[tuple[str, str], Effect]]) -> None:
@@ -56,26 +57,43 @@ def test_bands_hold_a_planted_difference_and_show_none_where_there_is_none() -> 
     assert np.mean([book["gap", "depth"].middle for book in books]) == pytest.approx(TRUE_MM, abs=0.06)
 
 
+def _read(
+    observations: list[Observation], shown: np.ndarray, line: Linearised, rng: np.random.Generator
+) -> list[Observation]:
+    """Return readings of stated values, each with its own scatter."""
+    found = []
+    for place, one in enumerate(observations):
+        blank = replace(one.reading, value=0.0) if isinstance(one.reading, HardnessReading) else one.reading
+        sd = float(np.ravel(blank.spread(shown[place, None], line.doubt[place, None]))[0])  # type: ignore[union-attr]
+        value = float(shown[place] + sd * rng.standard_t(READING_FREEDOM))
+        name = "value" if isinstance(one.reading, HardnessReading) else "value_m"
+        found.append(replace(one, reading=replace(one.reading, **{name: value})))  # type: ignore[arg-type]
+    return found
+
+
 @pytest.mark.property
 @pytest.mark.parametrize("true_mm", [0.0, TRUE_MM])
 def test_the_sums_cover_as_often_as_they_say_in_many_books(true_mm: float) -> None:
     """Readings drawn from the books' own shops about one design, where everything is straight."""
-    design = argued(4, 12)
+    design = book_of(4, 12)
     evidence = Evidence(design.observations, [], quick_look)
     count = len(evidence.names)
     line = at_point(evidence, np.zeros(count))
-    line = replace(line, curvature=np.where(line.value < 1.0, 0.08e-3, 2.0) ** -2.0)
     columns = columns_of(evidence, line, design.sides)
     gap = next(c for c in columns if (c.kind, c.of, c.outcome) == ("effect", "gap", "depth"))
-    covers, certain, books = 0, 0, 200
+    covers, certain, books = 0, 0, 100
     for seed in range(books):
         rng = np.random.default_rng([seed, 5])
-        noise = rng.standard_normal(len(line.value)) / line.curvature**0.5
         own = sum(c.moves * c.sd * rng.standard_normal() for c in columns if c.kind == "own")
-        shown = line.jacobian @ rng.standard_normal(count) + own + noise + true_mm * gap.moves
-        told = replace(line, slope=line.curvature * shown)
-        found = solve(evidence, told, np.zeros(count), np.eye(count), columns)
-        ones = {name: (found.mean[k], found.covariance[k, k] ** 0.5) for k, name in enumerate(found.names)}
+        latents = np.where(evidence.is_latent, LATENT_SCALE * rng.standard_t(LATENT_FREEDOM, count), 0.0)
+        shop = np.where(evidence.is_latent, latents, rng.standard_normal(count))
+        shown = line.value + line.jacobian @ shop + own + true_mm * gap.moves
+        told = Evidence(_read(design.observations, shown, line, rng), [], quick_look)
+        found = solve(told, line, np.zeros(count), np.eye(count), columns)
+        ones = {
+            name: (found.mean[k], found.spread * found.covariance[k, k] ** 0.5)
+            for k, name in enumerate(found.names)
+        }
         middle, sd = ones["depth/gap"]
         covers += abs(middle - true_mm) < 1.6449 * sd
         others = [effect(*ones[name]) for name in ("depth/mortar", "depth/reused")]
@@ -93,8 +111,8 @@ def test_bands_hold_a_planted_difference_in_many_books(fires: int) -> None:
 
 @pytest.mark.property
 def test_a_box_that_always_went_with_one_side_is_named_and_widens_the_band() -> None:
-    free = argued(3, 10, {"gap": TRUE_MM}).effects()["gap", "depth"]
-    tied = argued(3, 10, {"gap": TRUE_MM}, {0: "1", 1: "2"}).effects()["gap", "depth"]
+    free = book_of(3, 10, {"gap": TRUE_MM}).effects()["gap", "depth"]
+    tied = book_of(3, 10, {"gap": TRUE_MM}, {0: "1", 1: "2"}).effects()["gap", "depth"]
     assert "box" not in free.mixed_with
     assert "box" in tied.mixed_with
     assert tied.sd > 1.2 * free.sd
@@ -102,7 +120,7 @@ def test_a_box_that_always_went_with_one_side_is_named_and_widens_the_band() -> 
 
 @pytest.mark.property
 def test_two_arguments_that_always_changed_together_are_named_and_share_what_was_seen() -> None:
-    book = argued(5, 10, {"gap": TRUE_MM})
+    book = book_of(5, 10, {"gap": TRUE_MM})
     together = replace(book, sides={"gap": book.sides["gap"], "mortar": dict(book.sides["gap"])})
     found = together.effects()
     gap, mortar = found["gap", "depth"], found["mortar", "depth"]
@@ -130,7 +148,7 @@ def test_two_coupons_in_one_box_settle_more_than_two_fires() -> None:
     for name, chosen in (("within", within), ("across", across)):
         told = list(chosen.values())
         sides = {"gap": {one.key: side for (_, side), one in chosen.items()}}
-        (one,) = effects(told, [], fit(told, [], look=quick_look).belief, sides, quick_look)
+        (one,) = argue(told, [], fit(told, [], look=quick_look).belief, sides, quick_look).effects
         sd[name] = one.sd
         assert one.shared_fires == (3 if name == "within" else 0)
         assert one.coupons == (3, 3)
@@ -147,7 +165,7 @@ def test_what_the_books_say_of_a_livelier_mix_is_put_back_in() -> None:
         told.append(shop.note(Observation(str(fire), process, DepthReading("break", 5e-4), str(fire))))
         side_of[str(fire)] = side
     belief = fit(told, [], look=quick_look).belief
-    (one,) = effects(told, [], belief, {"carbonate": side_of}, quick_look)
+    (one,) = argue(told, [], belief, {"carbonate": side_of}, quick_look).effects
     plain, soda = ([o.reading.value_m * 1e3 for o in told if side_of[o.key] == k] for k in (0, 1))  # type: ignore[union-attr]
     assert one.counted > 0.05
     assert one.band()[0] < np.mean(soda) - np.mean(plain) < one.band()[1]
@@ -157,9 +175,11 @@ def test_what_the_books_say_of_a_livelier_mix_is_put_back_in() -> None:
 def test_nothing_is_said_where_one_side_has_no_reading() -> None:
     told = logbook(InventedShop(1), 4)
     belief = fit(told, [], look=quick_look).belief
-    assert effects(told, [], belief, {"gap": {one.key: 0 for one in told}}, quick_look) == ()
-    assert effects(told, [], belief, {}, quick_look) == ()
-    assert effects([], [], belief, {"gap": {}}, quick_look) == ()
+    for sides in ({"gap": {one.key: 0 for one in told}}, {}):
+        found = argue(told, [], belief, sides, quick_look)
+        assert found.effects == ()
+        assert 0.0 < found.scatter["depth"].box < found.scatter["depth"].fire
+    assert argue([], [], belief, {"gap": {}}, quick_look) == Argued((), {})
 
 
 def test_what_an_argument_may_be_called_follows_the_stated_rule() -> None:

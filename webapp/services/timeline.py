@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from webapp.forms.steps import AGITATION, HELD, MOTION, WAY_IN, WRAPPING
+from webapp.forms.shop import FILLS, SEALS
+from webapp.forms.steps import AGITATION, EXTRAS, HELD, MOTION, WAY_IN, WRAPPING
 from webapp.services.batch_rows import BatchRows, aware, row_id
 from webapp.services.cautions import cautions_for
 from webapp.services.events import EVENT_WORDS
@@ -82,8 +83,9 @@ def _say_step(rows: BatchRows, step: Step, showing: Showing) -> str:
         pieces.append(f"clock from: {CLOCK_FROM_WORDS[settings['clock_from']]}")
     if settings.get("then"):
         pieces.append(THEN_WORDS[settings["then"]])
-    if settings.get("wrapping"):
-        pieces.append(label_of(WRAPPING, settings["wrapping"]).lower())
+    for name, choices in (("wrapping", WRAPPING), ("fill", FILLS), ("seal", SEALS), ("extra", EXTRAS)):
+        if settings.get(name):
+            pieces.append(label_of(choices, settings[name]).lower())
     return ", ".join([*pieces, *_say_quench(step, showing)])
 
 
