@@ -153,16 +153,19 @@ class ReheatForm(TimedForm):
     seconds: Annotated[float | None, Ask("At heat for", quantity="duration", unit="min", range=MINUTES)] = (
         None
     )
-    wrapping: Annotated[str, Ask("The work was", choices=WRAPPING, folded=True)] = "bare"
+    wrapping: Annotated[
+        str,
+        Ask("The work was", choices=WRAPPING, help="Wrapped or packed again is the way for a thin case"),
+    ] = "bare"
     flame: Annotated[
         str,
         Ask(
             "The flame was",
             choices=FLAMES,
-            folded=True,
             help="Bare work loses carbon in a lean flame; else its skin is taken to keep it.",
         ),
     ] = ""
+    instrument_id: Annotated[int | None, Ask("Its heat was judged by", dynamic=True, folded=True)] = None
 
 
 class QuenchForm(TimedForm):
