@@ -109,11 +109,19 @@ def _doubts(wants: Sequence[Want], slopes: Slopes, belief: ShopBelief, look: Loo
     processes = tuple(dict.fromkeys(want.process for want in wants if want.shown is not None))
     inputs = [belief.inputs(process, DRAWS) for process in processes]
     seen = dict(zip(processes, look(processes, np.stack(inputs)) if processes else [], strict=True))
-    learnable = np.einsum("ij,jk,ik->i", slopes.lasting, slopes.covariance, slopes.lasting)
+    luck = slopes.whole - slopes.lasting
+    learnable, lucky = (
+        np.einsum("ij,jk,ik->i", part, slopes.covariance, part) for part in (slopes.lasting, luck)
+    )
     return tuple(
         _constant_doubt(want, float(slopes.lasting[place] @ slopes.mean), float(learnable[place]))
         if want.shown is None
-        else _shown_doubt(want, want.shown.predicted(seen[want.process]).value, float(learnable[place]))
+        else _shown_doubt(
+            want,
+            want.shown.predicted(seen[want.process]).value,
+            float(learnable[place]),
+            float(lucky[place]),
+        )
         for place, want in enumerate(wants)
     )
 
@@ -124,10 +132,10 @@ def _constant_doubt(want: Want, shift: float, learnable: float) -> Doubt:
     return replace(found, half=found.half_without(0.0))
 
 
-def _shown_doubt(want: Want, values: Array, learnable: float) -> Doubt:
+def _shown_doubt(want: Want, values: Array, learnable: float, luck: float) -> Doubt:
     low, middle, high = (float(end) for end in np.quantile(values, BAND))
     half = 0.5 * (high - low)
-    return Doubt(want.key, middle, half, learnable, max((half / NORMAL_90) ** 2, learnable))
+    return Doubt(want.key, middle, half, learnable, max((half / NORMAL_90) ** 2, learnable + luck))
 
 
 def _worth(trial: Trial, slopes: Slopes, doubts: Sequence[Doubt]) -> Worth:

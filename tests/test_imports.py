@@ -106,7 +106,7 @@ def test_the_store_knows_nothing_above_it() -> None:
 
 
 def test_the_compute_worker_never_opens_the_database() -> None:
-    for name in ("webapp.worker_child", "webapp.services.fit_job"):
+    for name in ("webapp.worker_child", "webapp.services.fit_job", "webapp.services.teach_job"):
         reached, waiting = set(), {name}
         while waiting:
             module = waiting.pop()

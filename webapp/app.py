@@ -8,6 +8,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
+from webapp.asked_sums import AskedSums
 from webapp.clock import Clock, SystemClock
 from webapp.context import AppContext
 from webapp.fit_keeper import FitKeeper
@@ -62,7 +63,7 @@ def open_context(settings: Settings, clock: Clock) -> AppContext:
         store.close()
         raise
     worker = Worker()
-    return AppContext(settings, store, worker, clock, FitKeeper(store, worker, clock))
+    return AppContext(settings, store, worker, clock, FitKeeper(store, worker, clock), AskedSums(worker))
 
 
 @asynccontextmanager

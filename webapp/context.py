@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from webapp.asked_sums import AskedSums
 from webapp.clock import Clock
 from webapp.fit_keeper import FitKeeper
 from webapp.settings import Settings
@@ -13,10 +14,11 @@ from webapp.worker import Worker
 
 @dataclass(frozen=True)
 class AppContext:
-    """The settings, the open logbook, the compute worker, the clock and the keeper of the fit."""
+    """The settings, the open logbook, the compute worker, the clock, the keeper of the fit, other sums."""
 
     settings: Settings
     store: Store
     worker: Worker
     clock: Clock
     fit_keeper: FitKeeper
+    sums: AskedSums

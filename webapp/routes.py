@@ -6,7 +6,6 @@ from fastapi import APIRouter
 
 from webapp import api_forecast, api_logbook
 from webapp.pages import (
-    arguments,
     asides,
     bars,
     batches,
@@ -26,6 +25,7 @@ from webapp.pages import (
     shop,
     steps,
     supplies,
+    teach,
     theme,
     today,
     welcome,
@@ -53,7 +53,7 @@ PAGES: tuple[APIRouter, ...] = (
     readings.router,
     logbook.router,
     forge.router,
-    arguments.router,
+    teach.router,
     asides.router,
 )
 API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router)

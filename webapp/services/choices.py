@@ -44,13 +44,10 @@ def batch_choices(session: Session) -> Choices:
     }
 
 
-def step_choices(session: Session, action: str) -> Choices:
-    """Return what a step can be done with: a temper in an oven, a reheat judged by what tells heat."""
-    role = "heat" if action == "reheat" else "oven"
-    return {
-        "bath_id": named(session, Bath),
-        "instrument_id": named(session, Instrument, Instrument.role == role),
-    }
+def step_choices(session: Session) -> Choices:
+    """Return what a step can be done with."""
+    ovens = named(session, Instrument, Instrument.role == "oven")
+    return {"bath_id": named(session, Bath), "instrument_id": ovens}
 
 
 def item_choices(session: Session) -> Choices:

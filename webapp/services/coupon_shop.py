@@ -1,0 +1,99 @@
+"""What a shop can make a coupon of and read it with: its bars, boxes, mixes, baths, heats and testers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from webapp.services.batch_rows import kept, last_of, row_id, steps_of
+from webapp.services.items import PIN_DIAMETER_M
+from webapp.services.plan_rows import USUAL_HEAT_K
+from webapp.store.tables import Bar, Batch, Bath, Box, Fire, Instrument, Item, Mix, Part
+from webapp.store.unit_of_work import AnyRecord
+
+USUAL_SOAK_S = 4 * 3600.0
+SOLID = ("rod", "plate")
+MOST_SECTIONS = 3
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A section that the shop has of one of its bars."""
+
+    bar_id: int
+    shape: str
+    size_m: float
+
+
+@dataclass(frozen=True)
+class ShopThings:
+    """The shop's own things, what it used last in front."""
+
+    bars: dict[int, Bar]
+    mixes: dict[int, Mix]
+    boxes: dict[int, Box]
+    baths: dict[int, Bath]
+    heats: dict[int, Instrument]
+    testers: dict[int, Instrument]
+    ovens: dict[int, Instrument]
+    sections: tuple[Piece, ...]
+    temperature_K: float
+    soak_s: float
+
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """What a coupon needs and the shop has not."""
+        needed = {
+            "a bar of known steel": self.bars,
+            "a pack mix": self.mixes,
+            "a box": self.boxes,
+            "a bath": self.baths,
+            "a way to tell heat": self.heats,
+        }
+        return tuple(words for words, rows in needed.items() if not rows)
+
+
+def things_of(session: Session) -> ShopThings:
+    """Return what the shop has, as its last batch used it first."""
+    batch = last_of(session, Batch)
+    fire = session.get(Fire, batch.fire_id) if batch else None
+    steps = {step.kind: step for step in steps_of(session, batch_id=row_id(batch))} if batch else {}
+    soak, quench = steps.get("soak"), steps.get("quench")
+    bars = _rows(session, Bar)
+    return ShopThings(
+        bars=bars,
+        mixes=_rows(session, Mix, batch.mix_id if batch else None),
+        boxes=_rows(session, Box, batch.box_id if batch else None),
+        baths=_rows(session, Bath, quench.bath_id if quench else None),
+        heats=_instruments(session, "heat", fire.heat_instrument_id if fire else None),
+        testers=_instruments(session, "hardness"),
+        ovens=_instruments(session, "oven"),
+        sections=_sections(session, bars),
+        temperature_K=(soak.temperature_K if soak else None) or USUAL_HEAT_K,
+        soak_s=USUAL_SOAK_S,
+    )
+
+
+def _rows(
+    session: Session, kind: type[AnyRecord], first: int | None = None, *conditions: object
+) -> dict[int, AnyRecord]:
+    """Return rows by id, one of them moved to the front."""
+    rows = sorted(kept(session, kind, *conditions), key=lambda row: row.id != first)
+    return {row_id(row): row for row in rows}
+
+
+def _instruments(session: Session, role: str, first: int | None = None) -> dict[int, Instrument]:
+    return _rows(session, Instrument, first, Instrument.role == role)
+
+
+def _sections(session: Session, bars: dict[int, Bar]) -> tuple[Piece, ...]:
+    """Return the solid sections that coupons were cut from, the standard pin first; parts' own where few."""
+    if not bars:
+        return ()
+    coupons = [item for item in reversed(kept(session, Item, Item.kind == "coupon")) if not item.left_out_why]
+    cut = [Piece(item.bar_id, item.shape, item.size_m) for item in coupons]
+    cut += [Piece(part.bar_id, part.shape, part.size_m) for part in kept(session, Part)]
+    pin = Piece(next(iter(bars)), "rod", PIN_DIAMETER_M)
+    found = dict.fromkeys((pin, *(one for one in cut if one.shape in SOLID and one.bar_id in bars)))
+    return tuple(found)[:MOST_SECTIONS]
