@@ -59,6 +59,7 @@ class Constants:
     grain_number : ASTM number of the austenite grain at the quench [-]
     pearlite_time, bainite_time : factors on the times in which they form [-]
     film_breakdown_K : how much hotter the film of water breaks down than the books say [K]
+    bare_quantile : where in its range a held surface's carbon lies, -1 to 1 [-]
     """
 
     temperature_bias_K: Array
@@ -78,6 +79,7 @@ class Constants:
     pearlite_time: Array
     bainite_time: Array
     film_breakdown_K: Array
+    bare_quantile: Array
 
     @property
     def draws(self) -> int:
@@ -117,6 +119,7 @@ def constants_of(process: Process, inputs: Array) -> Constants:
         pearlite_time=factor("ln_pearlite_time", TIME_FACTOR_RANGE),
         bainite_time=factor("ln_bainite_time", TIME_FACTOR_RANGE),
         film_breakdown_K=np.clip(at["film_breakdown_K"], -MOST_BREAKDOWN_K, MOST_BREAKDOWN_K),
+        bare_quantile=table["bare_carbon/shop"].transformed(at["bare_quantile"]),
     )
 
 

@@ -18,7 +18,7 @@ from model.evidence import Check, Evidence, Look
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores, widening
 from model.readings import Observation
-from model.usable import why_not_used
+from model.usable import why_not_learnt, why_not_used
 from model.variational import STEP_SETTLED, Gaussian, best_point, variational
 
 Array = NDArray[np.float64]
@@ -124,7 +124,10 @@ def _sorted_out(
     observations: Sequence[Observation], look: Look
 ) -> tuple[list[Observation], tuple[LeftOut, ...]]:
     """Split readings into those that can be used and those set aside with the reason."""
-    reasons = {observation.key: why_not_used(observation) for observation in observations}
+    reasons = {
+        observation.key: why_not_used(observation) or why_not_learnt(observation)
+        for observation in observations
+    }
     hopeful = [observation for observation in observations if reasons[observation.key] is None]
     if _refusal(hopeful, look):
         reasons |= {observation.key: _refusal([observation], look) for observation in hopeful}

@@ -261,14 +261,14 @@ def _other_bar(process: Process, carbon_wt: float) -> Process | None:
 
 
 def bare_in_lean_fire(history: History) -> Reheat:
-    """Return a reheat of bare work in a fire that takes carbon: the skin held midway of what it may leave.
+    """Return a reheat of bare work in a fire that takes carbon: the skin held at any of what it may leave.
 
     history : of the reheat
     Source: the way `bare_reheat` of `data/causes.csv`, a bounded estimate of our own.
     """
     way = next(way for way in ways() if way.name == "bare_reheat")
     low_wt, high_wt = next((low, high) for name, low, high in way.changes if name == "surface_wt")
-    return Reheat(history, HeldSurface(0.5 * (low_wt + high_wt)), bare=True)
+    return Reheat(history, HeldSurface(0.5 * (low_wt + high_wt), 0.5 * (high_wt - low_wt)), bare=True)
 
 
 STEP_CHANGES: Final[Mapping[str, Change]] = {

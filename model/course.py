@@ -52,7 +52,9 @@ class Feeding:
         self.members = members
         self.packed = members.spread([isinstance(supply, PackSupply) for supply in supplies]) > 0.0
         self.held = members.spread([isinstance(supply, HeldSurface) for supply in supplies]) > 0.0
-        self.stated_wt = members.spread([_stated_carbon(supply) for supply in supplies])
+        doubt_wt = members.spread([_doubt_wt(supply) for supply in supplies])
+        stated_wt = members.spread([_stated_carbon(supply) for supply in supplies])
+        self.stated_wt = stated_wt + doubt_wt * constants.bare_quantile
         stated_transfer = members.spread([_stated_transfer(supply) for supply in supplies])
         self.transfer = np.where(self.packed, constants.transfer_m_per_s, stated_transfer)
         self.activation_K = constants.transfer_activation_J_per_mol / GAS_CONSTANT_J_PER_MOL_K * self.packed
@@ -82,6 +84,10 @@ def _stated_carbon(supply: Supply) -> float:
     if isinstance(supply, PotentialSupply):
         return supply.carbon_potential_wt
     return supply.surface_carbon_wt if isinstance(supply, HeldSurface) else 0.0
+
+
+def _doubt_wt(supply: Supply) -> float:
+    return supply.doubt_wt if isinstance(supply, HeldSurface) else 0.0
 
 
 def _stated_transfer(supply: Supply) -> float:

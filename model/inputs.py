@@ -47,6 +47,7 @@ LOCAL_INPUTS: Final = (
     "activation_J_per_mol",
     "film_breakdown_K",
     "alloy_logit",
+    "bare_quantile",
 )
 ROW: Final = {name: row for row, name in enumerate(LOCAL_INPUTS)}
 # The shop's own constants that every process has, and that are learnt; then those only drawn from the books.
@@ -62,6 +63,8 @@ SHARED: Final = {
 CARRIED: Final = {
     # one sd moves a depth by 0.005 mm and a hardness by 0.1 HRC at most (1018 to 9310, water and oil)
     "alloy_logit": "alloy_exponent/shop",
+    # only of work reheated bare in a lean flame, from which nothing is learnt (`usable.why_not_learnt`)
+    "bare_quantile": "bare_carbon/shop",
 }
 FITTED_INPUTS: Final = len(LOCAL_INPUTS) - len(CARRIED)
 LATENTS: Final = ("fire/", "load/", "temper/")

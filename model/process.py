@@ -92,9 +92,10 @@ class PotentialSupply:
 
 @dataclass(frozen=True)
 class HeldSurface:
-    """The steel's own surface carbon [wt%], held."""
+    """The steel's own surface carbon [wt%], held; it may be off by as much as `doubt_wt` either way."""
 
     surface_carbon_wt: float
+    doubt_wt: float = 0.0
 
 
 Supply = PackSupply | PotentialSupply | HeldSurface

@@ -8,7 +8,7 @@ from typing import Final
 from model.baths import MEDIA
 from model.finish import tempers_after_quench
 from model.hardness import TEMPER_RANGE_K
-from model.process import Carburize, Process, Quench
+from model.process import Carburize, Process, Quench, Reheat
 from model.readings import (
     SCALE_RANGES,
     BendReading,
@@ -53,6 +53,20 @@ def why_not_used(observation: Observation) -> str | None:
         or _why_not_this_moment(observation.process, reading)
         or _why_not_this_value(reading)
     )
+
+
+def why_not_learnt(observation: Observation) -> str | None:
+    """Return in plain words why a reading that can be foretold teaches nothing, or None when it does.
+
+    observation : a reading of a process
+    Returns None, or the end of the sentence "set aside because ...".
+    """
+    reheats = [step for step in observation.process.steps if isinstance(step, Reheat)]
+    if any(step.surface is not None for step in reheats):
+        return (
+            "it was reheated bare in a lean flame, and what that took from its skin is not known well enough"
+        )
+    return None
 
 
 def _why_not_this_process(process: Process) -> str | None:

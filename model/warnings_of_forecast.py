@@ -120,10 +120,10 @@ def _about_step(members: Members, place: int, step: HotStep, profile: CarbonProf
 
 def _about_reheat(step: Reheat, path: str) -> Iterator[Warned]:
     if step.surface is not None:
+        middle_wt, doubt_wt = step.surface.surface_carbon_wt, step.surface.doubt_wt
         text = (
-            "Bare in a lean fire the skin loses carbon: it is held at "
-            f"{step.surface.surface_carbon_wt:.2f} % through the reheat; "
-            "a fire may leave it anything from almost none to 0.4 %."
+            "Bare in a lean fire the skin loses carbon: it is taken to be left between "
+            f"{middle_wt - doubt_wt:.2f} and {middle_wt + doubt_wt:.2f} % through the reheat, all as likely."
         )
         yield Warned("lost_carbon", path, text)
     elif step.bare:

@@ -69,7 +69,9 @@ class FitKeeper:
 
     def _fit(self, told: Told, previous: dict[str, object] | None) -> None:
         self.state = FitState(is_working=True)
-        job = self._worker.submit(JOB, told.observations, told.checks, previous, told.jobs, key=JOB_KEY)
+        job = self._worker.submit(
+            JOB, told.observations, told.checks, previous, told.jobs, told.sides, key=JOB_KEY
+        )
         job.wait(LONGEST_FIT_S)
         if job.state is not JobState.DONE:
             self.state = FitState(trouble=job.error or "the fit took too long and was given up")

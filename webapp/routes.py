@@ -6,6 +6,7 @@ from fastapi import APIRouter
 
 from webapp import api_forecast, api_logbook
 from webapp.pages import (
+    arguments,
     asides,
     bars,
     batches,
@@ -53,6 +54,7 @@ PAGES: tuple[APIRouter, ...] = (
     readings.router,
     logbook.router,
     forge.router,
+    arguments.router,
     teach.router,
     asides.router,
 )

@@ -11,14 +11,28 @@ from model.belief import Constants, handbook_belief
 from model.box_course import COLD_K, FORGE_RAMP_S, box_cooling, warm_up, warm_up_s
 from model.box_fill import Bed
 from model.boxheat import box_heat, fire_history
+from model.calibration import fit
 from model.cause_changes import bare_in_lean_fire
 from model.fire_share import FireShare, fire_share
 from model.forecast import Forecast, forecast
 from model.learnt import parameter_rows, standard_job
 from model.packed_box import PackedBox, packed_box
 from model.priors import nominal_lag_s
-from model.process import Carburize, History, Keys, PackSupply, Process, Reheat, Section, Shape, SlowCool
+from model.process import (
+    Carburize,
+    History,
+    Keys,
+    PackSupply,
+    Process,
+    Quench,
+    Reheat,
+    Section,
+    Shape,
+    SlowCool,
+)
+from model.readings import HardnessReading, Observation
 from model.steels import steel_of_grade
+from model.usable import why_not_learnt
 
 SOAK_K = 1198.15
 HOUR_s = 3600.0
@@ -217,3 +231,24 @@ def test_a_bare_reheat_in_a_lean_fire_loses_carbon_within_stated_bounds() -> Non
     assert lean.carbon_gain_kg_per_m2[0] < sealed.carbon_gain_kg_per_m2[0]
     assert {"bare_reheat"} == {one.code for one in bare.warnings} - {one.code for one in sealed.warnings}
     assert "lost_carbon" in {one.code for one in lean.warnings}
+
+
+def test_what_a_lean_flame_leaves_of_a_bare_skin_is_drawn_over_its_whole_range_and_teaches_nothing() -> None:
+    reheat = History.hold(1123.15, 900.0)  # austenite in every draw
+    base = replace(soaked(BOX), keys=Keys(fire="7"))
+    sealed, lean = (
+        replace(base, steps=(*base.steps, last)) for last in (Reheat(reheat), bare_in_lean_fire(reheat))
+    )
+    belief = handbook_belief()
+    left = belief.constants(lean, 100)
+    skin_wt = forecast(lean, left).states[-1].carbon_wt[:, 0]
+    assert skin_wt.min() == pytest.approx(0.05, abs=0.01)
+    assert skin_wt.max() == pytest.approx(0.40, abs=0.01)
+    assert np.median(skin_wt) == pytest.approx(0.225, abs=0.01)
+    told = [
+        Observation("1", replace(one, steps=(*one.steps, Quench("water"))), HardnessReading("HRC", 50.0))
+        for one in (sealed, lean)
+    ]
+    assert why_not_learnt(told[0]) is None
+    assert "reheated bare in a lean flame" in str(why_not_learnt(told[1]))
+    assert fit(told[1:], []).left_out[0].reason == why_not_learnt(told[1])

@@ -40,7 +40,7 @@ def fit_again(store: Store, readings: int | None = None) -> None:
     """Fit a logbook here and now, or only its first readings."""
     with read(store) as session:
         told = tell(session, A_SPRING_DAY)
-    outcome = run_fit(told.observations[:readings], told.checks, None, told.jobs)
+    outcome = run_fit(told.observations[:readings], told.checks, None, told.jobs, told.sides)
     with write(store, Actor("test bench"), A_SPRING_DAY) as work:
         store_fit(work, told, outcome, A_SPRING_DAY)
 

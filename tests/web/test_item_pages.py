@@ -174,3 +174,37 @@ def test_a_piece_is_set_aside_with_its_reason(client: TestClient, app_store: Sto
     assert "Set aside because fell on the floor" in text_of(client.get("/batches/1").text)
     press(client, PIN, f"{PIN}/take-in")
     assert rows(app_store, Item)[0].left_out_why == ""
+
+
+@pytest.mark.parametrize(
+    ("noted", "words"),
+    [
+        ({"wrapping": "bare", "flame": "lean"}, "counts on 0.05 to 0.4 % left at the skin"),
+        ({"wrapping": "bare"}, "the flame was not noted"),
+        ({"wrapping": "bare", "flame": "rich"}, ""),
+        ({"wrapping": "wrapped", "flame": "lean"}, ""),
+        ({"wrapping": "repacked"}, ""),
+    ],
+)
+def test_a_bare_reheat_is_warned_of_on_the_page_of_its_piece_and_of_its_batch(
+    client: TestClient, noted: dict[str, str], words: str
+) -> None:
+    walk(client, "/batches/1", "box_in", "at_heat", "box_out")
+    page = "/batches/1/steps/reheat"
+    told = {"temperature_K": "790", "seconds": "12", "instrument_id": "1", **noted}
+    assert send(client, page, page, **told).status_code == 303
+    for shown in (text_of(client.get(PIN).text), text_of(client.get("/batches/1").text)):
+        assert ("Reheated bare" in shown) is bool(words)
+        assert words in shown
+    line = text_of(client.get("/batches/1").text)
+    assert "judged by: By eye, in dim light" in line
+    assert ("bare, lean flame" in line) is (noted == {"wrapping": "bare", "flame": "lean"})
+
+
+def test_a_reheat_of_a_piece_that_went_its_own_way_is_its_own(client: TestClient) -> None:
+    walk(client, "/batches/1", "box_in", "at_heat")
+    assert drawn(client, then="air") == 303
+    for action, typed in (("reheat", {"temperature_K": "790", "seconds": "10", "flame": "lean"}),):
+        page = f"{PIN}/steps/{action}"
+        assert send(client, page, page, **typed).status_code == 303
+    assert "Reheated bare in a lean flame" in text_of(client.get(PIN).text)

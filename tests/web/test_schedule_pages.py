@@ -186,3 +186,13 @@ def test_the_cool_is_that_of_the_plans_own_box_with_its_span_and_the_heat_it_end
     assert 3600 * hours + 60 * minutes == pytest.approx(cold.seconds, abs=61)
     assert "50 °C (120 °F) in the middle, before the lid comes off" in page
     assert "A box opened hot can flash" in page[page.index("Open the cold box") :]
+
+
+@pytest.mark.parametrize(("low", "high", "is_thin"), [("0.2", "0.4", True), ("0.8", "1.2", False)])
+def test_a_thin_case_is_to_be_wrapped_or_packed_again_for_its_reheat(
+    planned: TestClient, low: str, high: str, is_thin: bool
+) -> None:
+    send(planned, "/parts/1/edit", "/parts/1", wanted_depth_low_m=low, wanted_depth_high_m=high)
+    send(planned, NEW_PLAN, "/plans")
+    page = shown(planned, "/plans/2/schedule")
+    assert ("Wrapped in foil or packed again: thin case" in page) is is_thin

@@ -16,11 +16,17 @@ from model.ranges import (
 )
 from webapp.forms.common import BeganAt, TimedForm
 from webapp.forms.kit import Ask, Choice, Doubtful, Form
+from webapp.forms.shop import FILLS, SEALS
 
 CLOCK_FROM = (
     Choice("at_heat", "The work is at heat", "a thermocouple or witness in the box says so"),
     Choice("evenly_red", "The box is evenly red", "seen all round"),
     Choice("box_in", "The box went in", "the warm-up is counted too"),
+)
+AS_USUAL = Choice("", "As this box always is")
+EXTRAS = (
+    Choice("engine_oil", "Used engine oil", "not advised: smoke that can flash, metals, a box that bursts"),
+    Choice("", "Nothing else"),
 )
 THEN = (
     Choice("slow_cool", "Cools shut", "in its pack, lid on"),
@@ -102,7 +108,14 @@ SecondsToBath = Annotated[
 
 
 class BoxInForm(TimedForm):
-    """The box went into the fire."""
+    """The box went into the fire; how it was packed is asked only where it was not as usual."""
+
+    fill: Annotated[
+        str,
+        Ask("Pack this time", choices=(*FILLS, AS_USUAL), folded=True),
+    ] = ""
+    seal: Annotated[str, Ask("Closed this time with", choices=(*SEALS, AS_USUAL), folded=True)] = ""
+    extra: Annotated[str, Ask("Anything else in the pack", choices=EXTRAS, folded=True)] = ""
 
 
 class AtHeatForm(TimedForm):
@@ -140,16 +153,19 @@ class ReheatForm(TimedForm):
     seconds: Annotated[float | None, Ask("At heat for", quantity="duration", unit="min", range=MINUTES)] = (
         None
     )
-    wrapping: Annotated[str, Ask("The work was", choices=WRAPPING, folded=True)] = "bare"
+    wrapping: Annotated[
+        str,
+        Ask("The work was", choices=WRAPPING, help="Wrapped or packed again is the way for a thin case"),
+    ] = "bare"
     flame: Annotated[
         str,
         Ask(
             "The flame was",
             choices=FLAMES,
-            folded=True,
             help="Bare work loses carbon in a lean flame; else its skin is taken to keep it.",
         ),
     ] = ""
+    instrument_id: Annotated[int | None, Ask("Its heat was judged by", dynamic=True, folded=True)] = None
 
 
 class QuenchForm(TimedForm):

@@ -65,7 +65,7 @@ def step_form(
     """Return the form of a step, offering the plan's numbers or the last ones."""
     model = STEP_FORMS.get(action, MeasuredForm)
     state = blank_form(model, units, batch_step_defaults(session, batch_id, action))
-    return with_version(state, version).with_choices(step_choices(session))
+    return with_version(state, version).with_choices(step_choices(session, action))
 
 
 def with_version(state: FormState[Any], version: int | None) -> FormState[Any]:

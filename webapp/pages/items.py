@@ -176,7 +176,7 @@ def show_step(
 
 def _step_form(session: Reading, item_id: int, action: str, units: Units) -> FormState[Any]:
     offered = item_step_defaults(session, item_id, action)
-    return blank_form(STEP_FORMS[action], units, offered).with_choices(step_choices(session))
+    return blank_form(STEP_FORMS[action], units, offered).with_choices(step_choices(session, action))
 
 
 @router.post("/items/{item_id}/steps/{action}")
@@ -190,7 +190,8 @@ def answer_step(
     save: Saving,
 ) -> Response:
     """Note a step of one piece."""
-    state = read_form(STEP_FORMS[known_action(action)], raw, units).with_choices(step_choices(session))
+    model = STEP_FORMS[known_action(action)]
+    state = read_form(model, raw, units).with_choices(step_choices(session, action))
     head = item_head(session, item_id)
 
     def act(work: UnitOfWork, form: Any) -> str:

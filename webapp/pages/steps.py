@@ -72,7 +72,7 @@ def answer_step(
 ) -> Response:
     """Note the next step of a batch."""
     model: type[Form] = STEP_FORMS.get(known_action(action), MeasuredForm)
-    state = read_form(model, raw, units).with_choices(step_choices(session))
+    state = read_form(model, raw, units).with_choices(step_choices(session, action))
 
     def act(work: UnitOfWork, form: Form) -> str:
         entry = step_entry(action, form, state.typed) if isinstance(form, TimedForm) else StepEntry()
@@ -95,7 +95,7 @@ def show_correction(request: Request, step_id: RecordId, session: Reading, units
     known = step_for_edit(session, step_id)
     state = form_of(known.form, known.values, units, typed=known.typed, version=known.version)
     view = correction_page(step_id, known.kind, known.back_href)
-    return show_form(request, view, state.with_choices(step_choices(session)))
+    return show_form(request, view, state.with_choices(step_choices(session, known.kind)))
 
 
 @router.post("/steps/{step_id}")
@@ -104,7 +104,7 @@ def answer_correction(
 ) -> Response:
     """Put a step right."""
     known = step_for_edit(session, step_id)
-    state = read_form(known.form, raw, units).with_choices(step_choices(session))
+    state = read_form(known.form, raw, units).with_choices(step_choices(session, known.kind))
 
     def act(work: UnitOfWork, form: TimedForm) -> str:
         entry = step_entry(known.kind, form, state.typed)

@@ -48,6 +48,7 @@ class BatchRows:
     heat_notes: list[HeatNote]
     events: list[Event]
     bath_names: dict[int, str] = field(default_factory=dict)
+    heat_names: dict[int, str] = field(default_factory=dict)
     fire_events: list[Event] = field(default_factory=list)
     """What happened in any box of the fire: a burner that goes out leaves all of them cold."""
     earlier: dict[int, tuple[BatchRows, Item]] = field(default_factory=dict)
@@ -106,6 +107,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         heat_notes=kept(session, HeatNote, HeatNote.fire_id == fire.id),
         events=kept(session, Event, Event.batch_id == batch_id),
         bath_names={row_id(bath): bath.name for bath in session.exec(select(Bath))},
+        heat_names={row_id(one): one.name for one in session.exec(select(Instrument))},
         fire_events=_events_of_fire(session, fire),
         earlier={row_id(item): found for item in items if (found := _earlier(session, item)) is not None},
         parts={item.part_id: _of(session, Part, item.part_id) for item in items if item.part_id is not None},
@@ -193,6 +195,11 @@ def first_life(steps: Iterable[Step]) -> list[Step]:
 def rework_steps(rows: BatchRows, item: Item) -> list[Step]:
     """Return what was done to put an item right, outside a box, in order."""
     return [step for step in rows.item_steps.get(row_id(item), []) if step.life > 1]
+
+
+def steps_of_piece(rows: BatchRows, item: Item) -> list[Step]:
+    """Return the steps an item went through, its batch's or its own, and what put it right since."""
+    return [*(own_steps(rows, item) if item.own_path else rows.steps), *rework_steps(rows, item)]
 
 
 def path_kinds(rows: BatchRows, item: Item) -> list[str]:

@@ -48,7 +48,7 @@ class BowView:
 
 def bow_history(session: Session) -> tuple[Bows, ...]:
     """Return the bows noted after a quench, by shape and bath, in as few queries as there are tables."""
-    readings = [row for row in kept(session, Reading, Reading.kind == "size") if _bow_of(row) is not None]
+    readings = [row for row in kept(session, Reading, Reading.kind == "size") if bow_of(row) is not None]
     items = _items(session, {row.item_id for row in readings})
     baths = _baths_of(session, items.values())
     found: dict[tuple[str, int], list[float]] = defaultdict(list)
@@ -56,11 +56,11 @@ def bow_history(session: Session) -> tuple[Bows, ...]:
         item = items.get(reading.item_id)
         bath_id = baths.get(reading.item_id)
         if item is not None and bath_id is not None:
-            found[(item.shape, bath_id)].append(_bow_of(reading) or 0.0)
+            found[(item.shape, bath_id)].append(bow_of(reading) or 0.0)
     return tuple(Bows(shape, bath, tuple(sorted(bows))) for (shape, bath), bows in sorted(found.items()))
 
 
-def _bow_of(reading: Reading) -> float | None:
+def bow_of(reading: Reading) -> float | None:
     """Return the bow that a size reading noted after the quench; that before the box is not the quench's."""
     if reading.left_out_why or reading.details.get("when") != "after_quench":
         return None

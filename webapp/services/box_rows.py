@@ -10,7 +10,7 @@ from model.box_fill import Bed
 from model.errors import ModelError
 from model.packed_box import PackedBox, packed_box
 from webapp.forms.parts import section_thickness
-from webapp.store.tables import Box, Item, Mix, Part
+from webapp.store.tables import Box, Item, Mix, Part, Step
 
 LEAST_HALF_m = 1e-3
 LITRES_PER_M3 = 1e3
@@ -26,8 +26,17 @@ class Work:
     volume_m3: float = 0.0
 
 
-def packed(box: Box, mix: Mix | None = None, load: Sequence[Work] = ()) -> PackedBox | None:
-    """Return a box with its pack, a usual one if none, and its load; None for sizes the sum does not take."""
+def fill_of(box: Box, steps: Iterable[Step]) -> str:
+    """Return how a box was filled that time: as noted when it went in, else as it always is."""
+    noted = next((step.settings.get("fill") for step in steps if step.kind == "box_in"), None)
+    return str(noted or box.fill)
+
+
+def packed(box: Box, mix: Mix | None = None, load: Sequence[Work] = (), fill: str = "") -> PackedBox | None:
+    """Return a box with its pack, a usual one if none, and its load; None for sizes the sum does not take.
+
+    `fill` is how it was filled that time, as the box always is where empty.
+    """
     half_m = max((work.half_m for work in load), default=LEAST_HALF_m)
     volume_m3 = sum(work.volume_m3 for work in load)
     is_round = box.shape == "round"
@@ -40,7 +49,7 @@ def packed(box: Box, mix: Mix | None = None, load: Sequence[Work] = ()) -> Packe
             max(round(half_m, 3), LEAST_HALF_m),
             LOAD_STEP_m3 * round(volume_m3 / LOAD_STEP_m3),
             Bed() if mix is None else bed_of(mix),
-            box.fill == "gap",
+            (fill or box.fill) == "gap",
         )
     except ModelError:
         return None

@@ -44,10 +44,13 @@ def batch_choices(session: Session) -> Choices:
     }
 
 
-def step_choices(session: Session) -> Choices:
-    """Return what a step can be done with."""
-    ovens = named(session, Instrument, Instrument.role == "oven")
-    return {"bath_id": named(session, Bath), "instrument_id": ovens}
+def step_choices(session: Session, action: str) -> Choices:
+    """Return what a step can be done with: a temper in an oven, a reheat judged by what tells heat."""
+    role = "heat" if action == "reheat" else "oven"
+    return {
+        "bath_id": named(session, Bath),
+        "instrument_id": named(session, Instrument, Instrument.role == role),
+    }
 
 
 def item_choices(session: Session) -> Choices:

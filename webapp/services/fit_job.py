@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass
 from math import isfinite
 from typing import Any
 
+from model.argument_columns import Sides
+from model.arguments import argue
 from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.evidence import Check
@@ -28,10 +30,11 @@ def run_fit(
     checks: Sequence[Check],
     previous: Mapping[str, Any] | None,
     jobs: Sequence[Process] = (),
+    sides: Sides | None = None,
 ) -> FitOutcome:
     """Fit the shop's constants; `previous` is a stored belief to begin from.
 
-    `jobs` are standard jobs on what the shop has, for the readouts.
+    `jobs` are standard jobs on what the shop has, for the readouts; `sides` of the arguments, by reading.
     """
     found = fit(observations, checks, previous=ShopBelief.from_dict(previous) if previous else None)
     taught = set(found.used_keys)
@@ -44,6 +47,7 @@ def run_fit(
         "fires": [asdict(row) for row in found.fires],
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
+        "argued": asdict(argue(used, checks, found.belief, sides or {})),
         **readouts(used, found.belief, jobs),
     }
     return FitOutcome(found.belief.to_dict(), summary)

@@ -71,8 +71,8 @@ def learnt_by(session: Session, fit_id: int) -> ShopBelief:
 
 
 def fingerprint_of(told: Told) -> str:
-    """Return what tells one set of readings from another: two equal ones need no second fit."""
-    return sha256(repr((MODEL_VERSION, told.observations, told.checks)).encode()).hexdigest()
+    """Return what tells one set of readings, and what is asked of it, from another that needs its own fit."""
+    return sha256(repr((MODEL_VERSION, told.observations, told.checks, told.sides)).encode()).hexdigest()
 
 
 def store_fit(work: UnitOfWork, told: Told, outcome: FitOutcome, now: datetime) -> Fit:

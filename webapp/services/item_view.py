@@ -6,7 +6,16 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from webapp.services.batch_rows import BatchRows, get_row, load_batch, own_steps, rework_steps, row_id
+from webapp.services.bare_work import bare_words
+from webapp.services.batch_rows import (
+    BatchRows,
+    get_row,
+    load_batch,
+    own_steps,
+    rework_steps,
+    row_id,
+    steps_of_piece,
+)
 from webapp.services.case_left import ground_off
 from webapp.services.cautions import cautions_for
 from webapp.services.items import actions_of
@@ -66,6 +75,7 @@ class ItemPageView:
     actions: tuple[ActionView, ...]
     case_left_href: str = ""
     put_right: PutRightPanel | None = None
+    bare: tuple[str, ...] = ()
 
 
 def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> ItemView:
@@ -125,6 +135,7 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
         actions=_actions(rows, item),
         case_left_href=f"/items/{item_id}/case-left" if ground_off(rows, item) else "",
         put_right=view_panel(session, rows, item),
+        bare=bare_words(steps_of_piece(rows, item)),
     )
 
 

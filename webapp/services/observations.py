@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -22,6 +22,7 @@ from model.readings import (
     SparkReading,
     TraverseReading,
 )
+from webapp.services.argument_sides import sides_of_readings
 from webapp.services.batch_rows import BatchRows, kept, row_id
 from webapp.services.lives import Story, story_of_item
 from webapp.services.processes import NotYet, heat_key, was_tempered_so
@@ -59,12 +60,14 @@ class Told:
     """What the logbook tells the fit: observations, checks, and the readings it must keep to itself.
 
     `jobs` are standard jobs on what the shop has: the fit learns nothing from them, its readouts do.
+    `sides` is where each reading stands in each argument, which is asked of the fit afterwards.
     """
 
     observations: tuple[Observation, ...]
     checks: tuple[Check, ...]
     untold: dict[str, str]
     jobs: tuple[Process, ...] = ()
+    sides: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
 
 
 def tell(session: Session, now: datetime) -> Told:
@@ -78,7 +81,8 @@ def tell(session: Session, now: datetime) -> Told:
     observations = tuple(one for one in told.values() if isinstance(one, Observation))
     untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
     checks: tuple[Check, ...] = (*_checks(session, instruments), *warm_up_checks(book))
-    return Told(observations, checks, untold, shop_jobs(session))
+    sides = sides_of_readings(book, observations, things[1])
+    return Told(observations, checks, untold, shop_jobs(session), sides)
 
 
 def told_of_batch(session: Session, rows: BatchRows, now: datetime) -> dict[int, Observation | str]:

@@ -30,7 +30,7 @@ from model.process import (
 from model.process import Step as ProcessStep
 from model.steels import Steel, mystery_steel, steel_of_grade
 from webapp.services.batch_rows import BatchRows, aware, own_steps
-from webapp.services.box_rows import load_of, packed
+from webapp.services.box_rows import fill_of, load_of, packed
 from webapp.services.forges import LITRE_m3
 from webapp.services.soak_pauses import Pause, pauses_of, spans_of, with_pauses
 from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
@@ -123,7 +123,7 @@ def process_of_item(
     supply = supply_of_mix(rows.mix)
     history = soak_history(soak, temperature_K, seconds, rows.heat_notes, pauses_of(rows.fire_events))
     lag_share = LAG_SHARES[soak.settings.get("clock_from", "at_heat")]
-    box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts))
+    box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts), fill_of(rows.box, rows.steps))
     later = _later_steps(rows, own, slow_cool(history.temperature_K[-1], supply, box), baths)
     bath_id = next((step.bath_id for step in (own or rows.steps) if step.kind == "quench"), None)
     tempers = [step for step in (own or rows.steps) if step.kind == "temper"]

@@ -25,6 +25,7 @@ MINUTES: Final = {
 EVENING: Final = "evening"
 FIRE: Final = "fire"
 MOST_FIRES: Final = 4
+WRAP_THIN: Final = "Wrapped in foil or packed again: thin case"
 HARDEN: Final = "harden"
 FINISH: Final = "finish"
 
@@ -36,6 +37,7 @@ class Run:
     warm_up_* : from box in the fire to work at heat, as believed; soak_s : 0 where nothing is packed
     cool_* : from the end of the fire to a box that is cold to the hand, in its shut forge; soonest and latest
     clock_from : what the soak counts from; fires : over how many fires the soak is split, 1 to `MOST_FIRES`
+    is_thin : a bare reheat could take the best of the case
     reheat_s : at heat outside the box, None for straight from the box; temper_s : None for no temper
     """
 
@@ -54,6 +56,7 @@ class Run:
     temper_s: float | None = None
     is_machined: bool = False
     is_ground: bool = False
+    is_thin: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ class Task:
     key : its name in an address; kind : what it is; block : tasks of one block stay on one day
     seconds : as expected; early_s, late_s : by how much its end may come sooner or later
     needs_hand : somebody stands by it; is_lit : something burns or is hot
+    more_checks : what else to tick for this run alone
     """
 
     key: str
@@ -73,6 +77,7 @@ class Task:
     late_s: float = 0.0
     needs_hand: bool = True
     is_lit: bool = False
+    more_checks: tuple[str, ...] = ()
 
 
 def tasks_of(run: Run) -> tuple[Task, ...]:
@@ -148,7 +153,8 @@ def _harden(run: Run) -> Iterator[Task]:
     """Yield reheat, quench and temper, which stay together."""
     if run.temper_s is not None:
         yield _task("oven_on", HARDEN, OVEN_WARMS_s, lit=True)
-    yield _task("reheat", HARDEN, REHEAT_WARMS_s + (run.reheat_s or 0.0), lit=True)
+    reheat = _task("reheat", HARDEN, REHEAT_WARMS_s + (run.reheat_s or 0.0), lit=True)
+    yield replace(reheat, more_checks=(WRAP_THIN,)) if run.is_thin else reheat
     yield from _quench(run, HARDEN)
 
 

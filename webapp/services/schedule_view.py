@@ -111,7 +111,7 @@ def _line(line: Line, asked: Asked, medium: str, hours: Hours, showing: Showing)
         work=said.work,
         lasts=f"{say_duration(lasts_s)}" if lasts_s >= MINUTE_s else "",
         note=_note(line, lasts_s, hours, showing),
-        checks=said.checks,
+        checks=(*task.more_checks, *said.checks),
         cautions=cautions_named(*cautions_at(task, medium)),
         is_lit=task.is_lit,
         is_moved=task.key in asked.by_hand,

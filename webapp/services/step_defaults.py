@@ -22,7 +22,7 @@ KIND_OF_ACTION = {"at_heat": "soak", "box_out": "quench", "drawn": "quench"}
 LAST_FIELDS = ("temperature_K", "seconds", "bath_id", "instrument_id")
 OFFERED = {
     "at_heat": ("temperature_K",),
-    "reheat": ("temperature_K", "seconds"),
+    "reheat": ("temperature_K", "seconds", "instrument_id"),
     "quench": ("bath_id",),
     "box_out": ("bath_id",),
     "drawn": ("bath_id",),

@@ -28,7 +28,8 @@ from webapp.store.tables import Step
 
 BATH_SETTINGS = ("seconds_to_bath", "agitation", "bath_before_K", "bath_after_K", "work_kg")
 WAY_SETTINGS = ("way_in", "held", "motion")
-SETTINGS = ("clock_from", "then", "wrapping", "flame", *BATH_SETTINGS, *WAY_SETTINGS)
+PACK_SETTINGS = ("fill", "seal", "extra")
+SETTINGS = ("clock_from", "then", "wrapping", "flame", *PACK_SETTINGS, *BATH_SETTINGS, *WAY_SETTINGS)
 USUAL_K = {"soak": USUAL_SOAK_K, "reheat": USUAL_REHEAT_K, "temper": USUAL_TEMPER_K}
 USUAL_S = {"soak": USUAL_SOAK_S, "reheat": USUAL_REHEAT_S, "temper": USUAL_TEMPER_S}
 KIND_OF_ACTION = {"at_heat": "soak"}

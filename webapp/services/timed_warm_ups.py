@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from model.box_course import warm_up
 from model.evidence import WarmUpCheck
 from webapp.services.batch_rows import BatchRows, aware
-from webapp.services.box_rows import load_of, packed
+from webapp.services.box_rows import fill_of, load_of, packed
 
 # A time further off than this, either way, is taken for a slip or for another fire than was lit first.
 MOST_TIMES = 5.0
@@ -25,7 +25,7 @@ def _check(rows: BatchRows) -> WarmUpCheck | None:
     """Return the reading of one batch; None where it was not timed, or not by a thermocouple."""
     steps = {step.kind: step for step in reversed(rows.steps)}
     went_in, soak = steps.get("box_in"), steps.get("soak")
-    box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts))
+    box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts), fill_of(rows.box, rows.steps))
     if went_in is None or soak is None or box is None or rows.batch.left_out_why:
         return None
     by_thermocouple = rows.heat.method == "thermocouple" and soak.settings.get("clock_from") == "at_heat"

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from webapp.forms.steps import AGITATION, HELD, MOTION, WAY_IN, WRAPPING
+from webapp.forms.shop import FILLS, SEALS
+from webapp.forms.steps import AGITATION, EXTRAS, FLAMES, HELD, MOTION, WAY_IN, WRAPPING
+from webapp.services.bare_work import bare_words
 from webapp.services.batch_rows import BatchRows, aware, row_id
 from webapp.services.cautions import cautions_for
 from webapp.services.events import EVENT_WORDS
@@ -63,6 +65,7 @@ def step_line(rows: BatchRows, step: Step, showing: Showing, undoable: bool = Fa
         href=f"/steps/{step.id}",
         undo_href=f"/steps/{step.id}/undo" if undoable else "",
         version=step.version,
+        cautions=bare_words([step]),
     )
 
 
@@ -82,8 +85,13 @@ def _say_step(rows: BatchRows, step: Step, showing: Showing) -> str:
         pieces.append(f"clock from: {CLOCK_FROM_WORDS[settings['clock_from']]}")
     if settings.get("then"):
         pieces.append(THEN_WORDS[settings["then"]])
-    if settings.get("wrapping"):
-        pieces.append(label_of(WRAPPING, settings["wrapping"]).lower())
+    for name, choices in (("wrapping", WRAPPING), ("fill", FILLS), ("seal", SEALS), ("extra", EXTRAS)):
+        if settings.get(name):
+            pieces.append(label_of(choices, settings[name]).lower())
+    if settings.get("flame"):
+        pieces.append(f"{label_of(FLAMES, settings['flame']).lower()} flame")
+    if step.kind == "reheat" and step.instrument_id in rows.heat_names:
+        pieces.append(f"judged by: {rows.heat_names[step.instrument_id]}")
     return ", ".join([*pieces, *_say_quench(step, showing)])
 
 

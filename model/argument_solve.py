@@ -1,0 +1,181 @@
+"""The fit's normal equations with the unknowns of arguments beside its own, and what can be read off them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
+from numpy.typing import NDArray
+
+from model.argument_columns import Column, Outcome, units_of
+from model.argument_trial import Scatter
+from model.evidence import Evidence
+from model.inputs import ROW
+from model.likelihood import LATENT_FREEDOM, READING_FREEDOM
+from model.outliers import MOST_SCORE, WIDENING_WEIGHT
+from model.priors import prior_for
+from model.variational import Linearised, latent_weight
+
+Array = NDArray[np.float64]
+
+ROUNDS: Final = 6
+"""Times everything is weighed afresh; it stands still after three or four."""
+NODES: Final = 7
+"""Of the average over a prediction (Gauss and Hermite)."""
+MIXED_SHARE: Final = 0.3
+"""Share of the band that would go if one family were known, from which it is named; own choice."""
+FAMILIES: Final = {
+    "box": ("lag/box:", "own/box:"),
+    "mix": ("ln_transfer/mix:", "own/mix:"),
+    "heat": ("temperature_bias/",),
+    "bath": ("bath/", "own/bath:"),
+    "bar": ("bar_carbon/",),
+    "tester": ("tester/",),
+}
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Mean and covariance of the fit's coordinates and, after them, of the columns.
+
+    spread : how much wider than that fires scatter once the arguments are allowed for, 1 or more
+    """
+
+    names: tuple[str, ...]
+    mean: Array
+    covariance: Array
+    spread: float
+
+
+def solve(
+    evidence: Evidence, line: Linearised, mean: Array, covariance: Array, columns: Sequence[Column]
+) -> Solved:
+    """Solve the fit's equations with the columns beside its own coordinates.
+
+    evidence, line : the readings, and what is predicted of them about (mean, covariance), (names,) and square
+    columns : at least one
+    Each round weighs every reading and fire afresh by where the last one left it, so that a reading which
+    only looks odd before the difference is allowed for is not held for a slip.
+    """
+    count, widths = len(evidence.names), np.array([column.sd for column in columns])
+    design = np.hstack([line.jacobian, np.stack([column.moves for column in columns], axis=1)])
+    offset = line.value - line.jacobian @ mean
+    solved = np.concatenate([mean, np.zeros(len(columns))])
+    joint = np.zeros((len(solved), len(solved)))
+    joint[:count, :count] = covariance
+    joint[count:, count:] = np.diag(widths**2)
+    for _ in range(ROUNDS):
+        slope, curvature = _pulls(evidence, line, offset + design @ solved, _doubt(design, joint))
+        weight = np.concatenate([latent_weight(evidence, solved[:count], np.diag(joint)[:count]), widths**-2])
+        information = design.T @ (slope + curvature * (design @ solved))
+        information[:count] += evidence.check_information
+        joint = _inverse(evidence, design, curvature, weight)
+        solved = joint @ information
+    spread = _widening(evidence, line, design, slope, curvature, joint)
+    # Student's weights promise more than his law gives: its Fisher information is (n + 1)/(n + 3) of theirs
+    weight[:count][evidence.is_latent] *= _given(LATENT_FREEDOM)
+    honest = _inverse(evidence, design, _given(READING_FREEDOM) * curvature, weight)
+    own = tuple(
+        f"own/{column.of}" if column.kind == "own" else f"{column.outcome}/{column.of}" for column in columns
+    )
+    return Solved((*evidence.names, *own), solved, honest, spread)
+
+
+def _inverse(evidence: Evidence, design: Array, curvature: Array, weight: Array) -> Array:
+    """Return the covariance of all unknowns: readings, checks, and what is believed before."""
+    count = len(evidence.names)
+    precision = (design.T * curvature) @ design + np.diag(weight)
+    precision[:count, :count] += evidence.check_precision
+    return np.asarray(np.linalg.inv(precision), dtype=float)
+
+
+def _widening(
+    evidence: Evidence, line: Linearised, design: Array, slope: Array, curvature: Array, joint: Array
+) -> float:
+    """Return how much wider bands must be for how far each fire lies from what the others foretell.
+
+    The rule of `outliers`, s = sqrt((8 + sum u^2)/(8 + n)), on the arguments' own solution: what a difference
+    explains is no surprise. u^2 is a fire's squared distance without itself, by its number of values.
+    """
+    fires = np.array([evidence.observations[owner].process.keys.fire for owner in line.owner])
+    squares = []
+    for fire in dict.fromkeys(fires.tolist()):
+        rows = np.flatnonzero(fires == fire)
+        root = np.sqrt(curvature[rows])
+        pull, scaled = slope[rows] / root, root[:, None] * design[rows]
+        left = np.eye(len(rows)) - scaled @ joint @ scaled.T
+        squares.append(min(float(pull @ np.linalg.solve(left, pull)) / len(rows), MOST_SCORE**2))
+    return float(max(1.0, ((WIDENING_WEIGHT + sum(squares)) / (WIDENING_WEIGHT + len(squares))) ** 0.5))
+
+
+def _given(freedom: float) -> float:
+    return (freedom + 1.0) / (freedom + 3.0)
+
+
+def _doubt(design: Array, joint: Array) -> Array:
+    """Return the sd of every predicted value, (points,)."""
+    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", design, joint, design), 0.0)))
+
+
+def _pulls(evidence: Evidence, line: Linearised, middle: Array, sd: Array) -> tuple[Array, Array]:
+    """Return slope and curvature of every reading's log likelihood, averaged over a normal prediction."""
+    nodes, shares = hermegauss(NODES)
+    members = middle[:, None] + sd[:, None] * nodes
+    like = evidence.values.likelihood(members, np.broadcast_to(line.doubt[:, None], members.shape))
+    weights = shares / shares.sum()
+    return np.asarray(like.slope @ weights), np.asarray(like.curvature @ weights)
+
+
+def counted_by_books(evidence: Evidence, line: Linearised, column: Column) -> float:
+    """Return what the books' law for the pack alone makes of the two sides [mm]: 0 where it is the same."""
+    if column.outcome != "depth" or "ln_transfer/shop" not in evidence.names:
+        return 0.0
+    name = evidence.names.index("ln_transfer/shop")
+    moved = column.moves != 0.0
+    books = evidence.offset[[evidence.rows[owner] for owner in line.owner], ROW["ln_transfer"]]
+    slope = line.jacobian[:, name] / prior_for("ln_transfer/shop").sd / (2.0 * np.abs(column.moves) + ~moved)
+    first, second = moved & (column.moves < 0.0), moved & (column.moves > 0.0)
+    return float(np.median(slope[moved]) * (books[second].mean() - books[first].mean()))
+
+
+def mixed_with(found: Solved, row: int, column: Column, columns: Sequence[Column]) -> tuple[str, ...]:
+    """Return the families and arguments that, if they were known, would take much of the band away."""
+    groups = {
+        family: [place for place, name in enumerate(found.names) if name.startswith(heads)]
+        for family, heads in FAMILIES.items()
+    }
+    first = len(found.names) - len(columns)
+    for place, other in enumerate(columns, start=first):
+        if other.kind == "effect" and other.outcome == column.outcome and place != row:
+            groups[other.of] = [place]
+    shares = {name: _share_gone(found.covariance, row, places) for name, places in groups.items() if places}
+    return tuple(sorted((n for n, s in shares.items() if s >= MIXED_SHARE), key=lambda n: -shares[n]))
+
+
+def _share_gone(covariance: Array, row: int, places: Sequence[int]) -> float:
+    """Return the share of a band that goes when some unknowns become known."""
+    across = covariance[row, places]
+    known = float(across @ np.linalg.solve(covariance[np.ix_(places, places)], across))
+    return 1.0 - float(np.sqrt(max(0.0, 1.0 - known / float(covariance[row, row]))))
+
+
+def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, spread: float) -> Scatter | None:
+    """Return what makes like coupons differ in an outcome [mm or HRC]; None where nothing was read of it."""
+    units = units_of(evidence, line)[outcome]
+    known = np.flatnonzero(units)
+    if not len(known):
+        return None
+    unit = np.abs(units[known])
+    reading = 1.0 / np.sqrt(line.curvature[known]) / unit
+    box, fire = (
+        np.abs(line.jacobian[known][:, _named(evidence, head)]).sum(axis=1) / unit
+        for head in ("load/", "fire/")
+    )
+    return Scatter(float(np.median(reading)), spread * float(np.median(box)), spread * float(np.median(fire)))
+
+
+def _named(evidence: Evidence, head: str) -> list[int]:
+    return [place for place, name in enumerate(evidence.names) if name.startswith(head)]
