@@ -56,7 +56,7 @@ def test_burner_events_and_the_pin_are_single_taps_that_lie_well_everywhere(
     expect(page.get_by_role("button", name="0.4", exact=True)).to_be_visible()
     look_everywhere(own_book, tablet)
     page.get_by_role("button", name="0.4", exact=True).click()
-    expect(page.locator("#case-so-far")).to_contain_text("1 depth seen on a drawn piece")
+    expect(page.locator("#case-so-far")).to_contain_text("1 reading of a drawn piece")
 
 
 def test_a_tablet_that_slept_finds_what_is_due_and_what_another_tablet_noted(

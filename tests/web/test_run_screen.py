@@ -13,11 +13,11 @@ from tests.conftest import FixedClock
 from tests.web.batch_steps import press, rows, start, step, walk
 from tests.web.conftest import Save
 from tests.web.page_forms import begin, read_page_form, send, text_of
-from webapp.services.batch_rows import load_batch
+from webapp.services.batch_rows import kept, load_batch
 from webapp.services.processes import soak_history
 from webapp.services.soak_pauses import pauses_of, with_pauses
 from webapp.store.engine import Store, read
-from webapp.store.tables import Event, HeatNote, Item, Part, Plan, Reading, Shop, Step
+from webapp.store.tables import Event, HeatNote, Instrument, Item, Part, Plan, Reading, Shop, Step
 
 SOAK_K = 1183.15  # 910 C, as `batch_steps` types it
 FALL_K_PER_MIN = 5.0  # 300 K/h, as `model.process` has the slow cool; common practice, no source
@@ -118,7 +118,7 @@ def test_a_pin_is_two_taps_and_corrects_the_case_and_the_time_left(
     sent = send(client, soaking, f"/items/{pin.id}/pin-depth", depth="0.1 mm")
     assert sent.headers["location"] == soaking
     after = case(client, soaking)
-    assert "1 depth seen on a drawn piece" in after
+    assert "1 reading of a drawn piece" in after
     assert depth_mm(after) < depth_mm(before)
     assert "more than ten hours" in after or minutes_more(after) > minutes_more(before)
     drawn = [one.kind for one in rows(app_store, Step) if one.item_id == pin.id]
@@ -126,6 +126,33 @@ def test_a_pin_is_two_taps_and_corrects_the_case_and_the_time_left(
     reading = rows(app_store, Reading)[0]
     assert (reading.kind, reading.value, reading.typed) == ("depth", pytest.approx(1e-4), {"value": "0.1 mm"})
     assert "pin-depth" not in client.get(soaking).text
+
+
+def test_a_testers_number_on_a_drawn_pin_counts_while_the_box_burns_and_says_what_it_is_worth(
+    client: TestClient, soaking: str, clock: FixedClock, app_store: Store, save: Save
+) -> None:
+    clock.move(hours=1)
+    before = case(client, soaking)
+    pin = next(item for item in rows(app_store, Item) if item.is_pin)
+    press(client, soaking, f"/items/{pin.id}/pin-drawn")
+    clock.move(minutes=1)
+    depths = {}
+    for value in (20.0, 62.0):
+        with save() as work:
+            for earlier in kept(work.session, Reading):
+                work.remove(earlier)
+            tester = work.add(Instrument(name="bench", role="hardness", method="rockwell", spread=1.0))
+            reading = Reading(
+                item_id=pin.id or 0, kind="hardness", instrument_id=tester.id, value=value, unit="HRC",
+                measured_at=clock.now(),
+            )  # fmt: skip
+            work.add(reading)
+        words = case(client, soaking)
+        assert "1 reading of a drawn piece" in words
+        assert "tells more of its skin than of its depth" in words
+        depths[value] = depth_mm(words)
+    assert depths[20.0] < depth_mm(before)  # so soft a skin took up little
+    assert depths[20.0] < depths[62.0]
 
 
 def test_a_depth_that_no_button_sends_is_refused_with_words(

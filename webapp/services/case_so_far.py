@@ -11,9 +11,10 @@ from model.errors import ModelError
 from model.narrowed import Taken
 from model.process import Carburize, History, HotStep, Process, Quench, Reheat, Temper
 from model.process import Step as ProcessStep
-from model.readings import DepthReading, NoHardSkin, Observation
+from model.readings import Observation
+from model.usable import why_not_learnt
 from webapp.services.batch_rows import BatchRows, aware, load_batch, own_steps, row_id
-from webapp.services.case_so_far_sums import CaseAsked, CaseFound, seen_by_eye, work_out_case
+from webapp.services.case_so_far_sums import CaseAsked, CaseFound, as_weighed, work_out_case
 from webapp.services.case_so_far_words import CaseSoFarView, say_case, say_not_yet
 from webapp.services.fitting import current_belief, newest_fit
 from webapp.services.lives import story_of_item
@@ -144,7 +145,7 @@ def _route(
 
 
 def _readings(session: Session, rows: BatchRows, now: datetime) -> tuple[Taken, ...]:
-    """Return the depths seen by eye on pieces that were drawn from this soak."""
+    """Return what was read on pieces that were drawn from this soak: by eye, by file, by a tester."""
     fit = newest_fit(session)
     learnt = set(fit.reading_ids) if fit is not None else set()
     drawn = [row_id(item) for item in rows.items if own_steps(rows, item)]
@@ -153,16 +154,9 @@ def _readings(session: Session, rows: BatchRows, now: datetime) -> tuple[Taken, 
     told = told_of_batch(session, rows, now)
     ids = [row_id(row) for item_id in drawn for row in rows.readings.get(item_id, []) if row.life == 1]
     return tuple(
-        seen_by_eye(Taken(one, reading_id in learnt))
+        as_weighed(Taken(one, reading_id in learnt))
         for reading_id in ids
-        if isinstance(one := told[reading_id], Observation) and _goes_by_carbon(one)
-    )
-
-
-def _goes_by_carbon(observation: Observation) -> bool:
-    reading = observation.reading
-    return isinstance(reading, NoHardSkin) or (
-        isinstance(reading, DepthReading) and reading.how in ("break", "etch")
+        if isinstance(one := told[reading_id], Observation) and why_not_learnt(one) is None
     )
 
 

@@ -21,6 +21,7 @@ from model.look import look
 from model.narrowed import Narrowed, Taken, narrow
 from model.planner import Definition, Goal, depth_of
 from model.process import Carburize, History, HotStep, Process
+from model.readings import DepthReading, NoHardSkin, Observation
 from model.units import HOUR_s
 from webapp.services.plan_face import at_depths
 from webapp.services.plan_sums import BY_CARBON, Believed, carbon_only
@@ -55,7 +56,10 @@ class CaseAsked:
 
 @dataclass(frozen=True)
 class CaseFound:
-    """The case now, and the middle of what it comes to by further time at heat; `roots` of whole time."""
+    """The case now, and the middle of what it comes to by further time at heat; `roots` of whole time.
+
+    read : readings of drawn pieces that counted; has_hardness : one of them is no depth by eye
+    """
 
     low_m: float
     middle_m: float
@@ -66,6 +70,7 @@ class CaseFound:
     is_sketch: bool
     is_rough: bool
     read: int
+    has_hardness: bool
 
     def done_after(self, hold_s: float) -> float:
         """Return the case after so much further time at heat and the rest of the way, the middle [m]."""
@@ -98,8 +103,11 @@ def _worked_out(asked: CaseAsked, believed: Believed) -> CaseFound:
     low, middle, high = (max(float(end), 0.0) for end in np.quantile(found.now_m, BAND))
     so_far_s = soak.history.duration_s
     roots, done_m = _curve(np.sqrt(so_far_s + np.array(HOLDS_s)), np.median(found.done_m, axis=1))
-    used = len(narrowed.used)
-    return CaseFound(low, middle, high, so_far_s, roots, done_m, is_sketch, narrowed.widened, used)
+    counted = [taken for taken in asked.readings if taken.observation.key in narrowed.used]
+    has_hardness = not all(goes_by_carbon(taken.observation) for taken in counted)
+    return CaseFound(
+        low, middle, high, so_far_s, roots, done_m, is_sketch, narrowed.widened, len(counted), has_hardness
+    )
 
 
 @lru_cache(maxsize=KEPT_ANSWERS)
@@ -140,7 +148,17 @@ def _carbon_at_hardness(definition: Definition, route: Process, believed: Believ
     return float(at_depths(depth_m, at_m, seen.carbon_wt)[0, 0])
 
 
-def seen_by_eye(taken: Taken) -> Taken:
-    """Return a depth that goes by carbon, as read off a process without its quench: quick to weigh."""
+def goes_by_carbon(observation: Observation) -> bool:
+    """Tell whether a reading is a depth by eye, which needs no quench to be worked out."""
+    reading = observation.reading
+    return isinstance(reading, NoHardSkin) or (
+        isinstance(reading, DepthReading) and reading.how in ("break", "etch")
+    )
+
+
+def as_weighed(taken: Taken) -> Taken:
+    """Return a reading as it is weighed: a depth by eye off a process without its quench, which is quick."""
     observation = taken.observation
+    if not goes_by_carbon(observation):
+        return taken
     return replace(taken, observation=replace(observation, process=carbon_only(observation.process)))

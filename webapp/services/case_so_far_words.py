@@ -22,6 +22,7 @@ WORTH_SAYING_SHARE = 0.1
 FIRE_OUT = "The fire is out: nothing is added until it is lit again."
 TOO_LONG = "it would take more than ten hours more at this heat: hotter, or a livelier pack next time"
 SKETCH = "Counted by carbon only, as a sketch: the hardness itself comes of the quench."
+BY_HARDNESS = "A file or a tester on the pin tells more of its skin than of its depth: it moves this little."
 ROUGH = "The pin fits badly to what was noted: it is trusted less than usual."
 
 
@@ -161,9 +162,10 @@ def _replan(
 
 def _notes(rows: BatchRows, found: CaseFound) -> list[str]:
     """Return what the number rests on."""
-    seen = f" and {plural(found.read, 'depth')} seen on a drawn piece" if found.read else ""
+    seen = f" and {plural(found.read, 'reading')} of a drawn piece" if found.read else ""
     noted = plural(len(rows.heat_notes), "noted temperature")
     notes = [f"From the soak's heat, {noted}{seen}. Nine in ten lie in the band."]
     notes += [SKETCH] if found.is_sketch else []
     notes += [ROUGH] if found.is_rough else []
+    notes += [BY_HARDNESS] if found.has_hardness else []
     return notes
