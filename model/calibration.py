@@ -42,6 +42,7 @@ class Predicted:
     median, low, high : as the fit has it, with the reading's own scatter; 90 %
     measured_low, measured_high : equal for a point; the two files, or the limit, for an interval
     score : sds from what the other fires foretell; 0 within an interval
+    foretold : what the other fires foretell
     """
 
     key: str
@@ -52,6 +53,7 @@ class Predicted:
     measured_low: float
     measured_high: float
     score: float
+    foretold: float
 
 
 @dataclass(frozen=True)
@@ -168,6 +170,7 @@ def _predictions(
             measured_low=float(values.low[row]),
             measured_high=float(values.high[row]),
             score=float(foretold.score[row]),
+            foretold=float(foretold.median[row]),
         )
         for row, owner in enumerate(line.owner)
     )

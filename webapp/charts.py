@@ -17,13 +17,18 @@ Values = Sequence[float | None]
 
 @dataclass(frozen=True)
 class Axis:
-    """One axis: what it counts, its unit, and its ends if they are not left to the data."""
+    """One axis: what it counts, its unit, and its ends if they are not left to the data.
+
+    `names` are words at 1, 2, 3 and so on in place of numbers; with `is_date` values are days since 1970.
+    """
 
     label: str
     unit: str = ""
     low: float | None = None
     high: float | None = None
     digits: int = 2
+    names: tuple[str, ...] = ()
+    is_date: bool = False
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,7 @@ class Band:
 
 @dataclass(frozen=True)
 class Points:
-    """Readings, each with its own give or take (`low` and `high`) and words, if given."""
+    """Readings, each with its own give or take (`low` and `high`), words and page, if given."""
 
     name: str
     x: Values
@@ -68,12 +73,14 @@ class Points:
     high: Values = ()
     words: Sequence[str] = ()
     tone: Tone = "ink"
+    links: Sequence[str] = ()
 
     def __post_init__(self) -> None:
         """Refuse readings that cannot be drawn."""
         _same_length(self.name, self.x, self.y, *(given for given in (self.low, self.high) if given))
-        if self.words and len(self.words) != len(self.x):
-            raise ValueError(f"{self.name}: {len(self.words)} words for {len(self.x)} points")
+        for given in (self.words, self.links):
+            if given and len(given) != len(self.x):
+                raise ValueError(f"{self.name}: {len(given)} words for {len(self.x)} points")
 
 
 @dataclass(frozen=True)

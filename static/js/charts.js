@@ -7,7 +7,7 @@ const drawn = new WeakMap();
 
 function rows(series, ...names) {
   return series.x.map((x, index) => {
-    const row = { x, words: series.words?.[index] ?? series.name };
+    const row = { x, words: series.words?.[index] ?? series.name, link: series.links?.[index] };
     for (const name of names) row[name] = series[name]?.[index] ?? null;
     return row;
   });
@@ -67,15 +67,46 @@ function across(chart, axis) {
   return chart.rules.filter((rule) => rule.across === axis).map((rule) => rule.at);
 }
 
+const day = d3.utcFormat("%-d %b %Y");
+const show = (value, axis) => (axis.is_date ? day(new Date(value * 864e5)) : `${value.toFixed(axis.digits)}${axis.unit ? ` ${axis.unit}` : ""}`);
+
+// Breaks words into lines of at most so many letters; a longer word stands alone.
+function inLines(words, letters) {
+  return words.split(" ").reduce((lines, word) => {
+    const last = lines.at(-1);
+    if (last !== undefined && last.length + word.length < letters) return [...lines.slice(0, -1), `${last} ${word}`];
+    return [...lines, word];
+  }, []).join("\n");
+}
+
+function namesIn(axis, width) {
+  const letters = Math.max(8, Math.floor((width - 70) / axis.names.length / 8));
+  return axis.names.map((name) => inLines(name, letters));
+}
+
+function mostLines(axis, width) {
+  return Math.max(...namesIn(axis, width).map((name) => name.split("\n").length));
+}
+
+// Words or days in place of numbers; few enough that they do not run into one another.
+function ticksOf(axis, width) {
+  if (axis.names.length) {
+    const named = namesIn(axis, width);
+    return { ticks: d3.range(1, named.length + 1), tickFormat: (place) => named[place - 1] };
+  }
+  const ticks = width < 480 ? (axis.is_date ? 3 : 5) : (axis.is_date ? 5 : 8);
+  return axis.is_date ? { ticks, tickFormat: (value) => day(new Date(value * 864e5)) } : { ticks };
+}
+
 function plot(chart, width) {
   const label = (axis) => (axis.unit ? `${axis.label}, ${axis.unit}` : axis.label);
   return Plot.plot({
     className: "cw-plot",
     width,
     height: Math.round(Math.max(240, Math.min(380, width * 0.52))),
-    marginLeft: 54, marginRight: 16, marginTop: 30, marginBottom: 46,
+    marginLeft: 54, marginRight: 16, marginTop: 30, marginBottom: chart.x.names.length ? 30 + 16 * mostLines(chart.x, width) : 46,
     style: { fontSize: "14px", background: "none", color: "inherit" },
-    x: { label: label(chart.x), domain: scaleOf(chart.x, [...every(chart, "x"), ...across(chart, "x")]), labelArrow: "none", labelAnchor: "right", ticks: width < 480 ? 5 : 8 },
+    x: { label: chart.x.names.length ? null : label(chart.x), domain: scaleOf(chart.x, [...every(chart, "x"), ...across(chart, "x")]), labelArrow: "none", labelAnchor: "right", ...ticksOf(chart.x, width) },
     y: { label: label(chart.y), domain: scaleOf(chart.y, [...every(chart, "y", "low", "high"), ...across(chart, "y")]), labelArrow: "none", ticks: 6 },
     marks: [
       Plot.gridY({ stroke: tone("rule"), strokeOpacity: 1 }),
@@ -99,7 +130,7 @@ function at(series, name, x) {
 }
 
 function reading(chart, x) {
-  const show = (value, axis) => `${value.toFixed(axis.digits)}${axis.unit ? ` ${axis.unit}` : ""}`;
+  if (chart.x.names.length) return "";
   const found = chart.lines.filter((line) => line.named).map((line) => [line.name, at(line, "y", x)]);
   const bands = chart.bands.map((band) => [band.name, at(band, "low", x), at(band, "high", x)]);
   return [
@@ -125,7 +156,13 @@ function nearestPoint(chart, svg, x, y) {
 
 function listen(holder, chart) {
   const readout = holder.parentElement.querySelector(".readout");
-  const show = (event) => {
+  // A mouse has read the words before it clicks; a finger has not, and gets them with the way to the piece.
+  const open = (event, link) => {
+    if (event.pointerType !== "touch") return globalThis.location.assign(link);
+    const way = Object.assign(document.createElement("a"), { href: link, textContent: readout.textContent, tabIndex: -1 });
+    readout.replaceChildren(way);
+  };
+  const look = (event) => {
     const svg = drawn.get(holder)?.svg;
     if (!svg) return;
     const box = svg.getBoundingClientRect();
@@ -134,10 +171,13 @@ function listen(holder, chart) {
     const scale = svg.scale("x");
     const x = Math.min(Math.max(scale.invert(px), scale.domain[0]), scale.domain[1]);
     const point = nearestPoint(chart, svg, px, py);
-    readout.textContent = point ? `${point.words}: ${point.y.toFixed(chart.y.digits)} ${chart.y.unit}` : reading(chart, x);
+    readout.textContent = point ? `${point.words}: ${show(point.y, chart.y)}` : reading(chart, x);
+    holder.classList.toggle("opens", Boolean(point?.link));
+    if (event.type === "click" && point?.link) open(event, point.link);
   };
-  holder.addEventListener("pointermove", show);
-  holder.addEventListener("pointerdown", show);
+  holder.addEventListener("pointermove", look);
+  holder.addEventListener("pointerdown", look);
+  holder.addEventListener("click", look);
 }
 
 function draw(holder) {

@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from tests.web.fitted_demo import fit_again, speaking_to_demo, store_of
-from tests.web.page_forms import begin, text_of
+from tests.web.page_forms import begin, read_page_form, text_of
 from webapp.fit_keeper import FitState
 from webapp.services.fit_job import run_fit
 from webapp.services.fitting import newest_summary
@@ -23,7 +23,7 @@ from webapp.services.odd_fires import odd_fires
 from webapp.services.showing import Showing
 from webapp.settings import Settings
 from webapp.store.engine import read, strict_json
-from webapp.store.tables import Fit, Instrument, Item, Reading, Shop
+from webapp.store.tables import Batch, Fit, Instrument, Item, Reading, Shop
 from webapp.store.unit_of_work import Actor, write
 
 UNSURE = re.compile(r"unsure by (\d+)\s%")
@@ -236,3 +236,86 @@ def test_a_thing_that_is_gone_from_the_shop_keeps_its_name(demo: TestClient) -> 
         row = work.session.exec(select(Instrument).where(Instrument.name == "Bench Rockwell tester")).one()
         work.remove(row)
     assert "Bench Rockwell tester" in say(demo)
+
+
+def test_the_page_compares_every_depth_with_the_rules_and_links_each_point(demo: TestClient) -> None:
+    html = demo.get("/forge").text
+    words = text_of(html)
+    summary = summary_of(demo)
+    assert len(summary["rules"]) >= 25
+    assert f"On {len(summary['rules'])} depths" in words
+    for rule in (
+        "k times the root of the time",
+        "Harris’s law times one factor",
+        "0.1 mm (0.004 in) an hour",
+    ):
+        assert rule in words
+    drawn = payload(html, "rules-chart")
+    with read(store_of(demo)) as session:
+        for series in drawn["points"]:
+            for link in series["links"]:
+                assert session.get(Item, int(link.rpartition("/")[2])) is not None
+    assert payload(html, "misses-depth-mix")["x"]["names"]
+
+
+def test_a_fit_stored_before_there_were_rules_leaves_the_panel_out(demo: TestClient) -> None:
+    summary = summary_of(demo)
+    older = [
+        {name: value for name, value in row.items() if name != "foretold"} for row in summary["predictions"]
+    ]
+    change_summary(demo, rules=[], predictions=older)
+    page = demo.get("/forge")
+    assert page.status_code == 200
+    assert "Against simple rules" not in page.text
+    assert "Where it misses" not in page.text
+
+
+def test_a_single_coupon_is_compared_with_what_needs_no_fit(demo: TestClient) -> None:
+    fit_again(store_of(demo), readings=2)
+    words = text_of(demo.get("/forge").text)
+    assert "One fire alone" in words
+    assert "k times the root" not in words
+    assert "Where it misses" not in words
+
+
+def test_a_coupon_is_left_out_from_the_page_with_its_reason_and_taken_back_by_the_undo(
+    demo: TestClient,
+) -> None:
+    page = demo.get("/forge").text
+    address = re.findall(r'href="(/items/\d+/set-aside)\?to=forge"', page)[0]
+    form = demo.get(f"{address}?to=forge").text
+    fields = read_page_form(form, f"{address}?to=forge") | {"why": ["dropped on the floor"]}
+    answer = demo.post(f"{address}?to=forge", data=fields)
+    assert answer.headers["location"] == "/forge"
+    after = demo.get("/forge").text
+    assert "dropped on the floor" in text_of(after)
+    undo = address.replace("set-aside", "take-in") + "?to=forge"
+    assert after.count(f'action="{undo}"') == 2  # the undo of the save, and the switch itself
+    back = demo.post(undo, data=read_page_form(after, undo))
+    assert back.headers["location"] == "/forge"
+    assert "dropped on the floor" not in text_of(demo.get("/forge").text)
+
+
+def test_a_switch_does_not_lead_away_to_another_site(demo: TestClient) -> None:
+    form = demo.get("/items/1/set-aside?to=//elsewhere.example").text
+    assert "elsewhere" not in form
+
+
+def test_every_piece_that_can_teach_stands_there_once_and_one_of_a_batch_left_out_has_no_switch(
+    demo: TestClient,
+) -> None:
+    with read(store_of(demo)) as session:
+        (item,) = {
+            row.item_id for row in session.exec(select(Reading)) if row.id == int(summary_of(demo)["used"][0])
+        }
+        batch = session.get(Batch, session.get(Item, item).batch_id)  # type: ignore[union-attr]
+        assert batch is not None
+        number = batch.id
+    section = demo.get("/forge").text.partition('aria-labelledby="coupons"')[2].partition("</section>")[0]
+    assert section.count(f'href="/items/{item}"') == 1
+    address = f"/batches/{number}/set-aside"
+    fields = read_page_form(demo.get(address).text, address) | {"why": ["wet pack"]}
+    assert demo.post(address, data=fields).status_code == 303
+    section = demo.get("/forge").text.partition('aria-labelledby="coupons"')[2].partition("</section>")[0]
+    assert f"/items/{item}/set-aside" not in section
+    assert "with its batch: wet pack" in section

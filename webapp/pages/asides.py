@@ -18,6 +18,7 @@ from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
 LONGEST_REASON = 200
+FORGE = "forge"
 
 
 def give_up_page(batch_id: int) -> FormPage:
@@ -54,16 +55,25 @@ def answer_give_up(
     return answer_form(on_page(request, save, give_up_page(batch_id)), state, act)
 
 
-def aside_page(family: str, found: LeftOut) -> FormPage:
-    """Return the words of the page that sets something aside."""
+def aside_page(family: str, found: LeftOut, to: str = "") -> FormPage:
+    """Return the words of the page that sets something aside; `to` is the page that asked."""
     return FormPage(
         title=f"Set aside: {found.words}",
         lead="It stays in the logbook, but your forge is not judged by it. It can be counted again later.",
-        action=f"/{family}/{found.record_id}/set-aside",
+        action=f"/{family}/{found.record_id}/set-aside{_asked_by(to)}",
         draft=f"{family}-{found.record_id}-set-aside",
-        back_href=found.href,
+        back_href=_answer_to(to, found),
         go="Set it aside",
     )
+
+
+def _asked_by(to: str) -> str:
+    return f"?to={FORGE}" if to == FORGE else ""
+
+
+def _answer_to(to: str, found: LeftOut) -> str:
+    """Return the page to come back to: the forge's where it asked, else the record's own."""
+    return f"/{FORGE}" if to == FORGE else found.href
 
 
 def known_family(family: str) -> str:
@@ -75,13 +85,19 @@ def known_family(family: str) -> str:
 
 @router.get("/{family}/{record_id}/set-aside")
 def show_set_aside(
-    request: Request, family: str, record_id: RecordId, session: Reading, units: ShopUnits, why: str = ""
+    request: Request,
+    family: str,
+    record_id: RecordId,
+    session: Reading,
+    units: ShopUnits,
+    why: str = "",
+    to: str = "",
 ) -> Response:
     """Ask why something is set aside; `why` is offered as the reason and may be changed."""
     found = leave_out.find(session, known_family(family), record_id)
     offered = {"why": why[:LONGEST_REASON]} if why.isprintable() else {}
     state = with_version(blank_form(SetAsideForm, units, offered), found.version)
-    return show_form(request, aside_page(family, found), state)
+    return show_form(request, aside_page(family, found, to), state)
 
 
 @router.post("/{family}/{record_id}/set-aside")
@@ -93,27 +109,36 @@ def answer_set_aside(
     session: Reading,
     units: ShopUnits,
     save: Saving,
+    to: str = "",
 ) -> Response:
-    """Set something aside."""
+    """Set something aside; the page it leads to offers to count it again."""
     found = leave_out.find(session, known_family(family), record_id)
     state = read_form(SetAsideForm, raw, units)
 
     def act(work: UnitOfWork, form: SetAsideForm) -> str:
         leave_out.set_aside(work, family, record_id, form.why, state.version)
-        return found.href
+        return _answer_to(to, found)
 
-    return answer_form(on_page(request, save, aside_page(family, found)), state, act)
+    undo = f"/{family}/{record_id}/take-in{_asked_by(to)}"
+    page = on_page(request, save, aside_page(family, found, to))
+    return answer_form(page, state, act, f"{found.words} is set aside.", undo)
 
 
 @router.post("/{family}/{record_id}/take-in")
 def answer_take_in(
-    request: Request, family: str, record_id: RecordId, raw: RawForm, session: Reading, save: Saving
+    request: Request,
+    family: str,
+    record_id: RecordId,
+    raw: RawForm,
+    session: Reading,
+    save: Saving,
+    to: str = "",
 ) -> Response:
     """Count something again."""
     found = leave_out.find(session, known_family(family), record_id)
 
     def act(work: UnitOfWork) -> str:
         leave_out.take_in(work, family, record_id, version_of(raw))
-        return found.href
+        return _answer_to(to, found)
 
     return answer_button(request, save, raw, act)

@@ -84,10 +84,16 @@ def on_page(request: Request, saver: Saver, view: FormPage) -> Save:
     return Save(request, saver, show, view.draft)
 
 
-def answer_form(save: Save, state: FormState[F], act: Callable[[UnitOfWork, F], str]) -> Response:
+def answer_form(
+    save: Save,
+    state: FormState[F],
+    act: Callable[[UnitOfWork, F], str],
+    undo_words: str = "",
+    undo_action: str = "",
+) -> Response:
     """Save a form and lead to its answer, or show it again with what is wrong.
 
-    `act` writes by the unit of work and returns the address of the answer.
+    `act` writes by the unit of work and returns the address of the answer; that then offers the undo, if any.
     """
     if state.value is None:
         return save.show(state, 422, None)
@@ -103,7 +109,7 @@ def answer_form(save: Save, state: FormState[F], act: Callable[[UnitOfWork, F], 
     except ChangedMeanwhile as problem:
         conflict, newer = both_versions(problem, state)
         return save.show(newer, 409, conflict)
-    return saved(save.request, location, draft=save.draft)
+    return saved(save.request, location, save.draft, undo_words, undo_action)
 
 
 def _refused(state: FormState[F], problem: StepRefused) -> FormState[F]:

@@ -15,6 +15,7 @@ from model.evidence import Check
 from model.process import Process
 from model.readings import Observation
 from webapp.services.readouts import readouts
+from webapp.services.rule_readouts import rule_readouts
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,7 @@ def run_fit(
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
         "argued": asdict(argue(used, checks, found.belief, sides or {})),
+        "rules": rule_readouts(used),
         **readouts(used, found.belief, jobs),
     }
     return FitOutcome(found.belief.to_dict(), summary)

@@ -175,4 +175,5 @@ def _points(name: str, tone: Any, drawn: Sequence[Compared]) -> Points:
         [one.high for one in drawn],
         [f"{one.words}, read {one.read}, worked out" for one in drawn],
         tone,
+        [one.href for one in drawn],
     )

@@ -15,7 +15,11 @@ from webapp.charts import Chart
 from webapp.services.batch_rows import kept, row_id
 from webapp.services.fitting import FitSummary, newest_summary
 from webapp.services.forge_charts import FitRows, charts_of
+from webapp.services.forge_coupons import CouponRow, coupon_rows
+from webapp.services.forge_miss_charts import miss_charts
+from webapp.services.forge_misses import misses_of
 from webapp.services.forge_rows import RowGroup, name_of, names_of, view_groups
+from webapp.services.forge_rules import RulesView, view_rules
 from webapp.services.odd_fires import OddFire, odd_fires, view_odd
 from webapp.services.reading_words import KIND_WORDS, say_reading
 from webapp.services.readouts import readouts
@@ -63,6 +67,10 @@ class ForgeView:
     groups: tuple[RowGroup, ...]
     odd: tuple[OddFire, ...]
     charts: tuple[Chart, ...]
+    coupon_rows: tuple[CouponRow, ...]
+    rules: RulesView | None
+    depth_misses: tuple[Chart, ...]
+    hardness_misses: tuple[Chart, ...]
     unused: tuple[Unused, ...]
     made: str
 
@@ -76,6 +84,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
     paces = _paces(summary["standard"], names) if coupons else ()
     odd = odd_fires(summary)
     rows = _rows_of(session, row)
+    misses = misses_of(summary["predictions"], rows, names, odd, showing)
     return ForgeView(
         headline=_headline(summary["standard"], coupons),
         learnt_from=f"Learnt from {'1 coupon' if coupons == 1 else f'{coupons} coupons'}." if coupons else "",
@@ -87,6 +96,10 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         groups=view_groups(summary["rows"], names, showing),
         odd=view_odd(odd, list(rows.batches.values()), _events(session, odd, rows)),
         charts=charts_of(summary["predictions"], rows, odd, showing),
+        coupon_rows=coupon_rows(summary["predictions"], rows, names, odd, showing),
+        rules=view_rules(summary.get("rules", ()), misses, len(summary["fires"]), showing),
+        depth_misses=miss_charts(misses, "depth"),
+        hardness_misses=miss_charts(misses, "hardness"),
         unused=_unused(summary["left_out"], rows, showing),
         made=showing.moment(row.created_at) if row is not None else "",
     )
