@@ -43,12 +43,11 @@ def new_book(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iter
 
 @pytest.fixture(scope="session")
 def demo(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """A server on the fitted demo, plan 1 saved and batch 17 started from it; for tests that only look."""
+    """A server on the fitted demo, batch 17 started from its plan; for tests that only look."""
     with serving(tmp_path_factory.mktemp("demo"), "demo") as served:
         page = browser.new_page(base_url=served.url)
         page.set_default_timeout(LONGEST_FIRST_ANSWER_MS)
-        page.goto("/plans/new?part=1")
-        page.get_by_role("button", name="Save this plan").click()
+        page.goto("/plans/1")
         page.get_by_role("button", name="Start this batch").click()
         page.wait_for_url("**/batches/17")
         page.close()

@@ -58,7 +58,7 @@ LOOKS = (
     Look("/parts/1/case-or-not", "Save the prices"),
     Look("/parts/new", "Save the part"),
     Look("/parts/1/edit", "Save the part"),
-    Look("/shop", "Name and units", "link"),
+    Look("/shop", "Name, units, hours", "link"),
     Look("/shop/settings", "Save"),
     Look("/shop/prices", "Save the prices"),
     *(Look(f"/shop/{key}/new", "Save the") for key in SHEETS),

@@ -19,12 +19,32 @@ from webapp.demo import build_demo
 from webapp.demo.build import true_coordinates
 from webapp.demo.shop import EQUIPMENT, INVENTED
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
+from webapp.forms.supplies import SuppliesForm
 from webapp.services.fit_job import FitOutcome, run_fit
 from webapp.services.observations import Told, tell
+from webapp.services.planning import stored_figures
 from webapp.services.readouts import readouts
+from webapp.services.schedule_page import view_schedule
+from webapp.services.sheets import showing_of
+from webapp.services.shop_view import view_shop
+from webapp.services.supplies import told_of, view_supplies
 from webapp.store.engine import Store, open_store, read
 from webapp.store.migrate import bring_up_to_date
-from webapp.store.tables import Bar, Batch, Bath, Box, Forge, Instrument, Item, Mix, Part, Reading, Shop
+from webapp.store.tables import (
+    Bar,
+    Batch,
+    Bath,
+    Box,
+    Event,
+    Forge,
+    Instrument,
+    Item,
+    Mix,
+    Part,
+    Plan,
+    Reading,
+    Shop,
+)
 
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 
@@ -179,3 +199,24 @@ def test_readings_after_a_temper_teach_the_oven_of_the_demo(demo: Store, fitted:
     assert row["now"]["low"] < 12.0 * TRUE_COORDINATES["oven/oven"] < row["now"]["high"]
     assert row["now"]["high"] - row["now"]["low"] < row["books"]["high"] - row["books"]["low"]
     assert row["now"]["median"] < -2.0
+
+
+def test_the_demo_has_something_to_show_on_every_page_of_supplies_and_of_the_day(demo: Store) -> None:
+    with read(demo) as session:
+        plan = session.exec(select(Plan)).one()
+        view = view_schedule(session, plan.id or 0, {}, view_shop(session), NOW)
+        assert view.are_hours_told
+        assert view.starts_at == "08:00"
+        told = told_of(session, plan.id or 0)
+        supplies = view_supplies(
+            session, plan.id or 0, SuppliesForm(**told.values), showing_of(view_shop(session))
+        )
+        said = {line.label: line.text for line in supplies.gas.lines}
+        assert "by 6 weighed fires" in said["Gas"]
+        assert "At 0.7 bar" in said
+        assert supplies.cost is not None
+        assert supplies.cost.missing == ""
+        assert "cheaper" in supplies.cost.beside
+        soft = stored_figures(plan.result).more.soft  # type: ignore[union-attr]
+        assert soft is not None
+        assert "burner out" in [event.kind for event in session.exec(select(Event))]

@@ -6,8 +6,17 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from webapp.demo.reading import Stage, add_readings
-from webapp.demo.shop import EQUIPMENT, INVENTED, MYSTERY_CARBON_WT, MYSTERY_NAME, PARTS, SHOP_NAME
+from webapp.demo.shop import (
+    EQUIPMENT,
+    INVENTED,
+    MYSTERY_CARBON_WT,
+    MYSTERY_NAME,
+    PARTS,
+    PLANNED,
+    SHOP_NAME,
+)
 from webapp.demo.story import STORY, Load, Piece
+from webapp.demo.supplies import HOURS, add_plan, add_prices, add_weighings
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
 from webapp.services.batch_rows import row_id
 from webapp.services.sheets import add_to_sheet
@@ -42,7 +51,15 @@ def build_demo(store: Store, now: datetime) -> None:
     """Build the invented shop in this logbook, which must be empty."""
     with write(store, Actor("the demo"), now) as work:
         work.add(
-            Shop(id=SHOP_ID, name=SHOP_NAME, is_demo=True, note=INVENTED, created_at=now, updated_at=now)
+            Shop(
+                id=SHOP_ID,
+                name=SHOP_NAME,
+                is_demo=True,
+                note=INVENTED,
+                created_at=now,
+                updated_at=now,
+                **HOURS,
+            )
         )
         ids = {
             key: add_to_sheet(work, kind, kind.form(**answers, note=INVENTED), typed={})
@@ -60,8 +77,13 @@ def build_demo(store: Store, now: datetime) -> None:
         _add_checks(work, ids, now)
         stage = Stage(work, ids, TrueForge(true_coordinates(ids)), now)
         batch: Batch | None = None
+        fires: dict[int, int] = {}
         for number, load in enumerate(STORY, start=1):
             batch = _add_batch(stage, load, number, batch if load.with_last else None)
+            fires[number] = batch.fire_id
+        add_weighings(work, fires)
+        add_prices(work, ids[PLANNED])
+        add_plan(work, ids, ids[PLANNED])
 
 
 def _keep(work: UnitOfWork, row: Record) -> Any:
@@ -85,6 +107,7 @@ def _add_part(work: UnitOfWork, ids: dict[str, int], name: str) -> int:
         wanted_depth_high_m=high / 1000.0,
         grind_m=told["grind"] / 1000.0,
         wanted_hardness_HRC=60.0,
+        **told.get("soft", {}),
     )
     return row_id(_keep(work, part))
 
@@ -178,7 +201,7 @@ def _hardening(stage: Stage, load: Load, at: datetime) -> list[tuple[str, dateti
     reheat: dict[str, Any] = {
         "temperature_K": REHEAT_C + KELVIN,
         "seconds": REHEAT_S,
-        "settings": {"cover": "wrapped"},
+        "settings": {"wrapping": "wrapped"},
     }
     quench: dict[str, Any] = {
         "bath_id": stage.ids[load.bath],

@@ -26,6 +26,7 @@ EQUIPMENT: Mapping[str, tuple[SheetKind[Any, Any], Mapping[str, Any]]] = {
             "inside_width_m": 0.24,
             "inside_height_m": 0.18,
             "hot_end": "middle",
+            "jet_m": 1.1e-3,
         },
     ),
     "thermocouple": (HEATS, {"name": "Sheathed thermocouple beside the box", "method": "thermocouple"}),
@@ -85,7 +86,9 @@ EQUIPMENT: Mapping[str, tuple[SheetKind[Any, Any], Mapping[str, Any]]] = {
 MYSTERY_NAME = "Old signal-post rail, unknown"
 MYSTERY_CARBON_WT = (0.05, 0.35)  # what its sparks and a file said: low in carbon, no more
 
-# The bar, the section [mm], the duties, the wanted case [mm] and what is ground off each face [mm].
+PLANNED = "Pivot pin"
+# The bar, the section [mm], the duties, the wanted case [mm] and what is ground off each face [mm];
+# of one of them, what stays soft.
 PARTS: Mapping[str, Mapping[str, Any]] = {
     "Pivot pin": {
         "bar": "rod",
@@ -94,6 +97,7 @@ PARTS: Mapping[str, Mapping[str, Any]] = {
         "duties": ["wear", "bending"],
         "case": (0.6, 0.9),
         "grind": 0.05,
+        "soft": {"soft_area": "thread", "soft_kept": "machined", "soft_stock_m": 1.5e-3},
     },
     "Bush": {
         "bar": "rod",

@@ -133,5 +133,8 @@ STORY: tuple[Load, ...] = (
         14, "tube", "soda", "thermocouple", 920, 3.5,
         (pin(), drawn(2.0), slip(), parts("Pivot pin", 8, bows_mm=(0.06, 0.12))),
     ),
-    Load(2, "plate", "chalk", "thermocouple", 920, 4.0, (pin(), slip(), parts("Bush", 4)), state="hardened"),
+    Load(
+        2, "plate", "chalk", "thermocouple", 920, 4.0, (pin(), slip(), parts("Bush", 4)), state="hardened",
+        events=(("burner out", 1.4), ("lit again", 1.7)),
+    ),
 )  # fmt: skip
