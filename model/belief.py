@@ -18,7 +18,7 @@ from scipy.special import ndtri
 
 from model.errors import NotPossible
 from model.inputs import LATENTS, LOCAL_INPUTS, Links, links
-from model.priors import prior_table
+from model.priors import prior_table, scatter_factor
 from model.process import Process
 
 Array = NDArray[np.float64]
@@ -129,7 +129,7 @@ class ShopBelief:
 
     names : keyed names such as `temperature_bias/thermocouple:3`, `ln_transfer/mix:2`, `fire/12`
     mean : (names,); covariance : (names, names), both in prior sds
-    spread : how much wider than the books the next fire is taken to scatter, 1 or more
+    spread : how much wider all bands are for what surprised in the fires, 1 or more
     coupons : how many coupons it was learnt from
     """
 
@@ -155,7 +155,7 @@ class ShopBelief:
         """Draw the local inputs of a process, (draws, local inputs); parameters as `constants`."""
         linked = links(process)
         names = linked.names()
-        coordinates = self.drawn(names, draws, seed)
+        coordinates = self.drawn(names, draws, seed, linked.scatter)
         if not include_fire_scatter:
             coordinates[:, [name.startswith(LATENTS) for name in names]] = 0.0
         return np.asarray(linked.offset + coordinates @ linked.matrix(names).T)
@@ -172,9 +172,12 @@ class ShopBelief:
             inputs[row] += coefficient * known.get(name, 0.0)
         return inputs
 
-    def drawn(self, names: Sequence[str], draws: int, seed: int) -> Array:
+    def drawn(
+        self, names: Sequence[str], draws: int, seed: int, scatter: Sequence[tuple[str, str, float]] = ()
+    ) -> Array:
         """Draw coordinates, (draws, names): known ones together, the rest from the books.
 
+        scatter : of the processes' links: fires never seen scatter as wide as those that were
         Each name has its own evenly spread stream, so that a new name leaves the draws of the others alone.
         """
         coordinates = np.stack([_normal_stream(name, draws, seed) for name in names], axis=1)
@@ -182,6 +185,10 @@ class ShopBelief:
         known = [place for place, name in enumerate(names) if name in index]
         fresh = [p for p, name in enumerate(names) if name not in index and name.startswith(LATENTS)]
         coordinates[:, fresh] *= self.spread
+        for latent, scale, share in scatter:
+            if latent in names and latent not in index:
+                drawn = self.drawn([scale], draws, seed)[:, 0]
+                coordinates[:, names.index(latent)] *= scatter_factor(scale, drawn, share)
         if known:
             at = [index[names[place]] for place in known]
             root = np.linalg.cholesky(self.covariance[np.ix_(at, at)] + JITTER * np.eye(len(at)))

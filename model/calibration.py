@@ -111,7 +111,7 @@ def fit(
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fires)
     coupons = len({observation.coupon or observation.key for observation in used})
-    belief = ShopBelief(evidence.names, fitted.mean, spread**2 * fitted.covariance, spread, coupons)
+    belief = _belief(evidence, fitted, spread, coupons)
     return FitResult(
         belief=belief,
         used_keys=tuple(observation.key for observation in used),
@@ -120,6 +120,17 @@ def fit(
         fires=fires,
         diagnostics=Diagnostics(best.steps, fitted.steps, fitted.rest, _shift(best, fitted)),
     )
+
+
+def _belief(evidence: Evidence, fitted: Gaussian, spread: float, coupons: int) -> ShopBelief:
+    """Return the belief, with the scales of the fires' scatter after all else."""
+    middle, sd = evidence.scatter.coordinates(fitted.scale)
+    learnt, size = len(evidence.names), len(evidence.names) + len(middle)
+    covariance = np.zeros((size, size))
+    covariance[:learnt, :learnt] = fitted.covariance
+    covariance[range(learnt, size), range(learnt, size)] = sd**2
+    names = (*evidence.names, *evidence.scatter.names)
+    return ShopBelief(names, np.concatenate([fitted.mean, middle]), spread**2 * covariance, spread, coupons)
 
 
 def _sorted_out(

@@ -102,7 +102,8 @@ def _drawn(
     """Return local inputs and testers' bias, drawn together."""
     linked = links(process)
     names = linked.names()
-    coordinates = belief.drawn((*names, *(f"tester/{key}" for key in testers)), draws, seed)
+    every = (*names, *(f"tester/{key}" for key in testers))
+    coordinates = belief.drawn(every, draws, seed, linked.scatter)
     sds = np.array([prior_for(f"tester/{key}").sd for key in testers])
     inputs = linked.offset + coordinates[:, : len(names)] @ linked.matrix(names).T
     return inputs, coordinates[:, len(names) :] * sds

@@ -19,6 +19,7 @@ from model.priors import prior_for
 from model.process import Process
 from model.reading_rows import ReadingRows
 from model.readings import Observation
+from model.scatter import Scatter
 from model.sight import Reading, Seen
 
 Array = NDArray[np.float64]
@@ -98,6 +99,7 @@ class Evidence:
         # local inputs that these readings can say anything of: no oven where nothing was tempered
         self.moved = np.flatnonzero(self.blocks[:, :FITTED_INPUTS].any(axis=(0, 2)))
         self.check_precision, self.check_information = self._checks(checks)
+        self.scatter = Scatter.of(self.names, self.links)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
 
     def local(self, coordinates: Array) -> Array:

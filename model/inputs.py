@@ -24,6 +24,7 @@ from model.priors import (
     mix_deviation_prior,
     prior_for,
     prior_table,
+    scatter_scale,
 )
 from model.process import Carburize, PackSupply, Process, Quench, Temper
 
@@ -78,10 +79,16 @@ TEMPER_SCATTER_K: Final = 5.0
 
 @dataclass(frozen=True)
 class Links:
-    """Local inputs of a process: what the books say, and the shop's keyed coordinates that shift them."""
+    """Local inputs of a process: what the books say, and the shop's keyed coordinates that shift them.
+
+    terms : coordinate, local input, coefficient
+    scatter : coordinate of a fire's own luck, coordinate of the scale it follows, share of its variance that
+        scales; the rest is what was doubted in the record
+    """
 
     offset: Array
     terms: tuple[tuple[str, int, float], ...]
+    scatter: tuple[tuple[str, str, float], ...] = ()
 
     def names(self) -> tuple[str, ...]:
         """Names of the coordinates, each once, in order; one may reach several inputs."""
@@ -144,7 +151,7 @@ def links(process: Process) -> Links:
         # last, so that a temper leaves the draws of all the others alone
         *_temper_terms(process),
     )
-    return Links(offset, terms)
+    return Links(offset, terms, _scatter(process, box))
 
 
 def _bar_hardenability(process: Process, bar: str) -> list[tuple[str, int, float]]:
@@ -207,13 +214,27 @@ def _temperature_terms(process: Process, box: str) -> list[tuple[str, int, float
     keys = process.keys
     kind = heat_kind(keys.heat_method)
     method = keys.heat_method or f"{kind}:?{keys.fire}"
-    scatter_K = prior_table()[f"fire_scatter/{kind}"].sd
-    fire_K = hypot(scatter_K * (1.0 - LOAD_SHARE**2) ** 0.5, process.record_doubt_K)
+    fire_K, load_K = _scatter_K(kind)
     return [
         (f"temperature_bias/{method}", 0, prior_table()[f"temperature_bias/{kind}"].sd),
-        (f"fire/{keys.fire}", 0, fire_K),
-        (f"load/{keys.fire}|{box}", 0, scatter_K * LOAD_SHARE),
+        (f"fire/{keys.fire}", 0, hypot(fire_K, process.record_doubt_K)),
+        (f"load/{keys.fire}|{box}", 0, load_K),
     ]
+
+
+def _scatter_K(kind: str) -> tuple[float, float]:
+    """Return what a fire scatters, and what each box in it does besides, by the books [K]."""
+    scatter_K = prior_table()[f"fire_scatter/{kind}"].sd
+    return scatter_K * (1.0 - LOAD_SHARE**2) ** 0.5, scatter_K * LOAD_SHARE
+
+
+def _scatter(process: Process, box: str) -> tuple[tuple[str, str, float], ...]:
+    """Return which of a fire's own coordinates follow the scale of its kind of heat, and how much of each."""
+    kind = heat_kind(process.keys.heat_method)
+    scale, (fire_K, _) = scatter_scale(kind), _scatter_K(kind)
+    share = fire_K**2 / (fire_K**2 + process.record_doubt_K**2)
+    fire = process.keys.fire
+    return (f"fire/{fire}", scale, share), (f"load/{fire}|{box}", scale, 1.0)
 
 
 def _pack_supply(process: Process) -> PackSupply:

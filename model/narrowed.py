@@ -84,7 +84,8 @@ def narrow(
     if not every:
         raise NotPossible("processes", "no process is given", "Say whose constants are wanted.")
     names = _names(every, told)
-    coordinates = belief.drawn(names, drawn, seed)
+    scatter = tuple(dict.fromkeys(one for process in every for one in links(process).scatter))
+    coordinates = belief.drawn(names, drawn, seed, scatter)
     log_weight, used = _weigh(told, names, coordinates)
     weight, widened = _tempered(log_weight)
     picked = _resampled(weight, kept, np.random.default_rng([seed, kept]))

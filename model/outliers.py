@@ -71,9 +71,13 @@ def widening(scores: tuple[FireScore, ...]) -> float:
 
 @dataclass(frozen=True)
 class _Whole:
-    """What all fires together say: the covariance of it, the weight of the books, sum of information."""
+    """What all fires together say: the covariance of it, the weight of the books, sum of information.
+
+    room : variance of each coordinate over that of the books, for a fire never seen
+    """
 
     fitted: Gaussian
+    room: Array
     weight: Array
     covariance: Array
     information: Array
@@ -83,10 +87,12 @@ class _Whole:
     def of(cls, evidence: Evidence, fitted: Gaussian) -> _Whole:
         """Gather it once for all fires."""
         line = fitted.linearised
-        weight = latent_weight(evidence, fitted.mean, np.diag(fitted.covariance))
+        room = evidence.scatter.room(fitted.scale)
+        weight = latent_weight(evidence, room, fitted.mean, np.diag(fitted.covariance))
         precision = (line.jacobian.T * line.curvature) @ line.jacobian + evidence.check_precision
         return cls(
             fitted,
+            room,
             weight,
             np.asarray(np.linalg.inv(precision + np.diag(weight)), dtype=float),
             line.jacobian.T @ _target(fitted, slice(None)) + evidence.check_information,
@@ -138,7 +144,9 @@ def _without(whole: _Whole, latents: NDArray[np.intp], rows: NDArray[np.intp]) -
     fitted, whole_covariance = whole.fitted, whole.covariance
     jacobian = fitted.linearised.jacobian[rows]
     changed = np.vstack([jacobian, np.eye(len(whole.weight))[latents]])
-    change = np.concatenate([-fitted.linearised.curvature[rows], 1.0 - whole.weight[latents]])
+    change = np.concatenate(
+        [-fitted.linearised.curvature[rows], 1.0 / whole.room[latents] - whole.weight[latents]]
+    )
     spread = whole_covariance @ changed.T
     among = changed @ spread
     held = np.linalg.solve(np.eye(len(change)) + change[:, None] * among, change[:, None] * spread.T)

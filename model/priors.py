@@ -28,6 +28,7 @@ BED_DIFFUSIVITY_M2_PER_S: Final = 0.4 / (300.0 * 1600.0)
 BOX_WALL_LAG_S: Final = 900.0  # forge and box wall to heat; assumed, covered by the wide prior on the lag
 USUAL_BOX_M: Final = 0.10
 PLAIN_CHARCOAL_BELOW_PERCENT: Final = 5.0
+BY_EYE: Final = ("colour", "magnet")
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,19 @@ def heat_kind(heat_method: str) -> str:
     """Return the kind of a heat method's key, `colour` when nothing is said: the widest common one."""
     kind = heat_method.partition(":")[0]
     return kind if f"fire_scatter/{kind}" in prior_table() else "colour"
+
+
+def scatter_scale(kind: str) -> str:
+    """Return the coordinate of the scale that fires of a kind of heat follow: by eye or by instrument."""
+    return f"scatter_scale/{'eye' if kind in BY_EYE else 'instrument'}"
+
+
+def scatter_factor(scale: str, z: Array | float, share: float) -> Array:
+    """Return by how much a fire's own coordinate is wider than the books have it.
+
+    scale : of `scatter_scale`; z : its whitened coordinate, any shape; share : of the variance, that scales
+    """
+    return np.asarray(np.sqrt(share * prior_for(scale).value(z) ** 2 + 1.0 - share))
 
 
 def mix_deviation_prior(carbonate_percent: float) -> Prior:

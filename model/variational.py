@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from model.evidence import LOCAL, Evidence
 from model.inputs import FITTED_INPUTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
+from model.scatter import Scale, student_weight
 
 Array = NDArray[np.float64]
 
@@ -30,7 +31,7 @@ SETTLED: Final = 5e-3  # gain in log density still to be had at which the search
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
 DRAWS: Final = 48
 DRAW_SEED: Final = 20
-VARIATIONAL_STEPS: Final = (4, 8)  # least and most
+VARIATIONAL_STEPS: Final = (4, 12)  # least and most
 STEP_SETTLED: Final = 0.05
 JITTER: Final = 1e-9
 
@@ -58,6 +59,7 @@ class Gaussian:
     """A mean and covariance, and the linearisation they came from.
 
     rest : what was left to do: gain in log density [-] for the best point, largest step [sd] after it
+    scale : how far fires scatter over what the books say
     """
 
     mean: Array
@@ -65,6 +67,7 @@ class Gaussian:
     linearised: Linearised
     rest: float
     steps: int
+    scale: Scale
 
 
 def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
@@ -101,25 +104,34 @@ def over_belief(evidence: Evidence, mean: Array, covariance: Array) -> Linearise
 
 
 def best_point(evidence: Evidence, start: Array) -> Gaussian:
-    """Find the maximum a posteriori and its Laplace covariance (Levenberg-Marquardt).
+    """Find the maximum a posteriori and its Laplace covariance.
 
     evidence : what was read; start : (names,) where to begin
+    Twice: with fires that scatter as the books say, and again with the scatter that the first search found.
     """
+    first = _climb(evidence, start, evidence.scatter.books())
+    return _climb(evidence, first.mean, first.scale) if evidence.scatter.names else first
+
+
+def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
+    """Find the best point at one scatter of the fires (Levenberg-Marquardt)."""
     here, line, damping, gain, rounds = start, at_point(evidence, start), 1e-3, 0.0, 0
+    room = evidence.scatter.room(scale)
     while rounds < MOST_ROUNDS:
         rounds += 1
-        precision, gradient = normal_equations(evidence, line, here, latent_weight(evidence, here))
+        precision, gradient = normal_equations(evidence, line, here, latent_weight(evidence, room, here))
         gain = 0.5 * float(gradient @ np.linalg.solve(precision, gradient))
         if gain < SETTLED or damping > MOST_DAMPING:
             break
         step = np.linalg.solve(precision + damping * np.diag(np.diag(precision)), gradient)
         trial = at_point(evidence, here + step)
-        if _objective(evidence, trial, here + step) >= _objective(evidence, line, here):
+        if _objective(evidence, room, trial, here + step) >= _objective(evidence, room, line, here):
             here, line, damping = here + step, trial, max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
-    precision, _ = normal_equations(evidence, line, here, latent_weight(evidence, here))
-    return Gaussian(here, _inverse(precision), line, gain, rounds)
+    weight = latent_weight(evidence, room, here)
+    covariance = _inverse(normal_equations(evidence, line, here, weight)[0])
+    return Gaussian(here, covariance, line, gain, rounds, _scale_of(evidence, line, here, weight, scale))
 
 
 def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
@@ -127,10 +139,13 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
 
     evidence : what was read; start : the best point with its Laplace covariance
     """
-    mean, covariance, line, step_size, steps = start.mean, start.covariance, start.linearised, np.inf, 0
+    mean, covariance, line, scale = start.mean, start.covariance, start.linearised, start.scale
+    step_size, steps = np.inf, 0
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
         line = over_belief(evidence, mean, covariance)
-        weight = latent_weight(evidence, mean, np.diag(covariance))
+        weight = latent_weight(evidence, evidence.scatter.room(scale), mean, np.diag(covariance))
+        scale = _scale_of(evidence, line, mean, weight, scale)
+        weight = latent_weight(evidence, evidence.scatter.room(scale), mean, np.diag(covariance))
         precision, gradient = normal_equations(evidence, line, mean, weight)
         covariance = _inverse(precision)
         step = covariance @ gradient
@@ -138,13 +153,22 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
         step_size = float(np.max(np.abs(step) / np.sqrt(np.diag(covariance)), initial=0.0))
         if steps >= VARIATIONAL_STEPS[0] and step_size < STEP_SETTLED:
             break
-    return Gaussian(mean, covariance, line, step_size, steps)
+    return Gaussian(mean, covariance, line, step_size, steps, scale)
 
 
-def latent_weight(evidence: Evidence, mean: Array, variance: Array | float = 0.0) -> Array:
-    """Return the precision that the books give each coordinate: 1, or Student's t weight for a fire."""
-    scale = LATENT_FREEDOM * LATENT_SCALE**2
-    return np.where(evidence.is_latent, (LATENT_FREEDOM + 1.0) / (scale + mean**2 + variance), 1.0)
+def latent_weight(evidence: Evidence, room: Array, mean: Array, variance: Array | float = 0.0) -> Array:
+    """Return the precision that the books give each coordinate: 1, or Student's t weight for a fire.
+
+    room : (names,) variance of a fire's own over that of the books
+    """
+    return np.where(evidence.is_latent, student_weight(mean**2 + variance, room), 1.0)
+
+
+def _scale_of(evidence: Evidence, line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:
+    """Return what readings near some coordinates say of how far fires scatter."""
+    precision, gradient = normal_equations(evidence, line, mean, weight)
+    information = gradient + precision @ mean  # the books pull to 0, so all of it is from readings and checks
+    return evidence.scatter.learnt(scale, precision - np.diag(weight), information, weight)
 
 
 def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: Array) -> tuple[Array, Array]:
@@ -156,9 +180,9 @@ def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: 
     return precision, line.jacobian.T @ line.slope + pull
 
 
-def _objective(evidence: Evidence, line: Linearised, at: Array) -> float:
+def _objective(evidence: Evidence, room: Array, line: Linearised, at: Array) -> float:
     """Log of the belief's density at a point, up to a constant."""
-    tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(at**2 / (LATENT_FREEDOM * LATENT_SCALE**2))
+    tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(at**2 / (LATENT_FREEDOM * LATENT_SCALE**2 * room))
     books = float(np.where(evidence.is_latent, tail, 0.5 * at**2).sum())
     checks = float(at @ (evidence.check_information - 0.5 * evidence.check_precision @ at))
     return line.log_likelihood - books + checks

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from model.inputs import FITTED_INPUTS, links
 from model.look import look
-from model.priors import prior_for
+from model.priors import prior_for, scatter_factor
 from model.process import Process
 from model.readings import BendReading, Observation
 from model.sight import Seen
@@ -43,10 +43,17 @@ class InventedShop:
         """Return the true local inputs of a process; what is not fitted is as in the books if not stated."""
         linked = links(process)
         inputs = linked.offset.copy()
+        scatter = {latent: (scale, share) for latent, scale, share in linked.scatter}
         for name, row, coefficient in linked.terms:
             if row < FITTED_INPUTS or name in self.truth:
-                inputs[row] += coefficient * self.coordinate(name)
+                inputs[row] += (
+                    coefficient * self.coordinate(name) * self._scattered(*scatter.get(name, ("", 0.0)))
+                )
         return inputs
+
+    def _scattered(self, scale: str, share: float) -> float:
+        """Return how much wider than the books say this shop's fires scatter."""
+        return float(scatter_factor(scale, self.coordinate(scale), share)) if scale else 1.0
 
     def seen(self, process: Process) -> Seen:
         """Return what a coupon of the process truly looks like, as one member."""

@@ -320,7 +320,8 @@ def test_the_best_point_has_no_slope_left(observations: list[Observation]) -> No
     evidence = Evidence(observations, [], look)
     best = best_point(evidence, np.zeros(len(evidence.names)))
     line = at_point(evidence, best.mean)
-    precision, slope = normal_equations(evidence, line, best.mean, latent_weight(evidence, best.mean))
+    weight = latent_weight(evidence, evidence.scatter.room(best.scale), best.mean)
+    precision, slope = normal_equations(evidence, line, best.mean, weight)
     covariance = np.linalg.inv(precision)
     assert np.abs(covariance @ slope / np.sqrt(np.diag(covariance))).max() < 0.15
 

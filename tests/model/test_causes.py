@@ -197,7 +197,7 @@ def test_files_and_a_missing_case_are_odd_only_on_the_side_they_speak_of() -> No
 @pytest.mark.property
 def test_a_traverse_is_judged_by_its_oddest_point_and_not_called_odd_for_having_many() -> None:
     depths = tuple(0.1e-3 * k for k in range(1, 9))
-    shop = InventedShop(3)
+    shop = InventedShop(3, {"scatter_scale/instrument": 0.42})  # its fires scatter as the books say
     asked = Observation("traverse", WATER, TraverseReading(depths, (600.0,) * 8))
     noted = shop.note(asked)
     as_read = place_of(noted, shelf_belief(shop, WATER))
