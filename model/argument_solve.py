@@ -14,7 +14,7 @@ from model.argument_columns import Column, Outcome, units_of
 from model.argument_trial import Scatter
 from model.evidence import Evidence
 from model.inputs import ROW
-from model.likelihood import LATENT_FREEDOM, READING_FREEDOM
+from model.likelihood import LATENT_FREEDOM, LEAST_CURVATURE, READING_FREEDOM
 from model.outliers import MOST_SCORE, WIDENING_WEIGHT
 from model.priors import prior_for
 from model.variational import Linearised, latent_weight
@@ -104,7 +104,7 @@ def _widening(
     squares = []
     for fire in dict.fromkeys(fires.tolist()):
         rows = np.flatnonzero(fires == fire)
-        root = np.sqrt(curvature[rows])
+        root = np.sqrt(np.maximum(curvature[rows], LEAST_CURVATURE))
         pull, scaled = slope[rows] / root, root[:, None] * design[rows]
         left = np.eye(len(rows)) - scaled @ joint @ scaled.T
         squares.append(min(float(pull @ np.linalg.solve(left, pull)) / len(rows), MOST_SCORE**2))
@@ -129,16 +129,23 @@ def _pulls(evidence: Evidence, line: Linearised, middle: Array, sd: Array) -> tu
     return np.asarray(like.slope @ weights), np.asarray(like.curvature @ weights)
 
 
-def counted_by_books(evidence: Evidence, line: Linearised, column: Column) -> float:
-    """Return what the books' law for the pack alone makes of the two sides [mm]: 0 where it is the same."""
-    if column.outcome != "depth" or "ln_transfer/shop" not in evidence.names:
-        return 0.0
-    name = evidence.names.index("ln_transfer/shop")
-    moved = column.moves != 0.0
-    books = evidence.offset[[evidence.rows[owner] for owner in line.owner], ROW["ln_transfer"]]
-    slope = line.jacobian[:, name] / prior_for("ln_transfer/shop").sd / (2.0 * np.abs(column.moves) + ~moved)
-    first, second = moved & (column.moves < 0.0), moved & (column.moves > 0.0)
-    return float(np.median(slope[moved]) * (books[second].mean() - books[first].mean()))
+def counted_by_books(evidence: Evidence, line: Linearised, columns: Sequence[Column]) -> dict[str, float]:
+    """Return what the books' law for the pack alone makes of each argument's two sides [mm].
+
+    columns : the effects on depth of arguments about the pack; where several changed at once, the law is
+        shared out among them by least squares, so that lump is not credited with the carbonate beside it
+    """
+    if not columns or "ln_transfer/shop" not in evidence.names:
+        return {}
+    moves = np.stack([column.moves for column in columns], axis=1)
+    read = np.flatnonzero(moves.any(axis=1))
+    units = 2.0 * np.abs(moves[read]).max(axis=1)
+    slope = line.jacobian[read, evidence.names.index("ln_transfer/shop")] / units
+    books = evidence.offset[evidence.rows[line.owner[read]], ROW["ln_transfer"]]
+    told = np.hstack([np.ones((len(read), 1)), moves[read] / units[:, None]])
+    shares = np.linalg.lstsq(told, books, rcond=None)[0][1:]
+    per_ln = float(np.median(slope)) / prior_for("ln_transfer/shop").sd
+    return {column.of: per_ln * float(share) for column, share in zip(columns, shares, strict=True)}
 
 
 def mixed_with(found: Solved, row: int, column: Column, columns: Sequence[Column]) -> tuple[str, ...]:
@@ -169,7 +176,7 @@ def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, spread: f
     if not len(known):
         return None
     unit = np.abs(units[known])
-    reading = 1.0 / np.sqrt(line.curvature[known]) / unit
+    reading = evidence.values.spread(line.doubt)[known] / unit
     box, fire = (
         np.abs(line.jacobian[known][:, _named(evidence, head)]).sum(axis=1) / unit
         for head in ("load/", "fire/")

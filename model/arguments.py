@@ -8,7 +8,7 @@ are solved together: two that always changed together share what was seen, and b
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -22,7 +22,7 @@ from model.belief import ShopBelief
 from model.evidence import Check, Evidence, Look
 from model.look import look as look_by_forecast
 from model.readings import Observation
-from model.variational import Linearised, over_belief
+from model.variational import over_belief
 
 Verdict = Literal["likely", "may_be", "none", "open"]
 
@@ -89,11 +89,13 @@ def argue(
     belief: ShopBelief,
     sides: Sides,
     look: Look = look_by_forecast,
+    of_pack: Collection[str] = (),
 ) -> Argued:
     """Return what a logbook says of each argument that has readings on both sides.
 
     observations, checks : those that the fit used, and no others; belief : what it learnt from them
     sides : of each argument by reading; look : what can be seen of processes, another one only in tests
+    of_pack : arguments about what the pack is made of, whose effect the books' law for it is part of
     Returns an effect for each argument and outcome with both sides, in the order of `sides`.
     Source: mixed linear model (Henderson, Biometrics 31 (1975) 423, from memory) on the fit's linearisation
     (`variational`), heavy tails as the fit has them; the effects' priors are in
@@ -109,8 +111,10 @@ def argue(
     if not columns:
         return Argued((), {})
     found = solve(evidence, line, mean, covariance, columns)
+    packs = [one for one in columns if (one.kind, one.outcome) == ("effect", "depth") and one.of in of_pack]
+    counted = counted_by_books(evidence, line, packs)
     seen = tuple(
-        _effect(evidence, line, columns, place, found, sides)
+        _effect(evidence, columns, place, found, sides, counted)
         for place, column in enumerate(columns)
         if column.kind == "effect"
     )
@@ -120,11 +124,11 @@ def argue(
 
 def _effect(
     evidence: Evidence,
-    line: Linearised,
     columns: Sequence[Column],
     place: int,
     found: Solved,
     sides: Sides,
+    counted_mm: Mapping[str, float],
 ) -> Effect:
     column, row = columns[place], len(evidence.names) + place
     speaks = [one for one in evidence.observations if outcome_of(one) == column.outcome]
@@ -136,7 +140,7 @@ def _effect(
             [one.coupon or one.key for one in speaks],
         )
     )
-    counted = counted_by_books(evidence, line, column)
+    counted = counted_mm.get(column.of, 0.0) if column.outcome == "depth" else 0.0
     return Effect(
         argument=column.of,
         outcome=column.outcome,

@@ -165,9 +165,11 @@ def test_what_the_books_say_of_a_livelier_mix_is_put_back_in() -> None:
         told.append(shop.note(Observation(str(fire), process, DepthReading("break", 5e-4), str(fire))))
         side_of[str(fire)] = side
     belief = fit(told, [], look=quick_look).belief
-    (one,) = argue(told, [], belief, {"carbonate": side_of}, quick_look).effects
+    sides = {"carbonate": side_of, "gap": {one.key: int(one.key > "3") for one in told}}
+    one, gap = argue(told, [], belief, sides, quick_look, of_pack=("carbonate",)).effects
     plain, soda = ([o.reading.value_m * 1e3 for o in told if side_of[o.key] == k] for k in (0, 1))  # type: ignore[union-attr]
     assert one.counted > 0.05
+    assert gap.counted == 0.0
     assert one.band()[0] < np.mean(soda) - np.mean(plain) < one.band()[1]
     assert "mix" in one.mixed_with
 

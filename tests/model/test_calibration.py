@@ -3,6 +3,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from model.argument_columns import argument_priors
+from model.arguments import argue
 from model.belief import ShopBelief, handbook_belief
 from model.calibration import FitResult, fit
 from model.evidence import Evidence, InstrumentCheck, WarmUpCheck
@@ -210,6 +212,13 @@ def test_an_odd_logbook_gives_a_finite_answer(name: str) -> None:
     assert all(np.isfinite([row.median, row.low, row.high, row.score]).all() for row in result.predictions)
     assert np.isfinite(depths_of(result.belief, job("next"), 40)).all()
     assert 1.0 <= result.belief.spread < 2.0
+    used = [one for one in logged if one.key in result.used_keys]
+    sides = {"either way": {one.key: number % 2 for number, one in enumerate(used)}}
+    argued = argue(used, [], result.belief, sides)
+    for effect in argued.effects:
+        assert np.isfinite([effect.middle, effect.counted]).all()
+        assert 0.0 < effect.sd < 2.0 * argument_priors()["effect", effect.outcome]
+    assert all(np.isfinite([one.reading, one.box, one.fire]).all() for one in argued.scatter.values())
 
 
 @pytest.mark.property

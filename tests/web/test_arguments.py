@@ -114,7 +114,7 @@ def test_before_there_is_a_shop_the_page_stands(client: TestClient) -> None:
 def test_the_demo_shows_what_its_fit_found_and_leads_to_the_batches(demo: TestClient) -> None:
     argued = summary_of(demo)["argued"]
     found = {one["argument"]: one for one in argued["effects"]}
-    assert set(found) == {"carbonate", "much"}
+    assert set(found) == {"seal", "carbonate", "much", "motion"}
     html, words = demo.get("/forge/arguments").text, say(demo)
     one = found["carbonate"]
     fires, coupons = one["fires"], one["coupons"]
@@ -122,14 +122,28 @@ def test_the_demo_shows_what_its_fit_found_and_leads_to_the_batches(demo: TestCl
         f"{coupons[0]} coupons of {fires[0]} fires against {coupons[1]} coupons of {fires[1]} fires" in words
     )
     assert "only one pack mix is plain charcoal: it may be that pack mix" in words
-    assert "Nothing to compare: clay in all 16 batches." in words
-    assert "Fireclay luting 0 of 10 0 % 0 to 17 %" in words
-    assert "Air-drying clay 1 of 6 17 % 3 to 49 %" in words
+    assert "Nothing to compare: filled to the lid in all 16 batches." in words
+    assert "Fireclay luting 0 of 5 0 % 0 to 31 %" in words
+    assert "Air-drying clay 1 of 3 33 % 6 to 76 %" in words
     assert "4 pieces read both ways on one tester The temper took" in words
     assert 'href="/batches/6" aria-label="Batch 6"' in html
     assert 'href="/plans/new"' in html
     assert not any(word in words.lower() for word in BOOK_WORDS)
     assert "/forge/arguments" in demo.get("/forge").text
+
+
+def test_the_demo_has_a_difference_none_and_one_that_is_mixed_up(demo: TestClient) -> None:
+    """Its true forge (`demo/truth.py`, `demo/habits.py`) knows nothing of lids or of moving; its mixes differ."""
+    html = demo.get("/forge/arguments").text
+    card = {
+        key: text_of(f"<main {html.partition(f'id="{key}"')[2].partition('</article>')[0]}</main>")
+        for key in ("seal", "carbonate", "motion", "temper")
+    }
+    assert "No difference seen, and none bigger than" in card["seal"]
+    assert "cannot tell it from that one pack mix" in card["carbonate"]
+    assert "always another bath: Rain-water barrel against Brine bucket" in card["motion"]
+    assert "Nor could this log tell it from the other bath." in card["motion"]
+    assert "The temper took" in card["temper"]
 
 
 def test_no_trial_is_offered_of_what_nobody_should_try(demo: TestClient) -> None:
@@ -251,6 +265,7 @@ def test_what_is_said_follows_the_rule_and_names_what_it_may_be_instead() -> Non
     )
     assert words(effect(0.0, 0.03)) == "No difference seen, and none bigger than 0.05 mm."
     assert words(effect(0.02, 0.2)).startswith("Not told yet.")
+    assert words(effect(0.0, 0.03), 5, "the other box").endswith("0.05 mm, unless the other box hides one.")
     mixed = view_effect(effect(-0.15, 0.03), GAP, 5, ("the other box",), MM)
     assert "this log cannot tell it from the other box" in mixed.words
     assert mixed.tag == "mixed up with something else"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
+from webapp.demo.habits import box_in_settings, quench_settings
 from webapp.demo.reading import Stage, add_readings
 from webapp.demo.shop import (
     EQUIPMENT,
@@ -164,7 +165,7 @@ def _add_batch(stage: Stage, load: Load, number: int, shared: Batch | None) -> B
             note=load.note,
         ),
     )
-    at_heat = _add_steps(stage, load, row_id(batch), lit)
+    at_heat = _add_steps(stage, load, batch, lit)
     for kind, hours in load.events:
         _keep(work, Event(batch_id=row_id(batch), kind=kind, happened_at=at_heat + timedelta(hours=hours)))
     for index, piece in enumerate(load.pieces):
@@ -174,7 +175,7 @@ def _add_batch(stage: Stage, load: Load, number: int, shared: Batch | None) -> B
     return batch
 
 
-def _add_steps(stage: Stage, load: Load, batch_id: int, lit: datetime) -> datetime:
+def _add_steps(stage: Stage, load: Load, batch: Batch, lit: datetime) -> datetime:
     """Add the batch's time line and return when its soak clock started."""
     at_heat = lit if load.clock_from == "box_in" else lit + WARM_UP
     out = at_heat + timedelta(hours=load.hours)
@@ -186,17 +187,19 @@ def _add_steps(stage: Stage, load: Load, batch_id: int, lit: datetime) -> dateti
         "settings": {"clock_from": load.clock_from},
     }
     told: list[tuple[str, datetime, dict[str, Any]]] = [
-        ("box_in", lit, {}),
+        ("box_in", lit, {"settings": box_in_settings(batch.number)}),
         ("soak", at_heat, soak),
         ("box_out", out, {"settings": {"then": "slow_cool"}}),
-        *_hardening(stage, load, out + timedelta(hours=5)),
+        *_hardening(stage, load, batch.number, out + timedelta(hours=5)),
     ]
     for order, (kind, at, more) in enumerate(told):
-        _keep(stage.work, Step(batch_id=batch_id, kind=kind, order=order, started_at=at, **more))
+        _keep(stage.work, Step(batch_id=row_id(batch), kind=kind, order=order, started_at=at, **more))
     return at_heat
 
 
-def _hardening(stage: Stage, load: Load, at: datetime) -> list[tuple[str, datetime, dict[str, Any]]]:
+def _hardening(
+    stage: Stage, load: Load, number: int, at: datetime
+) -> list[tuple[str, datetime, dict[str, Any]]]:
     """Return the reheat, the quench and the temper of a batch."""
     reheat: dict[str, Any] = {
         "temperature_K": REHEAT_C + KELVIN,
@@ -205,7 +208,7 @@ def _hardening(stage: Stage, load: Load, at: datetime) -> list[tuple[str, dateti
     }
     quench: dict[str, Any] = {
         "bath_id": stage.ids[load.bath],
-        "settings": {"seconds_to_bath": 2, "agitation": "moderate"},
+        "settings": quench_settings(number),
     }
     steps = [("reheat", at, reheat), ("quench", at + timedelta(seconds=REHEAT_S), quench)]
     if load.temper_C is not None:

@@ -27,12 +27,16 @@ WANTED_SHARE: Final = 0.15
 
 @dataclass(frozen=True)
 class CountView:
-    """One thing counted: its label, a line for each way, what may be said of both, what it would take."""
+    """One thing counted: its label, a line for each way, what may be said of both, what it would take.
+
+    `differs` says how sure a difference is: likely, may_be, or blank where none is seen.
+    """
 
     label: str
     lines: tuple[str, ...]
     words: str = ""
     needed: str = ""
+    differs: str = ""
 
 
 @dataclass(frozen=True)
@@ -93,12 +97,14 @@ def _shares(label: str, one: str, many: str, argument: Argument, rates: Sequence
     if not first.times or not second.times:
         return CountView(label, lines)
     needed = times_needed(first, second, WANTED_SHARE)
+    words, differs = _difference(argument, first, second)
     return CountView(
         label,
         lines,
-        _difference(argument, first, second),
+        words,
         f"To know the difference to give or take {100 * WANTED_SHARE:.0f} in 100, see each way about "
         f"{plural(needed, 'time')} in all.",
+        differs,
     )
 
 
@@ -109,16 +115,17 @@ def _share(rate: Rate, one: str, many: str) -> str:
     return f"{counted}, so {100 * rate.low:.0f} to {100 * rate.high:.0f} in 100"
 
 
-def _difference(argument: Argument, first: Rate, second: Rate) -> str:
+def _difference(argument: Argument, first: Rate, second: Rate) -> tuple[str, str]:
     found = rate_difference(first, second)
     if found.low > 0.0 or found.high < 0.0:
         more = "oftener" if found.middle > 0.0 else "more seldom"
-        return f"There may be a difference: {more} with {argument.ways[1]}."
+        return f"There may be a difference: {more} with {argument.ways[1]}.", "may_be"
     fewer, more_of = max(0.0, -found.low), max(0.0, found.high)
-    return (
+    words = (
         f"No difference seen: with {argument.ways[1]} it may be anything from {100 * fewer:.0f} fewer to "
         f"{100 * more_of:.0f} more in 100."
     )
+    return words, ""
 
 
 def _bows(argument: Argument, facts: Facts, showing: Showing) -> CountView | None:
@@ -150,4 +157,5 @@ def _pairs(facts: Facts) -> CountView | None:
         "Hardness, the same piece before and after",
         (f"{plural(len(taken), 'piece')} read both ways on one tester",),
         words,
+        differs="likely" if low > 0.0 else "",
     )

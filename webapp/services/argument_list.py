@@ -191,4 +191,5 @@ ARGUMENTS: tuple[Argument, ...] = (
         counts=("cracks", "pairs"),
     ),
 )
+OF_PACK = tuple(argument.key for argument in ARGUMENTS if "mix" in argument.alike)
 BY_KEY = {argument.key: argument for argument in ARGUMENTS}

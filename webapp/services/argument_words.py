@@ -19,6 +19,12 @@ MORE = {"depth": ("shallower", "deeper"), "hardness": ("softer", "harder")}
 WHAT = {"depth": "case", "hardness": "skin"}
 LABELS = {"depth": "Case depth", "hardness": "Skin hardness"}
 WIDTH, HEIGHT, EDGE = 320.0, 40.0, 12.0
+TAGS = {
+    "likely": ("likely a difference", "hot"),
+    "may_be": ("may be a difference", "wait"),
+    "none": ("no difference seen", "done"),
+    "open": ("not told yet", "wait"),
+}
 LEAST_SHOWN = {"depth": 0.2, "hardness": 3.0}
 
 
@@ -76,12 +82,7 @@ def view_effect(
 def _tag(said: str, is_mixed: bool) -> tuple[str, str]:
     if said in ("likely", "may_be") and is_mixed:
         return "mixed up with something else", "warn"
-    return {
-        "likely": ("likely a difference", "hot"),
-        "may_be": ("may be a difference", "wait"),
-        "none": ("no difference seen", "done"),
-        "open": ("not told yet", "wait"),
-    }[said]
+    return TAGS[said]
 
 
 def _sentence(effect: Effect, argument: Argument, said: str, instead: Sequence[str], showing: Showing) -> str:
@@ -89,12 +90,14 @@ def _sentence(effect: Effect, argument: Argument, said: str, instead: Sequence[s
     unit = _unit(effect, showing)
     if said == "none":
         bound = _number(max(-low, high), effect, showing, up=True)
-        return f"No difference seen, and none bigger than {bound} {unit}."
+        hidden = f", unless {' or '.join(instead)} hides one" if instead else ""
+        return f"No difference seen, and none bigger than {bound} {unit}{hidden}."
     if said == "open":
         return (
             f"Not told yet. Against {argument.ways[0]}, {argument.ways[1]} may make the "
             f"{WHAT[effect.outcome]} anything from {_signed(low, effect, showing)} to "
             f"{_signed(high, effect, showing)}."
+            + (f" Nor could this log tell it from {' or '.join(instead)}." if instead else "")
         )
     ends = sorted((abs(low), abs(high)))
     between = " to ".join(_number(end, effect, showing) for end in ends)

@@ -14,7 +14,7 @@ from webapp.services.argument_book import BatchFacts, facts_of, on_sides
 from webapp.services.argument_counts import CountView, SealView, view_counts, view_seals
 from webapp.services.argument_differs import THINGS, Differs, what_differs
 from webapp.services.argument_list import ARGUMENTS, BY_KEY, Argument
-from webapp.services.argument_words import EffectView, effect_of, trial_words, view_effect
+from webapp.services.argument_words import TAGS, EffectView, effect_of, trial_words, view_effect
 from webapp.services.fitting import newest_summary
 from webapp.services.showing import Showing, plural
 from webapp.services.whole_book import by_id, load_book
@@ -22,6 +22,7 @@ from webapp.store.tables import Bar, Bath
 
 MOST_LINKS = 12
 NOTHING_YET = ("nothing to compare", "")
+COUNTED = ("counted, no difference seen", "done")
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ def _card(argument: Argument, book: _Book) -> ArgumentView:
     is_compared = bool(effects) or any(count.words for count in counts)
     tag, look = (effects[0].tag, effects[0].look) if effects else NOTHING_YET
     if not effects and is_compared:
-        tag, look = "counted", "done"
+        tag, look = next((TAGS[count.differs] for count in counts if count.differs), COUNTED)
     return ArgumentView(
         key=argument.key,
         question=argument.question,

@@ -14,6 +14,7 @@ from model.calibration import FitResult, fit
 from model.evidence import Check
 from model.process import Process
 from model.readings import Observation
+from webapp.services.argument_list import OF_PACK
 from webapp.services.readouts import readouts
 from webapp.services.rule_readouts import rule_readouts
 
@@ -48,7 +49,7 @@ def run_fit(
         "fires": [asdict(row) for row in found.fires],
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
-        "argued": asdict(argue(used, checks, found.belief, sides or {})),
+        "argued": asdict(argue(used, checks, found.belief, sides or {}, of_pack=OF_PACK)),
         "rules": rule_readouts(used),
         **readouts(used, found.belief, jobs),
     }
