@@ -55,6 +55,12 @@ def say(client: TestClient) -> str:
     return text_of(answer.text)
 
 
+def card_of(html: str, key: str) -> str:
+    """Return the words of one argument's card."""
+    inside = html.partition(f'id="{key}"')[2].partition("</article>")[0]
+    return text_of(f"<main {inside}</main>")
+
+
 def effect(middle: float, sd: float, **changes: object) -> Effect:
     usual = Effect("fill", "depth", middle, sd, 0.0, (4, 5), (8, 9), 0, ())
     return replace(usual, **changes)  # type: ignore[arg-type]
@@ -133,12 +139,9 @@ def test_the_demo_shows_what_its_fit_found_and_leads_to_the_batches(demo: TestCl
 
 
 def test_the_demo_has_a_difference_none_and_one_that_is_mixed_up(demo: TestClient) -> None:
-    """Its true forge (`demo/truth.py`, `demo/habits.py`) knows nothing of lids or of moving; its mixes differ."""
+    """Its true forge knows nothing of lids or of moving (`demo/habits.py`); its mixes differ."""
     html = demo.get("/forge/arguments").text
-    card = {
-        key: text_of(f"<main {html.partition(f'id="{key}"')[2].partition('</article>')[0]}</main>")
-        for key in ("seal", "carbonate", "motion", "temper")
-    }
+    card = {key: card_of(html, key) for key in ("seal", "carbonate", "motion", "temper")}
     assert "No difference seen, and none bigger than" in card["seal"]
     assert "cannot tell it from that one pack mix" in card["carbonate"]
     assert "always another bath: Rain-water barrel against Brine bucket" in card["motion"]
