@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import ShopBelief
+from model.doubt_course import Moment, doubt_course
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
 from model.look import look as look_by_forecast
@@ -77,7 +78,7 @@ class Diagnostics:
 
 @dataclass(frozen=True)
 class FitResult:
-    """What a logbook says of its shop."""
+    """What a logbook says of its shop; `course` is how it came to be known, fire by fire."""
 
     belief: ShopBelief
     used_keys: tuple[str, ...]
@@ -85,6 +86,7 @@ class FitResult:
     predictions: tuple[Predicted, ...]
     fires: tuple[FireScore, ...]
     diagnostics: Diagnostics
+    course: tuple[Moment, ...] = ()
 
 
 def fit(
@@ -119,6 +121,7 @@ def fit(
         predictions=_predictions(evidence, fitted, foretold, spread),
         fires=fires,
         diagnostics=Diagnostics(best.steps, fitted.steps, fitted.rest, _shift(best, fitted)),
+        course=doubt_course(evidence, fitted, spread),
     )
 
 

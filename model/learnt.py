@@ -55,7 +55,7 @@ class ParameterRow:
         `rim_carbon` [wt%], `bath` [-], `oven` [K], `tester` [its unit], `retained` [-], `hardenability` [-]
         of a bar, and of `hard_case` [HRC] on a tester
     of : the logbook's key, "" for the shop's own
-    learnt : False says "not yet learnt"; coupons : how many taught it
+    learnt : False says "not yet learnt"; coupons : how many taught it; by : their keys, in order
     """
 
     kind: str
@@ -65,6 +65,7 @@ class ParameterRow:
     now: Band
     learnt: bool
     coupons: int
+    by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,8 @@ def parameter_rows(
             taught.setdefault((one.kind, one.of), set()).add(coupon)
     for one in (*(one for process in also for one in _sums_of(process)), *_checked_only(belief)):
         sums.setdefault((one.kind, one.of), one)
-    return tuple(_row(one, belief, len(taught.get(key, ()))) for key, one in sums.items())
+    told = {key: tuple(sorted(taught.get(key, ()))) for key in sums}
+    return tuple(replace(_row(one, belief, len(told[key])), by=told[key]) for key, one in sums.items())
 
 
 def oven_band(belief: ShopBelief, oven: str) -> Band:

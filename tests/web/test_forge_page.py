@@ -319,3 +319,33 @@ def test_every_piece_that_can_teach_stands_there_once_and_one_of_a_batch_left_ou
     section = demo.get("/forge").text.partition('aria-labelledby="coupons"')[2].partition("</section>")[0]
     assert f"/items/{item}/set-aside" not in section
     assert "with its batch: wet pack" in section
+
+
+def test_the_doubt_narrows_on_the_page_from_the_books_to_the_headline(demo: TestClient) -> None:
+    html, summary = demo.get("/forge").text, summary_of(demo)
+    drawn = payload(html, "narrowed")
+    fires = len(summary["fires"])
+    assert drawn["lines"][0]["x"][0] == 0
+    assert drawn["lines"][0]["x"][-1] == fires
+    widths = [
+        high - low for low, high in zip(drawn["bands"][0]["low"], drawn["bands"][0]["high"], strict=True)
+    ]
+    assert widths[-1] < 0.6 * widths[0]
+    ratio = summary["standard"][0]
+    assert widths[-1] == pytest.approx(100 * (ratio["high"] - ratio["low"]))
+    assert html.count('class="narrowed" viewBox="0 0 240 32"') >= 5
+
+
+def test_each_constant_names_the_coupons_that_taught_it(demo: TestClient) -> None:
+    row = next(row for row in summary_of(demo)["rows"] if row["kind"] == "rim_carbon")
+    assert len(row["by"]) == row["coupons"] > 20
+    told = demo.get("/forge").text.partition("Where an eye sees the case end")[2].partition("</ul>")[0]
+    assert re.findall(r'href="/items/(\d+)"', told) == row["by"]
+
+
+def test_a_fit_stored_before_there_was_a_course_leaves_the_chart_out(demo: TestClient) -> None:
+    rows = [{name: value for name, value in row.items() if name != "by"} for row in summary_of(demo)["rows"]]
+    change_summary(demo, course=None, rows=rows)
+    page = demo.get("/forge")
+    assert page.status_code == 200
+    assert 'id="narrowed"' not in page.text

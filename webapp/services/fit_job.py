@@ -15,6 +15,7 @@ from model.evidence import Check
 from model.process import Process
 from model.readings import Observation
 from webapp.services.argument_list import OF_PACK
+from webapp.services.course_readouts import course_readouts
 from webapp.services.readouts import readouts
 from webapp.services.rule_readouts import rule_readouts
 
@@ -51,6 +52,7 @@ def run_fit(
         "diagnostics": asdict(found.diagnostics),
         "argued": asdict(argue(used, checks, found.belief, sides or {}, of_pack=OF_PACK)),
         "rules": rule_readouts(used),
+        "course": course_readouts(used, found.course, jobs),
         **readouts(used, found.belief, jobs),
     }
     return FitOutcome(found.belief.to_dict(), summary)

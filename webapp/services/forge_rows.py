@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 from typing import Any
 
@@ -34,7 +34,10 @@ class Stretch:
 
 @dataclass(frozen=True)
 class ForgeRow:
-    """One thing learnt: what the books say of it, what this forge says, and how sure each is."""
+    """One thing learnt: what the books say of it, what this forge says, and how sure each is.
+
+    `coupons` are words and page of what taught it; `narrowed` the outline of its doubt, fire by fire.
+    """
 
     label: str
     books: str
@@ -46,6 +49,8 @@ class ForgeRow:
     taught_by: str
     books_drawn: Stretch
     mine_drawn: Stretch
+    coupons: tuple[tuple[str, str], ...]
+    narrowed: str
 
 
 @dataclass(frozen=True)
@@ -100,14 +105,24 @@ def names_of(session: Session) -> dict[str, dict[int, str]]:
 
 
 def view_groups(
-    rows: Sequence[Told], names: Mapping[str, Mapping[int, str]], showing: Showing
+    rows: Sequence[Told],
+    names: Mapping[str, Mapping[int, str]],
+    showing: Showing,
+    pieces: Mapping[str, tuple[str, str]] | None = None,
+    narrowed: Mapping[tuple[str, str], str] | None = None,
 ) -> tuple[RowGroup, ...]:
-    """Return the rows of a fit in groups, those without a name left out."""
+    """Return the rows of a fit in groups, those without a name left out.
+
+    `pieces` are words and page of each coupon by its key, `narrowed` the outlines of `forge_course.funnels`.
+    """
     found: dict[str, list[ForgeRow]] = {key: [] for key in GROUPS}
     for row in rows:
         kind, name = KINDS[row["kind"]], name_of(row["kind"], row["of"], names)
         if name is not None:
-            found[kind.group].append(_view(row, kind, name, showing))
+            view = _view(row, kind, name, showing)
+            taught = tuple((pieces or {})[key] for key in row.get("by", ()) if key in (pieces or {}))
+            outline = (narrowed or {}).get((row["kind"], row["of"]), "")
+            found[kind.group].append(replace(view, coupons=taught, narrowed=outline))
     return tuple(RowGroup(*GROUPS[key], tuple(group)) for key, group in found.items() if group)
 
 
@@ -135,6 +150,8 @@ def _view(row: Told, kind: _Kind, name: str, showing: Showing) -> ForgeRow:
         taught_by=_taught_by(coupons, is_changed, row["learnt"]),
         books_drawn=drawn_books,
         mine_drawn=drawn_now,
+        coupons=(),
+        narrowed="",
     )
 
 

@@ -16,6 +16,7 @@ from webapp.services.batch_rows import kept, row_id
 from webapp.services.fitting import FitSummary, newest_summary
 from webapp.services.forge_charts import FitRows, charts_of
 from webapp.services.forge_coupons import CouponRow, coupon_rows
+from webapp.services.forge_course import course_chart, funnels
 from webapp.services.forge_miss_charts import miss_charts
 from webapp.services.forge_misses import misses_of
 from webapp.services.forge_rows import RowGroup, name_of, names_of, view_groups
@@ -67,6 +68,7 @@ class ForgeView:
     groups: tuple[RowGroup, ...]
     odd: tuple[OddFire, ...]
     charts: tuple[Chart, ...]
+    narrowed: Chart | None
     coupon_rows: tuple[CouponRow, ...]
     rules: RulesView | None
     depth_misses: tuple[Chart, ...]
@@ -93,9 +95,10 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         coupons=coupons,
         settled=bool(summary["settled"]),
         paces=paces,
-        groups=view_groups(summary["rows"], names, showing),
+        groups=view_groups(summary["rows"], names, showing, _pieces(rows), funnels(summary)),
         odd=view_odd(odd, list(rows.batches.values()), _events(session, odd, rows)),
         charts=charts_of(summary["predictions"], rows, odd, showing),
+        narrowed=course_chart(summary, names["mix"]),
         coupon_rows=coupon_rows(summary["predictions"], rows, names, odd, showing),
         rules=view_rules(summary.get("rules", ()), misses, len(summary["fires"]), showing),
         depth_misses=miss_charts(misses, "depth"),
@@ -157,6 +160,17 @@ def _rows_of(session: Session, fit: FitSummary | None) -> FitRows:
     items = {row_id(row): row for row in session.exec(select(Item))}
     batches = {row_id(row): row for row in session.exec(select(Batch))}
     return FitRows(readings, items, batches)
+
+
+def _pieces(rows: FitRows) -> dict[str, tuple[str, str]]:
+    """Return words and page of each piece by the key that the fit knows it by."""
+    return {
+        str(key): (
+            f"{rows.batches[item.batch_id].number} {item.mark} {item.name}".replace("  ", " "),
+            f"/items/{key}",
+        )
+        for key, item in rows.items.items()
+    }
 
 
 def _events(session: Session, odd: Mapping[int, str], rows: FitRows) -> list[Event]:
