@@ -10,9 +10,9 @@ from zlib import crc32
 import numpy as np
 
 from model.box_course import box_cooling
-from model.inputs import LATENTS, ROW, links
+from model.inputs import ROW, links
 from model.packed_box import PackedBox, packed_box
-from model.priors import prior_for
+from model.priors import prior_for, scatter_factor
 from model.process import (
     Carburize,
     History,
@@ -93,9 +93,7 @@ class HonestShop:
 
     def coordinate(self, name: str) -> float:
         """Return a true coordinate: drawn from the books, where the world does not state it."""
-        drawn = float(self.rng(name).standard_normal())
-        scale = self.world.scatter if name.startswith(LATENTS) else 1.0
-        return scale * self.world.stated.get(name, drawn)
+        return self.world.stated.get(name, float(self.rng(name).standard_normal()))
 
     def practice(self) -> tuple[bool, float]:
         """Return whether it reheats for the quench, and how much of the warm-up its clock holds."""
@@ -129,8 +127,12 @@ class HonestShop:
         """Return the true local inputs of a process that burns after so many batches."""
         linked = links(process)
         inputs = linked.offset.copy()
+        scales = {
+            latent: float(scatter_factor(scale, np.array(self.coordinate(scale)), share))
+            for latent, scale, share in linked.scatter
+        }
         for name, row, coefficient in linked.terms:
-            inputs[row] += coefficient * self.coordinate(name)
+            inputs[row] += coefficient * scales.get(name, 1.0) * self.coordinate(name)
         if self.world.drift_K and after >= self.world.drift_from:
             inputs[ROW["temperature_K"]] += self.world.drift_K
         fire = process.keys.fire

@@ -9,6 +9,7 @@ from scipy.special import ndtr
 from model.belief import constants_of
 from model.forecast import forecast
 from model.inputs import ROW, links
+from model.priors import prior_for
 from tests.honesty.figures import SHARES, chance_limits, is_inside
 from tests.honesty.full_sight import full_sight
 from tests.honesty.shops import NEXT, HonestShop, seeds
@@ -65,7 +66,9 @@ def test_each_world_is_off_by_what_it_says() -> None:
     low = shop_of("low-thermocouple").coordinate("temperature_bias/thermocouple:1")
     assert low * 10.6 == pytest.approx(25.0)
     assert moved("drift", 15, "temperature_K") - moved("drift", 14, "temperature_K") == pytest.approx(-30.0)
-    assert shop_of("scatter").coordinate("fire/f1") == 2.0 * shop_of("books").coordinate("fire/f1")
+    scale = "scatter_scale/instrument"
+    wide = prior_for(scale).value(shop_of("scatter").coordinate(scale))
+    assert float(wide) == pytest.approx(2.0)
     assert {shop_of("weak-charcoal").batch(k).mix for k in range(9)} == {"plain"}
     failed = [
         moved("seals", 0, "ln_transfer", k) < moved("books", 0, "ln_transfer", k) - 0.5 for k in range(300)

@@ -12,6 +12,7 @@ from model.priors import prior_for
 FAILED_SEAL = {"ln_transfer": log(0.4), "activity_logit": -1.0}
 LOW_THERMOCOUPLE_K = 25.0
 WEAK_PLAIN_SDS = -2.5
+WIDE_SCATTER = 2.0
 
 
 @dataclass(frozen=True)
@@ -21,7 +22,6 @@ class World:
     stated : true coordinates, in prior sds, that all its shops share
     failed_seals : share of batches whose seal fails; the batch that is foretold has a good one
     drift_K : how much hotter the work is from batch `drift_from` on, whatever the instrument says
-    scatter : the sd of what only one fire has, over what the books say
     mixes : which of the mixes it burns; files_only : hardness is felt with files
     """
 
@@ -30,7 +30,6 @@ class World:
     failed_seals: float = 0.0
     drift_K: float = 0.0
     drift_from: int = 0
-    scatter: float = 1.0
     mixes: tuple[str, ...] = ("plain", "soda", "chalk")
     files_only: bool = False
 
@@ -48,6 +47,12 @@ def _weak_plain() -> dict[str, float]:
     return {name: WEAK_PLAIN_SDS * sd / both for name, sd in sizes.items()}
 
 
+def _wide_scatter() -> dict[str, float]:
+    """Return fires that scatter twice as wide as the books say."""
+    priors = (prior_for(f"scatter_scale/{kind}") for kind in ("instrument", "eye"))
+    return {one.name: (log(WIDE_SCATTER) - one.mean) / one.sd for one in priors}
+
+
 BOOKS = World("books")
 WORLDS = {
     world.name: world
@@ -56,7 +61,7 @@ WORLDS = {
         World("seals", failed_seals=0.1),
         World("low-thermocouple", stated=_low_thermocouple()),
         World("drift", drift_K=-30.0, drift_from=15),
-        World("scatter", scatter=2.0),
+        World("scatter", stated=_wide_scatter()),
         World("weak-charcoal", stated=_weak_plain(), mixes=("plain",)),
         World("files", files_only=True),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.doubt_course import standard_job_course
 from model.learnt import parameter_rows, standard_job, standard_job_ratio
@@ -43,21 +44,17 @@ def test_the_doubt_of_what_lasts_never_grows_as_fires_come_in(fitted: FitResult)
 @pytest.mark.property
 def test_the_first_fire_alone_is_close_to_a_fit_of_the_first_fire(fitted: FitResult) -> None:
     first = fit(logbook(InventedShop(11), 1), []).belief
-    place = [
-        fitted.course[0].belief.names.index(name)
-        for name in first.names
-        if not name.startswith(("fire", "load"))
-    ]
-    ours = np.sqrt(np.diag(fitted.course[0].belief.covariance))[place] / fitted.belief.spread
-    own = np.array(
-        [
-            sd / first.spread
-            for name, sd in zip(first.names, np.sqrt(np.diag(first.covariance)), strict=True)
-            if not name.startswith(("fire", "load"))
-        ]
-    )
+    lasting = fitted.course[0].belief.names
+    names = [name for name in first.names if name in lasting]
+    ours = _sds(fitted.course[0].belief, names) / fitted.belief.spread
+    own = _sds(first, names) / first.spread
     # linear about what all fires together say, so near and not equal
     assert np.abs(ours - own).max() < 0.25
+
+
+def _sds(belief: ShopBelief, names: list[str]) -> np.ndarray:
+    at = [belief.names.index(name) for name in names]
+    return np.sqrt(np.diag(belief.covariance)[at])
 
 
 @pytest.mark.property

@@ -62,7 +62,7 @@ def _table(
 
 
 def funnels(summary: Mapping[str, Any]) -> dict[tuple[str, str], str]:
-    """Return, by kind and key, the outline of each row whose doubt narrowed: from the books to the last fire."""
+    """Return, by kind and key, the outline of each row whose doubt narrowed, from the books on."""
     course = summary.get("course") or {}
     moments = [moment["fires"] for moment in course.get("moments", ())]
     if not moments:
