@@ -17,6 +17,7 @@ from model.inputs import ROW
 from model.likelihood import LATENT_FREEDOM, LEAST_CURVATURE, READING_FREEDOM
 from model.outliers import MOST_SCORE, WIDENING_WEIGHT
 from model.priors import prior_for
+from model.scatter import Scale
 from model.variational import Linearised, latent_weight
 
 Array = NDArray[np.float64]
@@ -41,13 +42,15 @@ FAMILIES: Final = {
 class Solved:
     """Mean and covariance of the fit's coordinates and, after them, of the columns.
 
-    spread : how much wider than that fires scatter once the arguments are allowed for, 1 or more
+    spread : how much wider all bands are for what surprised once the arguments are allowed for, 1 or more
+    room : variance of each coordinate over that of the books: how far this shop's fires scatter
     """
 
     names: tuple[str, ...]
     mean: Array
     covariance: Array
     spread: float
+    room: Array
 
 
 def solve(
@@ -64,32 +67,44 @@ def solve(
     design = np.hstack([line.jacobian, np.stack([column.moves for column in columns], axis=1)])
     offset = line.value - line.jacobian @ mean
     solved = np.concatenate([mean, np.zeros(len(columns))])
-    joint = np.zeros((len(solved), len(solved)))
+    joint: Array = np.zeros((len(solved), len(solved)))
     joint[:count, :count] = covariance
     joint[count:, count:] = np.diag(widths**2)
+    scale, sure = evidence.scatter.books(), widths**-2
     for _ in range(ROUNDS):
         slope, curvature = _pulls(evidence, line, offset + design @ solved, _doubt(design, joint))
-        weight = np.concatenate([latent_weight(evidence, solved[:count], np.diag(joint)[:count]), widths**-2])
+        told = _told(evidence, design, curvature)
         information = design.T @ (slope + curvature * (design @ solved))
         information[:count] += evidence.check_information
-        joint = _inverse(evidence, design, curvature, weight)
+        weight = _weight(evidence, scale, solved, joint, sure)
+        scale = evidence.scatter.learnt(scale, told, information, weight)
+        weight = _weight(evidence, scale, solved, joint, sure)
+        joint = np.asarray(np.linalg.inv(told + np.diag(weight)), dtype=float)
         solved = joint @ information
     spread = _widening(evidence, line, design, slope, curvature, joint)
     # Student's weights promise more than his law gives: its Fisher information is (n + 1)/(n + 3) of theirs
     weight[:count][evidence.is_latent] *= _given(LATENT_FREEDOM)
-    honest = _inverse(evidence, design, _given(READING_FREEDOM) * curvature, weight)
+    honest = np.linalg.inv(_told(evidence, design, _given(READING_FREEDOM) * curvature) + np.diag(weight))
     own = tuple(
         f"own/{column.of}" if column.kind == "own" else f"{column.outcome}/{column.of}" for column in columns
     )
-    return Solved((*evidence.names, *own), solved, honest, spread)
+    return Solved(
+        (*evidence.names, *own), solved, np.asarray(honest, dtype=float), spread, evidence.scatter.room(scale)
+    )
 
 
-def _inverse(evidence: Evidence, design: Array, curvature: Array, weight: Array) -> Array:
-    """Return the covariance of all unknowns: readings, checks, and what is believed before."""
+def _told(evidence: Evidence, design: Array, curvature: Array) -> Array:
+    """Return the precision that readings and checks give all unknowns."""
     count = len(evidence.names)
-    precision = (design.T * curvature) @ design + np.diag(weight)
+    precision = (design.T * curvature) @ design
     precision[:count, :count] += evidence.check_precision
-    return np.asarray(np.linalg.inv(precision), dtype=float)
+    return np.asarray(precision)
+
+
+def _weight(evidence: Evidence, scale: Scale, solved: Array, joint: Array, sure: Array) -> Array:
+    """Return the precision that is believed of every unknown before its readings; `sure` of the columns."""
+    count, room = len(evidence.names), evidence.scatter.room(scale)
+    return np.concatenate([latent_weight(evidence, room, solved[:count], np.diag(joint)[:count]), sure])
 
 
 def _widening(
@@ -169,7 +184,7 @@ def _share_gone(covariance: Array, row: int, places: Sequence[int]) -> float:
     return 1.0 - float(np.sqrt(max(0.0, 1.0 - known / float(covariance[row, row]))))
 
 
-def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, spread: float) -> Scatter | None:
+def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, found: Solved) -> Scatter | None:
     """Return what makes like coupons differ in an outcome [mm or HRC]; None where nothing was read of it."""
     units = units_of(evidence, line)[outcome]
     known = np.flatnonzero(units)
@@ -177,11 +192,13 @@ def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, spread: f
         return None
     unit = np.abs(units[known])
     reading = evidence.values.spread(line.doubt)[known] / unit
-    box, fire = (
-        np.abs(line.jacobian[known][:, _named(evidence, head)]).sum(axis=1) / unit
-        for head in ("load/", "fire/")
+    luck = np.abs(line.jacobian[known]) * np.sqrt(found.room) / unit[:, None]
+    box, fire = (luck[:, _named(evidence, head)].sum(axis=1) for head in ("load/", "fire/"))
+    return Scatter(
+        float(np.median(reading)),
+        found.spread * float(np.median(box)),
+        found.spread * float(np.median(fire)),
     )
-    return Scatter(float(np.median(reading)), spread * float(np.median(box)), spread * float(np.median(fire)))
 
 
 def _named(evidence: Evidence, head: str) -> list[int]:

@@ -118,7 +118,7 @@ def argue(
         for place, column in enumerate(columns)
         if column.kind == "effect"
     )
-    scatter = {one: scatter_of(evidence, line, one, found.spread) for one in OUTCOMES}
+    scatter = {one: scatter_of(evidence, line, one, found) for one in OUTCOMES}
     return Argued(seen, {outcome: one for outcome, one in scatter.items() if one is not None})
 
 
