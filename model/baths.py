@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.air_cooling import FAN_M_PER_S, PLATE_HEIGHT_m, air_flux
+from model.air_cooling import FAN_M_PER_S, Around, PLATE_HEIGHT_m
 from model.boiling_curve import Curve, FILM_SIZE_m, film_by_size_breen_westwater_1962
 from model.errors import NotPossible
 from model.process import Section, Shape
@@ -193,8 +193,9 @@ class Baths:
         peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * cold)
         levels = np.log([numbers["convection"] * (end - bath_C), peak, peak])
         knots = np.stack([end, full, wet, breaks])[:, None]
-        slopes = np.diff(levels[:, None], axis=0) / np.maximum(np.diff(knots[:3], axis=0), 1e-9)
-        return Curve(bath_C, film, numbers["convection"], knots[:-1], knots[1:], levels[0], slopes)
+        spans = np.diff(knots, axis=0)
+        slopes = np.diff(levels[:, None], axis=0) / np.maximum(spans[:2], 1e-9)
+        return Curve(bath_C[None], film[None], knots[:-1], spans, levels[:1], slopes)
 
 
 def _numbers(kind: BathKind) -> dict[str, float]:
@@ -235,33 +236,30 @@ class Air:
 class Surface:
     """Heat flux of all members, whatever they are in, against their surface temperature."""
 
-    def __init__(self, baths: Baths, air: Air) -> None:
-        """Keep which members are in a liquid and which in air."""
-        self.baths, self.air = baths, air
+    def __init__(self, baths: Baths, air: Air, at_once: int = 1) -> None:
+        """Keep which members are in a liquid and which in air, and how many heats are asked at once."""
+        self.baths, self.air, self.at_once = baths, air, at_once
+        self.severity = np.repeat(baths.severity[None], at_once, axis=0)
         self.any_liquid = bool((baths.liquid > 0.0).any())
         self.any_air = bool((baths.liquid <= 0.0).any())
         self._curve: Curve | None = None
 
     def warm_to(self, bath_K: Array) -> None:
         """Take the baths to be at a temperature from now on, (M,) [K]."""
-        self.bath_K = bath_K
+        around = np.broadcast_arrays(bath_K, self.air.size_m, self.air.round_bar, self.baths.wind_m_per_s)
+        self._around = Around.of(*(np.repeat(one[None], self.at_once, axis=0) for one in around))
         if self.any_liquid:
-            self._curve = self.baths.curve(bath_K, self.air.size_m)
+            curve = self.baths.curve(bath_K, self.air.size_m)
+            self._curve = curve.for_temperatures(self.at_once)
 
     def flux(self, surface_C: Array) -> Array:
-        """Heat flux out of the surface, (k, M) [C] to the same [W/m2]."""
+        """Heat flux out of the surface, (k, M) [C] to the same [W/m2]; k is `at_once`, or 1 spreads to it."""
         baths = self.baths
         if self._curve is not None:
             wet = self._curve.flux(surface_C)
             if not self.any_air:
-                return baths.severity * wet
-        lost = air_flux(
-            surface_C + ZERO_CELSIUS_K,
-            self.bath_K,
-            self.air.size_m,
-            self.air.round_bar,
-            baths.wind_m_per_s,
-        )
+                return self.severity * wet
+        lost = self._around.flux(surface_C + ZERO_CELSIUS_K)
         if self._curve is not None:
             lost = np.where(baths.liquid > 0.0, wet, lost)
-        return np.asarray(baths.severity * lost)
+        return np.asarray(self.severity * lost)

@@ -7,7 +7,7 @@ ends (Tetsu-to-Hagane 63 (1977) 1008, abstract seen), so that the face is wet an
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Final
 
@@ -33,32 +33,42 @@ def film_by_size_breen_westwater_1962(size_m: Array | float, wave_m: Array) -> A
 
 @dataclass(frozen=True)
 class Curve:
-    """Heat flux against surface temperature at one bath temperature; fields (M,), Celsius and W/m2.
+    """Heat flux against surface temperature at one bath temperature; fields (k, M), Celsius and W/m2.
 
-    film, convection : transfer of the film and of the cold liquid [W/m2 K]
-    low_C, high_C : (3, 1, M) ends of three stretches: boiling sets in, is in full, gives way to the film [C]
-    log_start, log_slopes : logarithm of the flux where boiling ends, (M,); its slopes, (2, 1, M) [1/K]
+    film : transfer of the vapour film [W/m2 K]
+    low_C, span_K : (3, k, M) where three stretches begin, and their widths: boiling sets in, is in full,
+        gives way to the film
+    log_start, log_slopes : logarithm of the flux where boiling ends; its slopes, (2, k, M) [1/K]
+    k is 1, or as many as the temperatures that are asked for at once: arrays of one shape are far quicker.
     """
 
     bath_C: Array
     film: Array
-    convection: Array
     low_C: Array
-    high_C: Array
+    span_K: Array
     log_start: Array
     log_slopes: Array
 
     def flux(self, surface_C: Array) -> Array:
         """Heat flux at a surface temperature, (k, M) [C] to the same [W/m2]."""
-        within = np.minimum(np.maximum(surface_C, self.low_C), self.high_C) - self.low_C
+        within = np.minimum(np.maximum(surface_C - self.low_C, 0.0), self.span_K)
         above_K = surface_C - self.bath_C
         rise = self.log_slopes * within[:2]
         boiling = np.exp(self.log_start + rise[0] + rise[1])
-        wet = np.where(surface_C < self.low_C[0], self.convection * above_K, boiling)
-        dry_share = within[2] / self.width_K
+        wet = boiling * np.minimum(above_K * self._per_end_K, 1.0)  # below the end of boiling, convection
+        dry_share = within[2] * self._per_width_K
         return np.asarray(wet + dry_share * (self.film * above_K - wet))
 
+    def for_temperatures(self, count: int) -> Curve:
+        """Return the same curve, quick for so many temperatures at once."""
+        return Curve(*(np.repeat(getattr(self, each.name), count, axis=-2) for each in fields(self)))
+
     @cached_property
-    def width_K(self) -> Array:
-        """Stretch over which the film breaks down, (1, M) [K]."""
-        return np.asarray(self.high_C[2] - self.low_C[2])
+    def _per_end_K(self) -> Array:
+        """One over the distance of the end of boiling from the bath [1/K]."""
+        return np.asarray(1.0 / (self.low_C[0] - self.bath_C))
+
+    @cached_property
+    def _per_width_K(self) -> Array:
+        """One over the stretch in which the film breaks down [1/K]."""
+        return np.asarray(1.0 / self.span_K[2])

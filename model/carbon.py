@@ -49,6 +49,8 @@ TOTAL_CARBON_WT = Range(0.0, 6.67, "wt%", "Carbon in steel lies between pure iro
 SEGMENT_SECONDS = Range(0.0, 4.0e6, "s", "A stretch of a process lasts from nothing to some weeks.")
 _FIRST_STEP_s = 5.0
 _LEAST_FACTOR, _LARGEST_FACTOR = 0.2, 4.0
+_ENDS_WITHIN = 1.1
+"""A step may be longer by so much where that ends its stretch: less than the 0.9 of the next lets it fail."""
 _LEAST_STEP = 1.0e-10
 
 
@@ -136,11 +138,12 @@ class _Clock:
 
     def judge(self, step_s: float, error: float) -> bool:
         """Set the pace from the error of a tried step, and say whether that step stands."""
-        factor = _LEAST_FACTOR
+        stands, factor = error <= self.tolerance, _LEAST_FACTOR
         if isfinite(error):
-            factor = 0.9 * (self.tolerance / max(error, 1.0e-30)) ** 0.5
+            # after a jump at a face the error falls no faster than the step
+            order = 0.5 if stands else 1.0
+            factor = 0.9 * (self.tolerance / max(error, 1.0e-30)) ** order
         proposed = step_s * min(max(factor, _LEAST_FACTOR), _LARGEST_FACTOR)
-        stands = error <= self.tolerance
         # a step cut short by a recorded moment says nothing against the longer pace
         self.pace_s = max(self.pace_s, proposed) if stands and step_s < self.pace_s else proposed
         return stands
@@ -154,7 +157,8 @@ def _march(
     s = 0.0
     for target in (*sorted(segment.record), 1.0):
         while s < target and longest_s > 0.0:
-            step = min(clock.pace_s / longest_s, target - s)
+            step = clock.pace_s / longest_s
+            step = target - s if step * _ENDS_WITHIN >= target - s else step
             moved, error = rosenbrock_step(transport, segment, state, s, step)
             if clock.judge(step * longest_s, error):
                 s = target if step >= target - s else s + step

@@ -31,6 +31,8 @@ AHEAD_K: Final = 30.0
 drops steeply a little lower down, at the end of full boiling, a slope on the spot would let the thin cells
 at the face overshoot, at hundreds of tiny steps; the method's order does not depend on the matrix."""
 _APART_K: Final = np.array([[0.0], [SLOPE_STEP_K], [-AHEAD_K]])
+AT_ONCE: Final = len(_APART_K)
+"""Surface temperatures that are asked for at once."""
 
 
 class Heat(NamedTuple):
@@ -60,11 +62,16 @@ class _Flow(NamedTuple):
 
 
 class _End(NamedTuple):
-    """An end face: index of its cell, area that loses heat (M,) [-], half gap of its half cell (M,)."""
+    """An end face: index of its cell, area that loses heat (k, M) [-], area over half its cell (M,) [1/m]."""
 
     cell: int
     area: Array
-    half_gap: Array
+    gap: Array
+
+    @classmethod
+    def of(cls, cell: int, area: Array, half_gap: Array) -> _End:
+        """Return an end face, its area spread over the temperatures asked at once."""
+        return cls(cell, np.repeat(area[None], AT_ONCE, axis=0), 2.0 * half_gap)
 
 
 @dataclass(frozen=True)
@@ -89,9 +96,9 @@ class Conduction:
         """
         nodes = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
         half_gap = 0.5 * grid.area / np.diff(nodes, axis=1)
-        ends = [_End(0, grid.area[:, 0], half_gap[:, 0])]
+        ends = [_End.of(0, grid.area[:, 0], half_gap[:, 0])]
         if inner_share.any():
-            ends.append(_End(-1, grid.area[:, -1] * inner_share, half_gap[:, -1]))
+            ends.append(_End.of(-1, grid.area[:, -1] * inner_share, half_gap[:, -1]))
         return cls(grid.volume_m, half_gap[:, 1:-1], surface, tuple(ends))
 
     def flow(self, content: Array, mixture: Mixture) -> _Flow:
@@ -107,15 +114,16 @@ class Conduction:
             flow[:, end.cell], conductance[:, end.cell] = self._face(
                 end, temperature[:, end.cell], conductivity[:, end.cell]
             )
-        flow[:, 0] *= -1.0
-        return _Flow(flow[:, :-1] - flow[:, 1:], flow[:, -1] - flow[:, 0], conductance, capacity)
+        given_off = flow[:, 0] + flow[:, -1]
+        flow[:, 0] = -flow[:, 0]
+        return _Flow(flow[:, :-1] - flow[:, 1:], given_off, conductance, capacity)
 
     def _face(self, end: _End, cell: Array, conductivity: Array) -> tuple[Array, Array]:
         """Return the flow out of an end face and how it answers to the end cell's temperature.
 
         The half cell is so thin that one Newton step from the cell's temperature finds the surface's.
         """
-        through = 2.0 * conductivity * end.half_gap
+        through = conductivity * end.gap
         flux, beyond, ahead = self.surface(cell + _APART_K) * end.area
         slope = np.maximum((beyond - flux) / SLOPE_STEP_K, 0.0)
         steepest = np.maximum((flux - ahead) / AHEAD_K, slope)

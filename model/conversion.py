@@ -39,9 +39,9 @@ def _curve(table: Table, known: str, wanted: str) -> Curve:
 
 def _convert(values: Array | float, table: Table, known: str, wanted: str) -> Array:
     """Return the wanted scale; what round-off puts just beyond an end of the table counts as the end."""
-    ends = _column(table, known)[[0, -1]]
+    column = _column(table, known)
     given = np.asarray(values, dtype=float)
-    held = np.clip(given, *ends)
+    held = np.minimum(np.maximum(given, column[0]), column[-1])
     inside = np.where(np.abs(given - held) <= ROUND_OFF, held, np.nan)
     return np.asarray(_curve(table, known, wanted)(inside), dtype=float)
 
@@ -105,10 +105,10 @@ def rockwell_c_continued(hardness_HV: Array | float) -> Array:
     """
     values = np.asarray(hardness_HV, dtype=float)
     vickers = _column("E140", "HV")
-    inside = _convert(np.clip(values, vickers[0], vickers[-1]), "E140", "HV", "HRC")
-    low, high = _end_slopes()
-    beyond = low * np.minimum(values - vickers[0], 0.0) + high * np.maximum(values - vickers[-1], 0.0)
-    return np.asarray(inside + beyond, dtype=float)
+    held = np.minimum(np.maximum(values, vickers[0]), vickers[-1])
+    beyond = values - held
+    slope = np.where(beyond < 0.0, *_end_slopes())
+    return np.asarray(_curve("E140", "HV", "HRC")(held) + slope * beyond, dtype=float)
 
 
 def vickers_continued(hardness_HRC: Array | float) -> Array:
@@ -120,7 +120,7 @@ def vickers_continued(hardness_HRC: Array | float) -> Array:
     """
     values = np.asarray(hardness_HRC, dtype=float)
     rockwell = _column("E140", "HRC")
-    inside = _convert(np.clip(values, rockwell[0], rockwell[-1]), "E140", "HRC", "HV")
-    low, high = (1.0 / slope for slope in _end_slopes())
-    beyond = low * np.minimum(values - rockwell[0], 0.0) + high * np.maximum(values - rockwell[-1], 0.0)
-    return np.asarray(inside + beyond, dtype=float)
+    held = np.minimum(np.maximum(values, rockwell[0]), rockwell[-1])
+    beyond = values - held
+    slope = np.where(beyond < 0.0, *_end_slopes())
+    return np.asarray(_curve("E140", "HRC", "HV")(held) + beyond / slope, dtype=float)

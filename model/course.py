@@ -60,10 +60,11 @@ class Feeding:
         self.activation_K = constants.transfer_activation_J_per_mol / GAS_CONSTANT_J_PER_MOL_K * self.packed
         exponent = np.where(self.packed, constants.alloy_exponent, 1.0)
         self.alloy = np.where(self.held, 1.0, members.alloy_factor**exponent)
+        self.any_packed, self.any_held = bool(self.packed.any()), bool(self.held.any())
 
     def pure_iron_wt(self, temperature_K: Array) -> Array:
         """Return what pure iron would take up, before the saturation line caps it, (M,) [wt%]."""
-        if not self.packed.any():
+        if not self.any_packed:
             return self.stated_wt
         from_pack = carbon_at_activity(self.members.constants.carbon_activity, temperature_K)
         return np.where(self.packed, from_pack, self.stated_wt)
@@ -71,13 +72,14 @@ class Feeding:
     def __call__(self, temperature_K: Array) -> tuple[Array, Array]:
         """Return transfer [m/s] and the carbon the steel would take up [wt%], each (M,)."""
         pure = self.pure_iron_wt(temperature_K)
-        capped = np.where(self.held, pure, np.minimum(pure, cementite_saturation_wt(temperature_K)))
+        offered = np.minimum(pure, cementite_saturation_wt(temperature_K))
         faster = np.exp(-self.activation_K * (1.0 / temperature_K - 1.0 / TRANSFER_REFERENCE_K))
-        transfer = np.where(self.held, np.inf, self.transfer * faster)
-        awake = feeding_share(temperature_K[:, None], self.members.composition)[:, 0]
-        return np.multiply(
-            transfer, awake, out=np.zeros_like(transfer), where=awake > 0.0
-        ), capped / self.alloy
+        awake = feeding_share(temperature_K, self.members.ac1_K)
+        transfer = self.transfer * faster * awake
+        if self.any_held:
+            offered = np.where(self.held, pure, offered)
+            transfer = np.where(self.held & (awake > 0.0), np.inf, transfer)
+        return transfer, offered / self.alloy
 
 
 def _stated_carbon(supply: Supply) -> float:

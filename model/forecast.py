@@ -12,7 +12,6 @@ from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants
 from model.course import HOT_STEPS, StepCarbon, carbon_course, grid_of, hot_steps, start_carbon
 from model.finish import finish_of
-from model.grid import Grid
 from model.hardening import Hardened, harden, phases_of, quench_temperature_K
 from model.heat_course import fire_times
 from model.members import Members
@@ -123,10 +122,9 @@ def forecast(process: Process, constants: Constants) -> Forecast:
     """
     finish = finish_of(process)
     members = Members.of([process], [constants])
-    grid = grid_of(members)
     steps = carbon_course(members) if hot_steps(process) else []
     profiles = [step.end for step in steps]
-    depth_m, carbon_wt = _final_carbon(members, grid, profiles)
+    depth_m, carbon_wt = _final_carbon(members, profiles)
     hardened = harden(members, depth_m[None], carbon_wt) if finish.quench else None
     final_HV = None if hardened is None else _known(hardened.tempered_HV)
     reading, doubt = (None, None) if final_HV is None else rockwell_c_reading(depth_m, final_HV)
@@ -157,11 +155,12 @@ def _known(values: Array) -> Array | None:
     return None if np.isnan(values).any() else values
 
 
-def _final_carbon(members: Members, grid: Grid, profiles: list[CarbonProfile]) -> tuple[Array, Array]:
+def _final_carbon(members: Members, profiles: list[CarbonProfile]) -> tuple[Array, Array]:
     """Return the depths with both faces, (n,), and the carbon there at the end, (draws, n)."""
     if profiles:
         depth, carbon = profiles[-1].nodes()
         return depth[0], carbon
+    grid = grid_of(members)
     depth = np.concatenate([grid.faces_m[0, :1], grid.centres_m[0], grid.faces_m[0, -1:]])
     start = start_carbon(members, grid)
     even = start.ndim == 1

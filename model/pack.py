@@ -26,8 +26,6 @@ from model.errors import NotPossible
 from model.priors import mix_deviation_prior, prior_table
 from model.process import PackSupply
 from model.ranges import CARBONATE_PERCENT, SHARE, check
-from model.steels import Composition, ac1_andrews_1965
-from model.units import ZERO_CELSIUS_K
 
 __all__ = [
     "PackPrior",
@@ -104,15 +102,14 @@ def carbon_monoxide_share(temperature_K: Array, total_pressure_atm: float = 1.0)
     return np.asarray(2.0 * constant / (constant + root))
 
 
-def feeding_share(temperature_K: Array, composition: Composition) -> Array:
+def feeding_share(temperature_K: Array, ac1_K: Array | float) -> Array:
     """Return how much of the pack's transfer acts, by whether the steel is austenite.
 
-    Parameters: temperature_K : any shape [K]; composition : the steel's [wt%].
+    Parameters: temperature_K : any shape [K]; ac1_K : where the steel's austenite begins, broadcasting [K].
     Returns: 0 at and below Ac1, 1 from 20 K above it, straight between [-].
-    Source: ferrite holds next to no carbon (H); Ac1 is `ac1_andrews_1965`; the ramp is as wide as its doubt.
+    Source: ferrite holds next to no carbon (H); the ramp is as wide as the doubt of `ac1_andrews_1965`.
     """
-    above_K = temperature_K - ZERO_CELSIUS_K - ac1_andrews_1965(composition)
-    return np.clip(above_K / FEEDING_RAMP_K, 0.0, 1.0)
+    return np.minimum(np.maximum((temperature_K - ac1_K) / FEEDING_RAMP_K, 0.0), 1.0)
 
 
 @dataclass(frozen=True)

@@ -68,15 +68,17 @@ class _Table(NamedTuple):
         values = np.concatenate(rows)
         return cls(values, np.diff(values, append=values[-1]))
 
-    def at(self, along: Array, row: NDArray[np.intp] | int) -> Array:
-        """Return the values a way along rows, straight between the parts."""
-        along = np.minimum(along, _TABLE - 1e-6)
-        part = along.astype(np.intp)
-        along -= part
-        part = part + row
-        along *= self.rise.take(part)
-        along += self.value.take(part)
-        return np.asarray(along)
+    def at(self, part: NDArray[np.intp], beyond: Array) -> Array:
+        """Return the values at parts and so far beyond them, straight to the next."""
+        return np.asarray(self.rise.take(part) * beyond + self.value.take(part))
+
+
+def _part(along: Array) -> tuple[NDArray[np.intp], Array]:
+    """Return the part of a row that a way along it has come to, and how far it lies beyond."""
+    along = np.minimum(along, _TABLE - 1e-6)
+    part = along.astype(np.intp)
+    along -= part
+    return part, along
 
 
 class _Braked(NamedTuple):
@@ -127,13 +129,19 @@ def share_after(spent: Array, brake: Brake | None = None) -> Array:
     """
     tables = _braked()
     row, scale = brake or (0, _TABLE / tables.whole[0])
-    return tables.share.at(spent * scale, row)
+    part, beyond = _part(spent * scale)
+    return tables.share.at(part + row, beyond)
 
 
-def braked_of_plain(spent: Array, brake: Brake) -> Array:
-    """Amount of I' at the share that a plain amount of I has reached; parameters as `share_after`."""
+def share_and_braked(spent: Array, brake: Brake) -> tuple[Array, Array]:
+    """Share transformed at plain amounts of I, and the amount of I' at the share of the last of them.
+
+    spent : (k, ...) amounts [-]; brake : as `share_after`
+    Returns (k, ...) and (...). Source: as `share_after`.
+    """
     tables = _braked()
-    return tables.from_plain.at(spent * (_TABLE / tables.whole[0]), brake.row)
+    part, beyond = _part(spent * (_TABLE / tables.whole[0]))
+    return tables.share.at(part, beyond), tables.from_plain.at(part[-1] + brake.row, beyond[-1])
 
 
 def braked_integral(share: Array | float, brake: float) -> Array:

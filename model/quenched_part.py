@@ -5,7 +5,7 @@ This joins `quench`, which knows no structure, with `transformation` and `as_que
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,6 +22,7 @@ from model.quench import END_K, quench, quench_grid
 from model.steels import Composition
 from model.structure import Hot, hot_phases, retained_share
 from model.transformation import Forming, Products, transform
+from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
 
@@ -90,7 +91,7 @@ def quench_part(part: HotPart, baths: Baths, seconds_to_bath: Array, lowest_K: A
     Source: the modules it joins. The rate at 704 C is taken from a cooling in which nothing forms, since
     the rates of the end-quench bar hold for any steel.
     """
-    cooling, formed_above = _cooled(part, baths, seconds_to_bath)
+    cooling, formed_above = _cooled(part, baths, seconds_to_bath, _told_K)
     is_bare = bool(formed_above.max() <= BARE_SHARE)
     rate = cooling.rate_at(RATE_AT_K) if is_bare else bare_rate(part, baths, seconds_to_bath)
     hot, products, structure = structure_after(part, cooling.seconds, cooling.temperature_K, rate, lowest_K)
@@ -134,7 +135,7 @@ class _Watched:
         """Take one step, as `quench.Progress` says."""
         told = self.forming.advance(step_s, temperature_K)
         above = temperature_K > RATE_AT_K - 0.5 * RATE_SPAN_K
-        if above.any():
+        if np.count_nonzero(above):
             formed = (1.0 - self.forming.left) * above
             self.formed_above = np.maximum(self.formed_above, formed.max(axis=1))
         return told
@@ -143,20 +144,33 @@ class _Watched:
 def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
     """Return the cooling at the part's depths, with the heat of what forms.
 
-    It ends where it has nothing more to tell: martensite alone can form, and no film is left in any bath.
+    It ends where it has nothing more to tell of steel with other carbon at any depth, as rich as the richest
+    here: martensite alone can form, and no film is left in any bath.
     """
-    return _cooled(part, baths, seconds_to_bath)[0]
+    return _cooled(part, baths, seconds_to_bath, lambda ms_K, film_gone_K: min(ms_K.min(), film_gone_K))[0]
 
 
-def _cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> tuple[Cooling, Array]:
-    """Return the cooling, and the greatest share that formed in any depth before it was past 704 C, (M,)."""
+def _told_K(ms_K: Array, film_gone_K: float) -> Array:
+    """Return where a cooling has told all of this very steel, (M, n) [K]: in the face also of the film."""
+    told_K = ms_K.copy()
+    told_K[:, 0] = np.minimum(told_K[:, 0], film_gone_K)
+    return told_K
+
+
+def _cooled(
+    part: HotPart, baths: Baths, seconds_to_bath: Array, told_K: Callable[[Array, float], Array | float]
+) -> tuple[Cooling, Array]:
+    """Return the cooling, and the greatest share that formed in any depth before it was past 704 C, (M,).
+
+    told_K : of the martensite start of the cells (M, n) and where any film is gone, where the cooling may end
+    """
     grid = quench_grid(part.sections)
     hot = part.phases(_carbon_at(part, grid.centres_m))
     forming = Forming(
         hot.austenite_carbon_wt, hot.austenite, part.composition, part.grain_number, part.time_factors
     )
-    over_K = min(forming.martensite_only_K, float(baths.film_gone_K(_BOILS_AWAY_K).min()))
-    end_K = max(END_K, over_K)
+    film_gone_K = float(baths.film_gone_K(_BOILS_AWAY_K).min())
+    end_K = np.maximum(told_K(celsius_to_kelvin(forming.ms_C), film_gone_K), END_K)
     watched = _Watched(forming)
     found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, watched, grid, end_K=end_K)
     return found.at_depths(part.depth_m), watched.formed_above

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, Kinetics, TimeFactors
-from model.progress_integral import braked_of_plain, share_after
+from model.progress_integral import share_after, share_and_braked
 from model.steel_heat import AUSTENITE, TRANSFORMATION_HEAT_J_PER_KG
 from model.steels import Composition, koistinen_rate_van_bohemen_2012, ms_van_bohemen_2012
 from model.units import celsius_to_kelvin, kelvin_to_celsius
@@ -27,6 +27,9 @@ BLOCK: Final = 24_000
 _LEAST: Final = 1e-12
 SEEN: Final = 1e-6
 """Share below which a product is not there, and has no temperature [-]."""
+NOSES_K: Final = (600.0, 1100.0)
+NOSE_POINTS: Final = 26
+"""Where the greatest pace of a steel is looked for."""
 HEAT_J_PER_M3: Final = TRANSFORMATION_HEAT_J_PER_KG * AUSTENITE.density
 
 
@@ -106,10 +109,7 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
 
 def _paces(kinetics: Kinetics, temperature_K: Array, hot: NDArray[np.bool_]) -> Array:
     """Return the paces of ferrite, pearlite and bainite in (3, M, t, n), none where it is not hot."""
-    paces = np.empty((3, *temperature_K.shape))
-    for pace, own in zip(kinetics.paces(temperature_K), paces, strict=True):
-        np.multiply(pace, hot, out=own)
-    return paces
+    return np.stack(kinetics.paces(np.where(hot, temperature_K, np.inf)))
 
 
 class _Reached(NamedTuple):
@@ -126,10 +126,9 @@ def _reached(kinetics: Kinetics, spent: Array) -> _Reached:
 
     Bainite goes on from where pearlite has come to.
     """
-    ferrite, pearlite = share_after(spent[:2])
+    (ferrite, pearlite), braked = share_and_braked(spent[:2], kinetics.brake)
     ferrite *= kinetics.ferrite_limit
-    along = braked_of_plain(spent[1], kinetics.brake) + spent[2]
-    eutectoid = np.maximum(share_after(along, kinetics.brake), pearlite)
+    eutectoid = np.maximum(share_after(braked + spent[2], kinetics.brake), pearlite)
     return _Reached(ferrite, pearlite, eutectoid, (1.0 - ferrite) * (1.0 - eutectoid))
 
 
@@ -167,39 +166,40 @@ class Forming:
         time_factors: TimeFactors = (1.0, 1.0, 1.0),
     ) -> None:
         """Begin with (M, n) carbon in the austenite [wt%] and its share [-]; the rest as `transform`."""
-        self.kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
+        shape = (carbon_wt.shape[0], 1, carbon_wt.shape[1])
+        self.kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors).filled(shape)
         self.ms_C = ms_van_bohemen_2012(carbon_wt, composition)
-        self.rate_per_K = koistinen_rate_van_bohemen_2012(carbon_wt, composition)
+        self.falls_per_K = -koistinen_rate_van_bohemen_2012(carbon_wt, composition)
         self.austenite, self.heat_J_per_m3 = austenite, austenite * HEAT_J_PER_M3
-        self.spent = np.zeros((3, carbon_wt.shape[0], 1, carbon_wt.shape[1]))
+        self.never_hot = 1.0 - austenite
+        at_K = np.linspace(*NOSES_K, NOSE_POINTS)[None, :, None]
+        self.swiftest_per_s = np.max(sum(self.kinetics.paces(at_K)), axis=1)
+        self.spent = np.zeros((3, *shape))
         self.paces: Array | None = None
         self.still_pacing = False
         self.diffusional, self.left = np.ones_like(carbon_wt), np.ones_like(carbon_wt)
         self.lowest_C = np.full_like(carbon_wt, np.inf)
-
-    @property
-    def martensite_only_K(self) -> float:
-        """Temperature below which nothing but martensite forms in any cell of any member [K]."""
-        return float(celsius_to_kelvin(self.ms_C.min()))
 
     def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
         """Take one step, as `quench.Progress` says."""
         temperature_C = kelvin_to_celsius(temperature_K)
         np.minimum(self.lowest_C, temperature_C, out=self.lowest_C)
         hot = temperature_C > self.ms_C
-        if hot.any() or self.still_pacing:
+        is_hot = bool(np.count_nonzero(hot))
+        if is_hot or self.still_pacing:
             self._diffuse(step_s, temperature_K, hot)
+        self.still_pacing = is_hot
         below_ms_K = np.maximum(self.ms_C - self.lowest_C, 0.0)
-        left = np.minimum(self.diffusional * np.exp(-self.rate_per_K * below_ms_K), self.left)
+        left = np.minimum(self.diffusional * np.exp(self.falls_per_K * below_ms_K), self.left)
         released = (self.left - left) * self.heat_J_per_m3
         self.left = left
         to_form = left * self.austenite
-        return released, (1.0 - self.austenite) + to_form, to_form
+        return released, self.never_hot + to_form, to_form * self.swiftest_per_s
 
     def _diffuse(self, step_s: Array, temperature_K: Array, hot: NDArray[np.bool_]) -> None:
         """Let ferrite, pearlite and bainite go on for a step."""
         paces = _paces(self.kinetics, temperature_K[:, None, :], hot[:, None, :])
         before = paces if self.paces is None else self.paces
         self.spent += (paces + before) * (0.5 * step_s)[:, None, None]
-        self.paces, self.still_pacing = paces, bool(hot.any())
+        self.paces = paces
         self.diffusional = _reached(self.kinetics, self.spent).left[:, 0]

@@ -89,10 +89,11 @@ def interpolate_rows(at_m: Array, depth_m: Array, values: Array) -> Array:
         right = np.searchsorted(depth_m, at_m)
     else:
         right = (depth[:, None, :] < at_m[:, :, None]).sum(axis=2)
-    right = np.clip(right, 1, values.shape[1] - 1)
-    low, high = (np.take_along_axis(depth, index, axis=1) for index in (right - 1, right))
-    share = np.clip((at_m - low) / (high - low), 0.0, 1.0)
-    below, above = (np.take_along_axis(values, index, axis=1) for index in (right - 1, right))
+    right = np.minimum(np.maximum(right, 1), values.shape[1] - 1)
+    rows, left = np.arange(len(values))[:, None], right - 1
+    low, below = depth[rows, left], values[rows, left]
+    share = np.minimum(np.maximum((at_m - low) / (depth[rows, right] - low), 0.0), 1.0)
+    above = values[rows, right]
     return np.asarray(below + share * (above - below), dtype=float)
 
 

@@ -74,7 +74,7 @@ def test_an_activity_without_meaning_is_refused() -> None:
 def test_below_ac1_the_pack_gives_nothing_and_well_above_it_gives_all() -> None:
     steel = Composition(C=0.18, Mn=0.75, Si=0.2)
     ac1_K = ac1_andrews_1965(steel) + 273.15
-    share = feeding_share(np.array([300.0, ac1_K - 0.1, ac1_K + 10.0, ac1_K + 20.1, 1200.0]), steel)
+    share = feeding_share(np.array([300.0, ac1_K - 0.1, ac1_K + 10.0, ac1_K + 20.1, 1200.0]), ac1_K)
     assert share == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.0])
 
 

@@ -18,9 +18,9 @@ from model.process import Section, Shape
 from model.progress_integral import (
     brake_place,
     braked_integral,
-    braked_of_plain,
     progress_integral,
     share_after,
+    share_and_braked,
 )
 from model.quench import QUENCH_TOLERANCE_K, quench, quench_grid
 from model.quenched_part import HotPart, QuenchedPart, quench_part
@@ -88,7 +88,9 @@ def test_a_share_is_found_again_from_its_integral(share: float, brake: float) ->
     spent = braked_integral(share, nearest)
     assert float(share_after(spent, place)) == pytest.approx(share, abs=5e-3)
     plain = progress_integral(share, 2.0 / 3.0)
-    assert float(braked_of_plain(plain, place)) == pytest.approx(float(spent), rel=5e-3, abs=5e-3)
+    shares, braked = share_and_braked(np.array([plain]), place)
+    assert shares == pytest.approx([share], abs=1e-3)
+    assert float(braked) == pytest.approx(float(spent), rel=5e-3, abs=5e-3)
 
 
 @pytest.mark.property
