@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import solve_ivp
 
 from model.box_fill import (
     HeatTable,
@@ -86,6 +85,9 @@ def box_heat(
     Source: heat balance in one dimension; radiation and convection to the box, Fourier inside, the pack's
     properties as `box_fill`. Left out: heat carried inwards by vapour; the ends, so a short box warms sooner.
     """
+    # loaded at the first box: it takes a tenth of the app's start, and no page needs it to open
+    from scipy.integrate import solve_ivp
+
     line = _Line.through(box, cells)
     stirred = CONVECTION if convection is None else convection
     seconds = np.linspace(fire.seconds[0], fire.seconds[-1], points)

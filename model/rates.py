@@ -7,7 +7,7 @@ from math import ceil
 from typing import Final
 
 import numpy as np
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 from model.argument_trial import HALF_BAND_SDS
 
@@ -43,7 +43,7 @@ def jeffreys_rate(happened: int, times: int) -> Rate:
     Returns the quantiles of Beta(happened + 1/2, times - happened + 1/2); an end that was always or never
     seen is closed (Brown, Cai & DasGupta, Statistical Science 16 (2001) 101, from memory).
     """
-    low, middle, high = np.asarray(beta.ppf(TAILS, happened + JEFFREYS, times - happened + JEFFREYS))
+    low, middle, high = np.asarray(betaincinv(happened + JEFFREYS, times - happened + JEFFREYS, TAILS))
     return Rate(
         happened,
         times,
@@ -60,7 +60,7 @@ def rate_difference(first: Rate, second: Rate) -> RateDifference:
     """
     shares = (np.arange(GRID) + 0.5) / GRID
     one, other = (
-        beta.ppf(shares, rate.happened + JEFFREYS, rate.times - rate.happened + JEFFREYS)
+        betaincinv(rate.happened + JEFFREYS, rate.times - rate.happened + JEFFREYS, shares)
         for rate in (first, second)
     )
     low, middle, high = np.quantile(other[:, None] - one[None, :], TAILS)

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from model.box_course import warm_up_s
 from model.process import Carburize, Process
@@ -110,7 +110,7 @@ def width_of(rule: Rule, coupons: Sequence[ToldSoak], read_m: Array) -> float:
     found = np.log(ratios[ratios > 0.0])
     if len(found) < 3:
         return float("nan")
-    half = student_t.ppf(0.95, len(found) - 1) * found.std(ddof=1) * (1.0 + 1.0 / len(found)) ** 0.5
+    half = float(stdtrit(len(found) - 1, 0.95)) * found.std(ddof=1) * (1.0 + 1.0 / len(found)) ** 0.5
     return float(2.0 * np.sinh(half))
 
 

@@ -122,15 +122,26 @@ def test_there_is_no_circle_of_imports() -> None:
     assert set(order) == set(MODULES)
 
 
-@pytest.mark.parametrize("module", ["webapp.cli", "webapp.worker_child"])
-def test_what_must_start_at_once_loads_nothing_heavy(module: str) -> None:
+def loaded_with(module: str) -> set[str]:
+    """Return what is loaded with one of our modules, and what those load of ours."""
     reached, waiting = set(), {module}
     while waiting:
         name = waiting.pop()
         reached.add(name)
         if name in MODULES:
             waiting |= imports_of(MODULES[name], at_load=True) - reached
-    assert {name.split(".")[0] for name in reached} & {
+    return reached
+
+
+def test_the_app_opens_with_the_small_rooms_of_scipy_only() -> None:
+    # its statistics alone take half a second, a fifth of the start; whoever needs more loads it at first use
+    rooms = {name for name in loaded_with("webapp.app") if inside(name, "scipy")}
+    assert rooms == {"scipy.special", "scipy.linalg.lapack"}
+
+
+@pytest.mark.parametrize("module", ["webapp.cli", "webapp.worker_child"])
+def test_what_must_start_at_once_loads_nothing_heavy(module: str) -> None:
+    assert {name.split(".")[0] for name in loaded_with(module)} & {
         "numpy",
         "scipy",
         "fastapi",
