@@ -13,7 +13,7 @@ from tests.browser.kit import Served
 pytestmark = pytest.mark.browser
 A_PAGE = re.compile(rb"/Type\s*/Page\b")
 A4_TEXT_WIDTH_PX = 687  # 210 mm less two margins of 14 mm, at 96 px an inch
-RUN_SHEETS = ("/batches/17/run-sheet", "/batches/15/run-sheet")
+RUN_SHEETS = ("/batches/17/run-sheet", "/batches/17/run-sheet?fires=3", "/batches/15/run-sheet")
 SHEETS = (
     *RUN_SHEETS,
     "/batches/15/print",
@@ -58,7 +58,7 @@ def test_paper_is_white_and_cuts_nothing_off(demo: Served, tablet: OpenTablet, a
     assert page.evaluate(CUT_OFF_JS, A4_TEXT_WIDTH_PX) == []
 
 
-def test_a_batch_is_printed_on_one_sheet_and_a_plan_on_no_more_than_three(
+def test_a_batch_is_printed_on_one_sheet_and_a_plan_on_no_more_than_four(
     demo: Served, tablet: OpenTablet
 ) -> None:
     page = tablet(demo.url)
@@ -66,7 +66,9 @@ def test_a_batch_is_printed_on_one_sheet_and_a_plan_on_no_more_than_three(
     assert pages_of(page) == 1
     page.goto("/plans/1")
     expect(page.locator("svg.cw-plot").first).to_be_visible()
-    assert 1 < pages_of(page) <= 3  # what is read once, and the numbers of the charts, stay off paper
+    # a thread that stays soft and wants that conflict are on it; what is read once, the numbers of the charts
+    # and what a coupon would teach stay off paper
+    assert 1 < pages_of(page) <= 4
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

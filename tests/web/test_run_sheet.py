@@ -141,3 +141,15 @@ def test_every_piece_is_drawn_inside_its_box_under_its_mark(shape: str) -> None:
         across = one.x + one.wide <= other.x or other.x + other.wide <= one.x
         assert across or one.y + one.high <= other.y or other.y + other.high <= one.y
     assert inner.wide / inner.high == pytest.approx(0.25 / 0.06)
+
+
+def test_a_soak_split_over_fires_points_back_to_the_cautions_of_the_first(planned: TestClient) -> None:
+    batch = planned.post("/batches?plan=1", data={"form_id": "a-one-use-form-id"}).headers["location"]
+    raw = planned.get(f"{batch}/run-sheet?start=2026-06-10T08:00&fires=3").text
+    page = text_of(raw)
+    assert page.count("Box in the fire") == 3
+    assert page.count("The glowing box is heavier than it looks") == 2  # box in and box out of the first
+    assert page.count("Carbon monoxide alarm tested") == 3  # a tick at every light-up
+    assert page.count("As at the first fire") == 12
+    assert 'class="run-sheet densest"' in raw
+    assert 'class="run-sheet dense"' in planned.get(f"{batch}/run-sheet?start=2026-06-10T08:00").text

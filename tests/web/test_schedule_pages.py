@@ -169,7 +169,9 @@ def test_the_cool_is_that_of_the_plans_own_box_with_its_span_and_the_heat_it_end
     planned: TestClient, app_store: Store
 ) -> None:
     page = shown(planned, f"{SCHEDULE}?start=2026-06-10T08:00")
-    told = re.search(r"cold to the hand about (\d\d):(\d\d), between (\d\d:\d\d) and (\d\d:\d\d) on", page)
+    told = re.search(
+        r"cold to the hand about (\d\d):(\d\d) \((\d\d:\d\d) to (\d\d:\d\d) the next day\)", page
+    )
     assert told is not None
     with read(app_store) as session:
         plan = session.get(Plan, 1)

@@ -18,15 +18,20 @@ from webapp.services.schedule import lay_out
 from webapp.services.schedule_hours import hours_of
 from webapp.services.schedule_page import NO_LUTING, ScheduleView, usual_start, view_schedule
 from webapp.services.schedule_tasks import Run, tasks_of
-from webapp.services.schedule_view import Asked, DayView, StopView, view_days
+from webapp.services.schedule_view import Asked, DayView, LineView, StopView, view_days
 from webapp.services.sheets import Line, showing_of
 from webapp.services.shop_address import only_here
+from webapp.services.shop_cautions import Caution
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
 from webapp.services.words import sizes_text
 from webapp.store.tables import Part
 
 QUIET_ZONE = 4  # white modules round a code, as ISO/IEC 18004 asks
+DENSITIES = (("roomy", 17), ("dense", 24))
+DENSEST = "densest"
+"""Lines that fit one sheet of Letter at each; tried by printing. Own choice."""
+AS_BEFORE = (Caution("as_before", "As at the first fire", "", ""),)
 NO_TIMES = "No plan: write the times in"
 
 
@@ -52,6 +57,7 @@ class RunSheetView:
     vent: str
     days: tuple[DayView, ...]
     stop: StopView | None
+    density: str
 
 
 def view_run_sheet(
@@ -76,6 +82,27 @@ def view_run_sheet(
         vent=vent,
         days=days,
         stop=stop,
+        density=density_of(days),
+    )
+
+
+def density_of(days: tuple[DayView, ...]) -> str:
+    """Return how close the lines of a run must stand for one sheet of either paper."""
+    lines = sum(len(day.lines) for day in days)
+    return next((name for name, most in DENSITIES if lines <= most), DENSEST)
+
+
+def said_once(days: tuple[DayView, ...]) -> tuple[DayView, ...]:
+    """Return days whose later fires point back to the first, but for the ticks at light-up."""
+    return tuple(replace(day, lines=tuple(_pointing_back(line) for line in day.lines)) for day in days)
+
+
+def _pointing_back(line: LineView) -> LineView:
+    kind, _, number = line.key.rpartition("_")
+    if not number.isdigit():
+        return line
+    return replace(
+        line, cautions=AS_BEFORE if line.cautions else (), checks=line.checks if kind == "light" else ()
     )
 
 
@@ -103,7 +130,7 @@ def _when(
     if rows.plan is None or rows.plan.id is None:
         return _without_times(rows, shop, now, showing), None
     found: ScheduleView = view_schedule(session, rows.plan.id, query, shop, now)
-    return found.days, found.stop
+    return said_once(found.days), found.stop
 
 
 def _without_times(rows: BatchRows, shop: ShopView, now: datetime, showing: Showing) -> tuple[DayView, ...]:

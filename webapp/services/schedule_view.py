@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from urllib.parse import urlencode
 
@@ -106,7 +106,7 @@ def _line(line: Line, asked: Asked, medium: str, hours: Hours, showing: Showing)
     return LineView(
         key=task.key,
         time=showing.time(line.begins),
-        band=_band(line, showing),
+        band=_band(line, hours, showing),
         title=said.title,
         work=said.work,
         lasts=f"{say_duration(lasts_s)}" if lasts_s >= MINUTE_s else "",
@@ -121,22 +121,23 @@ def _line(line: Line, asked: Asked, medium: str, hours: Hours, showing: Showing)
     )
 
 
-def _band(line: Line, showing: Showing) -> str:
+def _band(line: Line, hours: Hours, showing: Showing) -> str:
     """Return between which times a line begins, or when a cooling box is cold; empty where that is sure."""
     if line.task.kind == COOL and line.task.late_s > 0.0:
         ends = line.begins + timedelta(seconds=line.task.seconds)
         low, high = ends - timedelta(seconds=line.task.early_s), ends + timedelta(seconds=line.task.late_s)
-        said = [_time_and_day(moment, line.begins, showing) for moment in (ends, low, high)]
-        return f"cold to the hand about {said[0]}, between {said[1]} and {said[2]}"
+        said = [_time_and_day(moment, hours.day(line.begins), hours, showing) for moment in (ends, low, high)]
+        return f"cold to the hand about {said[0]} ({said[1]} to {said[2]})"
     if line.low is None or line.high is None:
         return ""
     return f"between {showing.time(line.low)} and {showing.time(line.high)}"
 
 
-def _time_and_day(moment: datetime, begins: datetime, showing: Showing) -> str:
+def _time_and_day(moment: datetime, begins_on: date, hours: Hours, showing: Showing) -> str:
     """Return a time, with its day where that is another one."""
-    is_same = showing.day(moment) == showing.day(begins)
-    return showing.time(moment) if is_same else f"{showing.time(moment)} on {showing.day(moment)}"
+    days = (hours.day(moment) - begins_on).days
+    later = {0: "", 1: " the next day"}.get(days, f" on {showing.day(hours.day(moment))}")
+    return f"{showing.time(moment)}{later}"
 
 
 def _without(by_hand: Mapping[str, datetime], key: str) -> dict[str, datetime]:
