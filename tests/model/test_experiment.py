@@ -80,7 +80,7 @@ def lasting_sd(belief: ShopBelief, want: Want, draws: int = 300) -> float:
     linked = links(want.process)
     names = linked.names()
     coordinates = belief.drawn(names, draws, 0)
-    coordinates[:, [name.startswith(LATENTS) or name in CARRIED for name in names]] = 0.0
+    coordinates[:, [name.startswith(LATENTS) or name in CARRIED.values() for name in names]] = 0.0
     inputs = linked.offset + coordinates @ linked.matrix(names).T
     assert want.shown is not None
     return float(want.shown.predicted(look([want.process], inputs[None])[0]).value.std())

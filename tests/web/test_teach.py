@@ -12,6 +12,9 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from model.errors import ModelError
+from model.experiment import Trial, weigh
+from model.process import Quench
 from tests.web.batch_steps import rows
 from tests.web.conftest import Save
 from tests.web.fitted_demo import speaking_to_demo, store_of
@@ -24,9 +27,10 @@ from webapp.services.coupon_reads import outcomes_of, reads_of
 from webapp.services.coupon_shop import things_of
 from webapp.services.step_rules import StepRefused
 from webapp.services.teach import Question, ask_of_forge
+from webapp.services.teach_job import run_weigh
 from webapp.settings import Settings
 from webapp.store.engine import Store, read
-from webapp.store.tables import Bar, Batch, Box, Instrument, Item, Plan
+from webapp.store.tables import Bar, Batch, Box, Instrument, Item, Mix, Plan
 from webapp.worker import Job, JobState
 from webapp.worker_child import run_function
 
@@ -211,6 +215,39 @@ def test_only_what_the_shop_owns_is_offered(demo: TestClient) -> None:
     assert kinds == {"break", "etch", "hardness"}  # nobody there walks dents through a section
     assert pulled(usual_coupon(things)).pull_s == 2 * 3600.0
     assert pulled(replace(COUPON, soak_s=3600.0)).pull_s == 1800.0
+
+
+def test_what_cannot_be_forecast_is_left_out_and_the_rest_is_weighed(
+    shop: TestClient, app_store: Store
+) -> None:
+    asked = asked_of(app_store)
+    wants, belief = [one.want for one in asked.wanted], asked.belief.to_dict()
+    first = next(trial for trial in asked.trials if trial.takings)
+    process = first.takings[0].process
+    odd = replace(process, steps=(*process.steps[:-1], Quench("molten salt")))
+    taking = replace(first.takings[0], process=odd)
+    found = run_weigh(wants, (first, Trial("odd", (taking,))), belief)
+    assert [worth.trial for worth in found.worths] == [first.key]
+    with pytest.raises(ModelError):
+        weigh(wants, (Trial("odd", (taking,)),), asked.belief)
+
+
+def test_a_poisonous_mix_and_a_box_too_large_are_never_offered(
+    shop: TestClient, app_store: Store, save: Save
+) -> None:
+    with save() as work:
+        work.change(work.get(Mix, 1), note="with yellow prussiate")
+        work.add(replace_row(work.get(Box, 1), inner_length_m=0.9))
+    things = asked_of(app_store).things
+    assert 1 not in things.mixes
+    assert list(things.boxes) == [1]
+    answer = pack(shop, FORGE, key_of((replace(COUPON, mix_id=1),)))
+    assert answer.status_code == 422
+    assert "cyanide" in answer.text.lower()
+
+
+def replace_row(row: Box, **changes: Any) -> Box:
+    return Box(**{**row.model_dump(exclude={"id"}), **changes})
 
 
 def test_a_file_set_is_every_pair_of_its_files_and_one_file_skates_marks_or_cuts() -> None:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from webapp.services.batch_rows import kept, last_of, row_id, steps_of
+from webapp.services.boxes import box_fits
 from webapp.services.items import PIN_DIAMETER_M
-from webapp.services.plan_rows import USUAL_HEAT_K
-from webapp.store.tables import Bar, Batch, Bath, Box, Fire, Instrument, Item, Mix, Part
+from webapp.services.plan_rows import USUAL_HEAT_K, poison_in
+from webapp.store.tables import Bar, Batch, Bath, Box, Fire, Forge, Instrument, Item, Mix, Part
 from webapp.store.unit_of_work import AnyRecord
 
 USUAL_SOAK_S = 4 * 3600.0
@@ -46,8 +47,8 @@ class ShopThings:
         """What a coupon needs and the shop has not."""
         needed = {
             "a bar of known steel": self.bars,
-            "a pack mix": self.mixes,
-            "a box": self.boxes,
+            "a pack mix that may be used": self.mixes,
+            "a box that fits its forge": self.boxes,
             "a bath": self.baths,
             "a way to tell heat": self.heats,
         }
@@ -58,13 +59,16 @@ def things_of(session: Session) -> ShopThings:
     """Return what the shop has, as its last batch used it first."""
     batch = last_of(session, Batch)
     fire = session.get(Fire, batch.fire_id) if batch else None
+    forge = _forge(session, fire)
     steps = {step.kind: step for step in steps_of(session, batch_id=row_id(batch))} if batch else {}
     soak, quench = steps.get("soak"), steps.get("quench")
     bars = _rows(session, Bar)
+    mixes = _rows(session, Mix, batch.mix_id if batch else None)
+    boxes = _rows(session, Box, batch.box_id if batch else None)
     return ShopThings(
         bars=bars,
-        mixes=_rows(session, Mix, batch.mix_id if batch else None),
-        boxes=_rows(session, Box, batch.box_id if batch else None),
+        mixes={key: mix for key, mix in mixes.items() if not poison_in(mix)},
+        boxes={key: box for key, box in boxes.items() if _fits(forge, box)},
         baths=_rows(session, Bath, quench.bath_id if quench else None),
         heats=_instruments(session, "heat", fire.heat_instrument_id if fire else None),
         testers=_instruments(session, "hardness"),
@@ -73,6 +77,16 @@ def things_of(session: Session) -> ShopThings:
         temperature_K=(soak.temperature_K if soak else None) or USUAL_HEAT_K,
         soak_s=USUAL_SOAK_S,
     )
+
+
+def _forge(session: Session, fire: Fire | None) -> Forge | None:
+    """Return the forge that was lit last, or the first; None where there is none."""
+    forges = _rows(session, Forge, fire.forge_id if fire else None)
+    return next(iter(forges.values()), None)
+
+
+def _fits(forge: Forge | None, box: Box) -> bool:
+    return forge is None or box_fits(forge, [box]) is None
 
 
 def _rows(

@@ -8,7 +8,7 @@ from model.units import MM_m
 from webapp.forms.numbers import amount
 from webapp.services.batch_rows import BatchRows, own_steps, row_id
 from webapp.services.cautions import cautions_for
-from webapp.services.items import record_item_step
+from webapp.services.items import PIN_NAME, record_item_step
 from webapp.services.readings import ReadingEntry, add_readings
 from webapp.services.showing import Showing
 from webapp.services.step_defaults import item_step_defaults
@@ -43,7 +43,8 @@ def view_pin(rows: BatchRows, showing: Showing) -> PinView | None:
     if drawn:
         pin = drawn[-1]
         return PinView(_words(pin), f"/items/{pin.id}", True, cautions_for("break"), _depths(showing))
-    inside = [pin for pin in pins if not own_steps(rows, pin)]
+    # one that was packed to be pulled comes before the pin that lies in every box
+    inside = sorted((pin for pin in pins if not own_steps(rows, pin)), key=lambda pin: pin.name == PIN_NAME)
     return (
         PinView(_words(inside[0]), f"/items/{inside[0].id}", False, cautions_for("drawn")) if inside else None
     )

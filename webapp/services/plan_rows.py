@@ -238,10 +238,14 @@ def baths_to_compare(session: Session, rows: PlanRows) -> tuple[BathAsked, ...]:
 
 def refuse_poison(mix: Mix) -> None:
     """Stop if a mix names a poison, however it came into the logbook: no forecast is made with it."""
-    for text in (mix.substance, mix.name, mix.note):
-        stop = safety_stop(text)
-        if stop:
-            raise NotAccepted({"mix_id": "No plan is made with this mix."}, stop=stop)
+    stop = poison_in(mix)
+    if stop:
+        raise NotAccepted({"mix_id": "No plan is made with this mix."}, stop=stop)
+
+
+def poison_in(mix: Mix) -> str:
+    """Return why a mix must not be used at all, empty if nothing in its names says so."""
+    return next((stop for text in (mix.substance, mix.name, mix.note) if (stop := safety_stop(text))), "")
 
 
 def refusal_of(problem: ModelError) -> NotAccepted:

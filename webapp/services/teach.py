@@ -73,7 +73,9 @@ def ask_of_plan(session: Session, plan_id: int) -> Question | str:
         return _lacking(things)
     try:
         asked = plan_asked(session, plan)
-    except (NotAccepted, NotFound, ModelError):
+    except NotAccepted as problem:
+        return problem.stop or NO_LONGER
+    except (NotFound, ModelError):
         return NO_LONGER
     own = Piece(asked.coupon.bar_id, asked.coupon.shape, asked.coupon.size_m)
     is_own = asked.is_solid and own.bar_id in things.bars

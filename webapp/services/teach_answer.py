@@ -36,8 +36,8 @@ class Answer:
 
     @cached_property
     def offers(self) -> dict[str, Offer]:
-        """The offers by key."""
-        return {offer.key: offer for offer in self.asked.offers}
+        """The offers that could be weighed, by key."""
+        return {offer.key: offer for offer in self.asked.offers if offer.key in self.worths}
 
     @cached_property
     def worths(self) -> dict[str, Worth]:

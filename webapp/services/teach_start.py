@@ -8,6 +8,7 @@ from webapp.services.batch_rows import kept, row_id
 from webapp.services.batches import BatchEntry, start_batch, usual_entry
 from webapp.services.coupon_asked import CouponAsked
 from webapp.services.items import PIN_DIAMETER_M, add_pin, next_mark
+from webapp.services.plan_rows import poison_in
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import PLANNED, StepRefused
 from webapp.store.errors import NotFound
@@ -45,8 +46,11 @@ def _refuse_gone(work: UnitOfWork, pieces: tuple[CouponAsked, ...]) -> None:
                 (Bath, piece.bath_id), (Instrument, piece.heat_id),
             ):  # fmt: skip
                 work.get(kind, record_id)
+            stop = poison_in(work.get(Mix, piece.mix_id))
         except NotFound:
             raise StepRefused("", GONE) from None
+        if stop:
+            raise StepRefused("", stop)
 
 
 def _waiting(work: UnitOfWork, piece: CouponAsked, plan_id: int | None) -> Batch | None:

@@ -13,6 +13,7 @@ from webapp.services.teach_advice import LIMITS, advice_of
 from webapp.services.teach_answer import Answer, OfferView
 from webapp.services.teach_words import LEAST_CUT, capital, cut_of
 
+NOTHING_TO_WEIGH = "None of the coupons that this shop could make can be worked out here."
 REPEAT_TEACHES = 0.3  # of the best; a coupon like the last that teaches less is said to teach little
 
 
@@ -60,6 +61,8 @@ def empty_view(plan_id: int | None) -> TeachView:
 
 def view_teach(asked: Question, found: Weighed, showing: Showing) -> TeachView:
     """Return the panel of an answer."""
+    if not found.worths:
+        return replace(empty_view(asked.plan_id), why_not=NOTHING_TO_WEIGH)
     answer = Answer(asked, found, showing)
     every = range(len(asked.wanted))
     rows = [_unknown(answer, place) for place in every]
@@ -123,7 +126,7 @@ def _hardness_again(answer: Answer) -> str:
     asked, place = answer.asked, answer.depths[0]
     alone = [
         offer
-        for offer in asked.offers
+        for offer in answer.offers.values()
         if offer.pieces
         and offer.pieces[0].bath_id == asked.usual.bath_id
         and [read.kind for read in offer.reads] == ["hardness"]
@@ -139,7 +142,8 @@ def _usual_again(answer: Answer, best: Worth) -> str:
     """Return that a coupon like the last would teach little, if so."""
     asked = answer.asked
     again = next(
-        (offer for offer in asked.offers if offer.pieces == (asked.usual,) and offer.reads == (BREAK,)), None
+        (one for one in answer.offers.values() if one.pieces == (asked.usual,) and one.reads == (BREAK,)),
+        None,
     )
     if again is None or asked.coupons < 2 or again.key == best.trial:
         return ""
