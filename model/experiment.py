@@ -80,10 +80,14 @@ class Worth:
 
 @dataclass(frozen=True)
 class Weighed:
-    """Every want's doubt, in order, and every trial's worth, the best first."""
+    """Every want's doubt, in order, and every trial's worth, the best first.
+
+    luck : how many times wider than the books the luck of a new fire is taken, 1 or more [-]
+    """
 
     doubts: tuple[Doubt, ...]
     worths: tuple[Worth, ...]
+    luck: float = 1.0
 
 
 def weigh(
@@ -101,7 +105,7 @@ def weigh(
     slopes = Slopes.of(wants, trials, belief, look)
     doubts = _doubts(wants, slopes, belief, look)
     worths = [_worth(trial, slopes, doubts) for trial in trials]
-    return Weighed(doubts, tuple(sorted(worths, key=lambda worth: -worth.gain)))
+    return Weighed(doubts, tuple(sorted(worths, key=lambda worth: -worth.gain)), slopes.luck)
 
 
 def _doubts(wants: Sequence[Want], slopes: Slopes, belief: ShopBelief, look: Look) -> tuple[Doubt, ...]:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from model.belief import ShopBelief
 from model.evidence import Check, Evidence, Look
 from model.inputs import LATENTS, ROW, links
 from model.look import look as look_by_forecast
+from model.priors import scatter_factor
 from model.process import Process
 from model.reading_worth import information_of
 from model.readings import Observation
@@ -20,6 +23,8 @@ from model.variational import Linearised, over_belief
 from model.wanted import INPUT_OF, Want
 
 Array = NDArray[np.float64]
+
+SCALES: Final = 15  # equally likely scales of the scatter over which its variance is averaged
 
 
 @dataclass(frozen=True)
@@ -67,7 +72,8 @@ class Slopes:
         evidence = Evidence(asked, checks, look)
         constants = [_constant(want) for want in wants]
         names = tuple(dict.fromkeys((*evidence.names, *(name for one in constants for name in one))))
-        mean, covariance = joint(belief, names)
+        scatter = tuple(dict.fromkeys(one for linked in evidence.links for one in linked.scatter))
+        mean, covariance = joint(belief, names, scatter)
         own = len(evidence.names)
         line = over_belief(evidence, mean[:own], covariance[:own, :own])
         slopes = np.pad(line.jacobian, ((0, 0), (0, len(names) - own)))
@@ -80,6 +86,12 @@ class Slopes:
             for place, taking in enumerate(takings)
         }
         return cls(names, mean, covariance, belief.spread, whole, np.where(luck, 0.0, whole), rows)
+
+    @property
+    def luck(self) -> float:
+        """How many times wider than the books the luck of a new fire is taken, 1 sd [-]."""
+        own = [place for place, name in enumerate(self.names) if name.startswith("fire/")]
+        return float(np.sqrt(np.max(np.diag(self.covariance)[own], initial=1.0)))
 
     def after(self, trial: Trial) -> Array:
         """Return the covariance left after a trial, (names, names), widened as a fit would be."""
@@ -100,11 +112,14 @@ def _row(
     return slopes[at], information_of(taking.outcomes, line.value[at], sd, line.doubt[at])
 
 
-def joint(belief: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:
+def joint(
+    belief: ShopBelief, names: Sequence[str], scatter: Sequence[tuple[str, str, float]] = ()
+) -> tuple[Array, Array]:
     """Return mean and covariance of coordinates, those never seen as the books have them.
 
-    belief : of the shop; names : any names, each once
-    Returns (names,) and (names, names), in prior sds; a new fire's luck is as wide as the shop's spread.
+    belief : of the shop; names : any names, each once; scatter : of the processes' links (`inputs.Links`)
+    Returns (names,) and (names, names), in prior sds; a new fire's luck is as wide as `ShopBelief.drawn`
+    makes it, on the mean.
     """
     place = {name: index for index, name in enumerate(belief.names)}
     known = [index for index, name in enumerate(names) if name in place]
@@ -113,7 +128,18 @@ def joint(belief: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:
     covariance = np.diag([belief.spread**2 if name.startswith(LATENTS) else 1.0 for name in names])
     mean[known] = belief.mean[at]
     covariance[np.ix_(known, known)] = belief.covariance[np.ix_(at, at)]
+    for latent, scale, share in scatter:
+        if latent in names and latent not in place:
+            index = names.index(latent)
+            covariance[index, index] *= _widened(belief, scale, share)
     return mean, covariance
+
+
+def _widened(belief: ShopBelief, scale: str, share: float) -> float:
+    """Return by how much the variance of a fire's luck is wider than the books have it."""
+    (middle,), ((variance,),) = joint(belief, (scale,))
+    places = middle + np.sqrt(variance) * ndtri((np.arange(SCALES) + 0.5) / SCALES)
+    return float(np.mean(scatter_factor(scale, places, share) ** 2))
 
 
 def _constant(want: Want) -> dict[str, float]:

@@ -261,6 +261,14 @@ def test_the_doubt_now_is_that_of_the_forecast_over_draws() -> None:
     assert 0.0 < doubt.floor < doubt.half
 
 
+def test_the_luck_of_a_new_fire_is_as_wide_as_the_draws_make_it() -> None:
+    linked = links(NEXT)
+    for belief in (handbook_belief(), varied()):
+        _, covariance = joint(belief, linked.names(), linked.scatter)
+        drawn = belief.drawn(linked.names(), 4000, 0, linked.scatter)
+        np.testing.assert_allclose(drawn.std(axis=0), np.sqrt(np.diag(covariance)), rtol=0.06)
+
+
 def test_a_students_t_says_less_than_a_normal_by_its_own_share() -> None:
     def square(x: float) -> float:
         return float(student.pdf(x, 5) * (6.0 * x / (5.0 + x**2)) ** 2)

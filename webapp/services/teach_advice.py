@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from webapp.services.coupon_shop import ShopThings
 
-MUCH_SPREAD = 1.15
+MUCH_LUCK = 1.15
 PRACTICE = "Common practice, no source."
 LIMITS = (
     "For the depth of the same job once more, the pick hardly matters: in a study with invented shops it did "
@@ -37,12 +37,12 @@ WIDE = (
 )
 
 
-def advice_of(things: ShopThings, spread: float) -> tuple[str, ...]:
-    """Return what to buy, borrow or do alike; `spread` : of its fires, 1 as the books have it."""
+def advice_of(things: ShopThings, luck: float) -> tuple[str, ...]:
+    """Return what to buy, borrow or do alike; `luck` : of its fires, 1 as the books have it."""
     methods = {row.method for row in things.testers.values()}
     heats = {row.method for row in things.heats.values()}
     advice = {
-        WIDE: spread >= MUCH_SPREAD,
+        WIDE: luck >= MUCH_LUCK,
         NO_TESTER: not methods,
         ONE_FILE: methods == {"one_file"},
         LOUPE: not methods & {"vickers", "lab"},

@@ -79,7 +79,7 @@ def view_teach(asked: Question, found: Weighed, showing: Showing) -> TeachView:
         unknown=tuple(row for row in rows if row.best is not None),
         known=tuple(row for row in rows if row.best is None),
         others=answer.others(best),
-        advice=advice_of(asked.things, asked.belief.spread),
+        advice=advice_of(asked.things, found.luck),
         limits=LIMITS,
         cautions=tuple(dict.fromkeys((*cautions_for("drawn")[:1], *cautions_for("break")))),
     )
