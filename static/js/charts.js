@@ -94,7 +94,9 @@ function ticksOf(axis, width) {
     const named = namesIn(axis, width);
     return { ticks: d3.range(1, named.length + 1), tickFormat: (place) => named[place - 1] };
   }
-  const ticks = width < 480 ? (axis.is_date ? 3 : 5) : (axis.is_date ? 5 : 8);
+  const most = width < 480 ? (axis.is_date ? 3 : 5) : (axis.is_date ? 5 : 8);
+  const isCount = axis.digits === 0 && axis.low !== null && axis.high !== null;
+  const ticks = isCount ? Math.min(most, axis.high - axis.low) : most; // no half fires
   return axis.is_date ? { ticks, tickFormat: (value) => day(new Date(value * 864e5)) } : { ticks };
 }
 

@@ -275,6 +275,7 @@ def test_a_single_coupon_is_compared_with_what_needs_no_fit(demo: TestClient) ->
     words = text_of(demo.get("/forge").text)
     assert "One fire alone" in words
     assert "k times the root" not in words
+    assert 'id="hardness"' not in demo.get("/forge").text  # only files: nothing to draw
     assert "Where it misses" not in words
 
 

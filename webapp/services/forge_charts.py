@@ -60,7 +60,7 @@ class FitRows:
 def charts_of(
     predictions: Sequence[Mapping[str, Any]], rows: FitRows, odd: Mapping[int, str], showing: Showing
 ) -> tuple[Chart, ...]:
-    """Return the chart of depths and the chart of hardness, each only if something was read of it."""
+    """Return the chart of depths and the chart of hardness, each only if a value was read of it."""
     depths: list[Compared] = []
     hardness: list[Compared] = []
     for key, own in grouped(predictions, lambda row: str(row["key"])).items():
@@ -125,10 +125,10 @@ def _is_within(row: Mapping[str, Any]) -> bool:
 
 
 def _chart(key: str, compared: Sequence[Compared], showing: Showing) -> Chart | None:
-    if not compared:
-        return None
     unit = showing.length_unit if key == "depths" else "HRC"
     drawn = [one for one in compared if one.measured is not None and one.unit == unit]
+    if not drawn:
+        return None
     what = "Case depth by eye" if key == "depths" else "Hardness"
     table = Table(
         f"{what}: measured and worked out",
@@ -137,7 +137,7 @@ def _chart(key: str, compared: Sequence[Compared], showing: Showing) -> Chart | 
         tuple(one.href for one in compared),
     )
     low, high = _ends(drawn, from_zero=key == "depths")
-    digits = drawn[0].digits if drawn else 1
+    digits = drawn[0].digits
     odd = sum(one.is_odd for one in drawn)
     return Chart(
         key=key,
@@ -158,8 +158,6 @@ def _chart(key: str, compared: Sequence[Compared], showing: Showing) -> Chart | 
 
 def _ends(drawn: Sequence[Compared], from_zero: bool) -> tuple[float, float]:
     values = [value for one in drawn for value in (one.measured or 0.0, one.low, one.high)]
-    if not values:
-        return 0.0, 1.0
     if from_zero:
         step = 0.02 if drawn[0].unit == "in" else 0.2
         return 0.0, ceil(max(values) / step) * step
