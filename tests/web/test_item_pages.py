@@ -208,3 +208,26 @@ def test_a_reheat_of_a_piece_that_went_its_own_way_is_its_own(client: TestClient
         page = f"{PIN}/steps/{action}"
         assert send(client, page, page, **typed).status_code == 303
     assert "Reheated bare in a lean flame" in text_of(client.get(PIN).text)
+
+
+def test_a_piece_that_is_larger_than_its_box_is_refused_with_both_sizes(
+    client: TestClient, app_store: Store
+) -> None:
+    answer = send(client, COUPON, COUPON, size_m="90")
+    assert answer.status_code == 422
+    said = text_of(answer.text)
+    assert "This piece is 90 × 90 mm, and “Square tube box” 200 × 74 × 74 mm inside" in said
+    assert read_page_form(answer.text, COUPON)["size_m"] == ["90"]
+    send(client, "/parts/new", "/parts", name="Long bar", size_m="20", length_m="260")
+    refused = send(client, PART, PART, part_id="1")
+    assert refused.status_code == 422
+    assert "260 × 20 × 20 mm" in text_of(refused.text)
+    assert len(rows(app_store, Item)) == 1
+
+
+def test_no_plan_is_made_for_a_part_that_its_box_cannot_hold(client: TestClient) -> None:
+    send(client, "/parts/new", "/parts", name="Drum", size_m="100")
+    answer = send(client, "/plans/new?part=1", "/plans")
+    assert answer.status_code == 422
+    assert 'href="#box_id"' in answer.text
+    assert "take a larger box, or correct the sizes" in text_of(answer.text)

@@ -10,9 +10,10 @@ from typing import Any
 from sqlmodel import Session
 
 from webapp.services.batch_rows import aware, begun, kept, row_id, steps_of, take_back
+from webapp.services.box_room import why_not_in
 from webapp.services.step_rules import StepRefused, check_moment, next_item_actions, next_rework_actions
 from webapp.services.steps import StepEntry, noted_moment
-from webapp.store.tables import Bar, Batch, Item, Part, Step
+from webapp.store.tables import Bar, Batch, Box, Item, Part, Step
 from webapp.store.unit_of_work import UnitOfWork
 
 PIN_NAME = "standard pin"
@@ -42,10 +43,8 @@ class ItemEntry:
 
 def add_item(work: UnitOfWork, batch_id: int, entry: ItemEntry) -> Item:
     """Put a part or a coupon on a batch's packing list; a mark is given where none was typed."""
-    work.get(Batch, batch_id)
+    _refuse_too_large(work, work.get(Batch, batch_id), entry)
     work.get(Bar, entry.bar_id)
-    if entry.part_id is not None:
-        work.get(Part, entry.part_id)
     mark = entry.mark or next_mark(work.session, batch_id)
     _refuse_twin(work.session, batch_id, mark)
     return work.add(Item(batch_id=batch_id, **vars(replace(entry, mark=mark))))
@@ -57,6 +56,7 @@ def change_item(work: UnitOfWork, item_id: int, entry: ItemEntry, version: int |
     mark = entry.mark or item.mark
     _refuse_twin(work.session, item.batch_id, mark, item_id)
     work.get(Bar, entry.bar_id)
+    _refuse_too_large(work, work.get(Batch, item.batch_id), entry)
     return work.change(item, version, **vars(replace(entry, mark=mark)))
 
 
@@ -106,6 +106,15 @@ def next_mark(session: Session, batch_id: int) -> str:
     taken = {item.mark for item in kept(session, Item, Item.batch_id == batch_id)}
     marks: list[str] = [*LETTERS, *(str(number) for number in range(1, len(taken) + 2))]
     return next(mark for mark in marks if mark not in taken)
+
+
+def _refuse_too_large(work: UnitOfWork, batch: Batch, entry: ItemEntry) -> None:
+    """Refuse a piece that does not go into the batch's box."""
+    box = work.get(Box, batch.box_id)
+    part = work.get(Part, entry.part_id) if entry.part_id is not None else None
+    why = why_not_in(box, entry.shape, entry.size_m, part.length_m if part else None)
+    if why is not None:
+        raise StepRefused("part_id" if part else "size_m", why)
 
 
 def _refuse_twin(session: Session, batch_id: int, mark: str, but: int | None = None) -> None:

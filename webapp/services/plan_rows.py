@@ -18,6 +18,7 @@ from model.units import celsius_to_kelvin
 from webapp.forms.ask import Choice
 from webapp.forms.plans import PlanForm
 from webapp.services.batch_rows import get_row, kept, last_of, row_id
+from webapp.services.box_room import why_part_not_in
 from webapp.services.box_rows import packed, work_of_part
 from webapp.services.choices import named
 from webapp.services.plan_hardening import BathAsked, named_baths
@@ -178,6 +179,9 @@ def goal_of(part: Part) -> Goal:
 def process_of(rows: PlanRows, form: PlanForm) -> Process:
     """Return what a plan would do to its part; raises `NotAccepted` beside the field that is wrong."""
     refuse_poison(rows.mix)
+    too_large = why_part_not_in(rows.box, rows.part)
+    if too_large is not None:
+        raise NotAccepted({"box_id": too_large})
     try:
         return _process(rows, form)
     except ModelError as problem:
