@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 
 from model.belief import ShopBelief
 from model.doubt_course import Moment, doubt_course
+from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
+from model.kept_forecasts import KeptForecasts
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores, widening
 from model.readings import Observation
@@ -95,6 +97,8 @@ def fit(
     *,
     previous: ShopBelief | None = None,
     look: Look = look_by_forecast,
+    kept: KeptForecasts | None = None,
+    exact: bool = False,
 ) -> FitResult:
     """Learn a shop's constants from its readings and the checks of its instruments.
 
@@ -102,14 +106,14 @@ def fit(
     checks : dated checks of testers and heat methods
     previous : an earlier belief to begin from; it changes the time taken, not the answer
     look : what can be seen of processes; another one only in tests
+    kept : forecasts of earlier fits, to which those made now are added; they change the time taken, and the
+        answer by no more than surfaces are wrong by (`emulator`)
+    exact : ask the full forecast for every prediction, ten times slower: the referee of the surfaces
     Returns the belief, what it was learnt from, and each reading beside its prediction.
     Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
     """
     used, left_out = _sorted_out(observations, look)
-    evidence = Evidence(used, checks, look)
-    known = dict(zip(previous.names, previous.mean, strict=True)) if previous else {}
-    best = best_point(evidence, np.array([float(known.get(name, 0.0)) for name in evidence.names]))
-    fitted = variational(evidence, best)
+    evidence, best, fitted = _fitted(used, checks, previous or ShopBelief(), look, kept, exact)
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fires)
     coupons = len({observation.coupon or observation.key for observation in used})
@@ -134,6 +138,34 @@ def _belief(evidence: Evidence, fitted: Gaussian, spread: float, coupons: int) -
     covariance[range(learnt, size), range(learnt, size)] = sd**2
     names = (*evidence.names, *evidence.scatter.names)
     return ShopBelief(names, np.concatenate([fitted.mean, middle]), spread**2 * covariance, spread, coupons)
+
+
+def _fitted(
+    used: Sequence[Observation],
+    checks: Sequence[Check],
+    previous: ShopBelief,
+    look: Look,
+    kept: KeptForecasts | None,
+    exact: bool,
+) -> tuple[Evidence, Gaussian, Gaussian]:
+    """Return the evidence, its best point and the Gaussian nearest to what it says."""
+    if exact:
+        evidence = Evidence(used, checks, look)
+        best = best_point(evidence, _begun(previous, evidence.names)[0])
+        return evidence, best, variational(evidence, best)
+    emulated = EmulatedEvidence(used, checks, look, kept or KeptForecasts())
+    return emulated, *fit_by_surfaces(emulated, *_begun(previous, emulated.names))
+
+
+def _begun(previous: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:
+    """Return mean and covariance of named coordinates as an earlier belief has them, else as the books do."""
+    place = {name: index for index, name in enumerate(previous.names)}
+    known = [index for index, name in enumerate(names) if name in place]
+    at = [place[names[index]] for index in known]
+    mean, covariance = np.zeros(len(names)), np.eye(len(names))
+    mean[known] = previous.mean[at]
+    covariance[np.ix_(known, known)] = previous.covariance[np.ix_(at, at)]
+    return mean, covariance
 
 
 def _sorted_out(

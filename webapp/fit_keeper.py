@@ -18,7 +18,7 @@ from webapp.store.unit_of_work import Actor, write
 from webapp.worker import JobState, Worker
 
 SETTLE_S = 0.3
-JOB = "webapp.services.fit_job:run_fit"
+JOB = "webapp.services.fit_job:fit_again"
 JOB_KEY = "fit"
 LONGEST_FIT_S = 600.0
 FITTER = Actor("the fit")

@@ -12,12 +12,17 @@ from model.arguments import argue
 from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.evidence import Check
+from model.kept_forecasts import KeptForecasts
 from model.process import Process
 from model.readings import Observation
 from webapp.services.argument_list import OF_PACK
 from webapp.services.course_readouts import course_readouts
 from webapp.services.readouts import readouts
 from webapp.services.rule_readouts import rule_readouts
+
+# What this process has forecast for its fits: one more coupon costs hardly more than its own forecasts.
+# It is gone with the process, which costs the next fit some seconds and nothing else.
+_KEPT = KeptForecasts()
 
 
 @dataclass(frozen=True)
@@ -28,18 +33,32 @@ class FitOutcome:
     summary: dict[str, Any]
 
 
-def run_fit(
+def fit_again(
     observations: Sequence[Observation],
     checks: Sequence[Check],
     previous: Mapping[str, Any] | None,
     jobs: Sequence[Process] = (),
     sides: Sides | None = None,
 ) -> FitOutcome:
+    """Fit in the compute worker, with the forecasts that it made for earlier fits."""
+    return run_fit(observations, checks, previous, jobs, sides, _KEPT)
+
+
+def run_fit(
+    observations: Sequence[Observation],
+    checks: Sequence[Check],
+    previous: Mapping[str, Any] | None,
+    jobs: Sequence[Process] = (),
+    sides: Sides | None = None,
+    kept: KeptForecasts | None = None,
+) -> FitOutcome:
     """Fit the shop's constants; `previous` is a stored belief to begin from.
 
-    `jobs` are standard jobs on what the shop has, for the readouts; `sides` of the arguments, by reading.
+    `jobs` are standard jobs on what the shop has, for the readouts; `sides` of the arguments, by reading;
+    `kept` are forecasts of earlier fits.
     """
-    found = fit(observations, checks, previous=ShopBelief.from_dict(previous) if previous else None)
+    start = ShopBelief.from_dict(previous) if previous else None
+    found = fit(observations, checks, previous=start, kept=kept)
     taught = set(found.used_keys)
     used = [observation for observation in observations if observation.key in taught]
     summary = {

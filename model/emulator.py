@@ -1,0 +1,221 @@
+"""A few full forecasts of each process, and a smooth surface through what each reading would show of them.
+
+A fit asks for thousands of predictions of the same processes at inputs that hardly differ. Here each process
+is forecast at a few inputs drawn evenly from what is believed of it; as the belief narrows, more are made
+where it lies, until what the surface is wrong by (each forecast foretold by all others) is little beside the
+reading's own scatter, or enough were made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Final, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.even_draws import even_draws
+from model.inputs import FITTED_INPUTS
+from model.kept_forecasts import KeptForecasts, Kind, done_to, forecasts_of
+from model.process import Process
+from model.sight import Reading, Seen
+from model.sketch import Sketches
+from model.surface import Scattered, Surface, lay
+
+Array = NDArray[np.float64]
+Look = Callable[[Sequence[Process], Array], list[Seen]]
+Group = tuple[int, Kind]
+Told = TypeVar("Told")
+
+FIRST: Final = 32
+"""Forecasts that a process begins with."""
+LEAST_MORE: Final = 24
+MOST_MORE: Final = 48
+ALL_MORE: Final = 1200
+"""Forecasts added to a process at a time, least and most, and between those to all of them together: a
+small logbook, which believes less, can afford more of each."""
+MOST: Final = 176
+"""Forecasts of one process; where these make no good surface none would, and the doubt stays."""
+GOOD: Final = 0.2
+"""Error of a good surface over the reading's own sd: it widens the reading by 2 %."""
+LEAST_NEAR: Final = 16.0
+"""Forecasts that must lie about the belief before an error is trusted."""
+MOVED: Final = 1.0
+SHRUNK: Final = 1.0
+"""How far a belief may move [sd], or shrink or grow [ln of its volume], before a surface is laid anew."""
+AT_ONCE: Final = 64
+"""Surfaces worked together: what fits a processor's cache."""
+
+
+@dataclass(frozen=True)
+class Belief:
+    """What is believed of the local inputs of processes: centre (P, F) and lower root (P, F, F).
+
+    The root is 0 beside and 1 on its diagonal for an input of which a process knows nothing.
+    """
+
+    centre: Array
+    root: Array
+    moved: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, centre: Array, covariance: Array) -> Belief:
+        """Return a belief from covariances, (P, F, F), which are 0 for inputs that do not move."""
+        sd = np.sqrt(np.einsum("pff->pf", covariance))
+        moved = sd > 0.0
+        scale = np.where(moved, sd, 1.0)
+        both = scale[:, :, None] * scale[:, None]
+        correlation = covariance / both + np.eye(sd.shape[1]) * np.where(moved, 1e-9, 1.0)[:, :, None]
+        return cls(centre, scale[:, :, None] * np.linalg.cholesky(correlation), moved)
+
+    def but_at(self, rows: Sequence[int], other: Belief) -> Belief:
+        """Return this belief, but another of some processes."""
+        centre, root = self.centre.copy(), self.root.copy()
+        centre[list(rows)], root[list(rows)] = other.centre[list(rows)], other.root[list(rows)]
+        return Belief(centre, root, self.moved)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A kind of reading of a process, and the least sd of those that were noted, in its own unit."""
+
+    reading: Reading
+    own_sd: float
+
+
+def alike(told: dict[Group, Told], size: Callable[[Told], tuple[int, ...]]) -> Iterator[dict[Group, Told]]:
+    """Give groups of as many outputs each, some at once, those with about as many members together.
+
+    size : outputs and members of one
+    """
+    ordered = sorted(told.items(), key=lambda one: size(one[1]))
+    for _, same in groupby(ordered, key=lambda one: size(one[1])[0]):
+        several = list(same)
+        yield from (dict(several[first : first + AT_ONCE]) for first in range(0, len(several), AT_ONCE))
+
+
+class Emulator:
+    """The forecasts and surfaces of the processes of one logbook."""
+
+    def __init__(
+        self,
+        processes: Sequence[Process],
+        offset: Array,
+        books: Belief,
+        asked: dict[Group, Asked],
+        look: Look,
+        kept: KeptForecasts,
+    ) -> None:
+        """Begin with what is kept.
+
+        offset : (P, local inputs) as the books have them, books : what they believe of those that are learnt
+        asked : the kinds of reading of each process
+        """
+        self.processes, self.done = tuple(processes), [done_to(process) for process in processes]
+        self.offset, self.books, self.asked, self.look, self.kept = offset, books, asked, look, kept
+        self.sketches = Sketches(self.processes)
+        self.readings: dict[Process, dict[Kind, Reading]] = {}
+        for (row, kind), one in asked.items():
+            self.readings.setdefault(self.done[row], {})[kind] = one.reading
+
+    def surface(self, group: Group) -> Surface | None:
+        """Return the surface of a process and kind as it lies now."""
+        return self.kept.surfaces.get((self.processes[group[0]], group[1]))
+
+    def lie_about(self, belief: Belief) -> bool:
+        """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed."""
+        begun = self._begin()
+        belief = belief.but_at(sorted(begun), self.books)
+        stale = [group for group in self.asked if self._is_stale(group, belief)]
+        self._lay(stale, belief)
+        rough = self._one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
+        many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
+        self._forecast(rough, self._drawn(rough, many, belief))
+        self._lay([group for group in self.asked if group[0] in rough], belief)
+        return bool(stale or rough)
+
+    def worst_errors(self) -> dict[int, float]:
+        """Return of each process the largest error of its surfaces over the reading's own sd."""
+        worst: dict[int, float] = {}
+        for group in self.asked:
+            worst[group[0]] = max(worst.get(group[0], 0.0), self._error(group))
+        return worst
+
+    def _begin(self) -> set[int]:
+        """Forecast processes never seen, and again those asked for a kind of reading never asked for.
+
+        The first forecasts of a process are drawn from the books, so that they hang on it alone.
+        """
+        known = [self.kept.forecasts.get(done) for done in self.done]
+        for row, one in enumerate(known):
+            if one is not None and not set(self.readings[self.done[row]]) <= set(one.values):
+                (seen,) = self.look([self.done[row]], one.inputs[None])
+                again = forecasts_of(one.inputs, self.readings[self.done[row]], seen)
+                self.kept.forecasts.put(self.done[row], again)
+        new = {row for row, one in enumerate(known) if one is None}
+        first = self._one_of_each(new)
+        self._forecast(first, self._drawn(first, FIRST, self.books))
+        return new
+
+    def _one_of_each(self, rows: set[int]) -> list[int]:
+        """Return one row of all those to which the same was done, for they share their forecasts."""
+        return sorted({self.done[row]: row for row in sorted(rows, reverse=True)}.values())
+
+    def _drawn(self, rows: Sequence[int], count: int, belief: Belief) -> Array:
+        """Draw inputs of some processes from what is believed of them, (rows, count, local inputs)."""
+        inputs = np.repeat(self.offset[list(rows)][:, None], count, axis=1)
+        for place, row in enumerate(rows):
+            moved = np.flatnonzero(belief.moved[row])
+            known = self.kept.forecasts.get(self.done[row])
+            draws = even_draws(count, len(moved), 0 if known is None else len(known.inputs))
+            root = belief.root[row][np.ix_(moved, moved)]
+            inputs[place][:, moved] = belief.centre[row, moved] + draws @ root.T
+        return inputs
+
+    def _forecast(self, rows: Sequence[int], inputs: Array) -> None:
+        """Forecast processes at inputs, and keep what their readings would show beside what is kept."""
+        done = [self.done[row] for row in rows]
+        for one, own, seen in zip(done, inputs, self.look(done, inputs) if done else [], strict=True):
+            found, known = forecasts_of(own, self.readings[one], seen), self.kept.forecasts.get(one)
+            self.kept.forecasts.put(one, found if known is None else known.with_more(found))
+
+    def _is_stale(self, group: Group, belief: Belief) -> bool:
+        """Tell whether a surface is missing, or its forecasts or the belief are others by now."""
+        surface, row = self.surface(group), group[0]
+        forecasts = self.kept.forecasts.get(self.done[row])
+        if surface is None or forecasts is None or len(surface.members) != len(forecasts.inputs):
+            return True
+        away = np.linalg.solve(surface.root, belief.centre[row] - surface.centre)
+        volume = np.log(np.diag(belief.root[row]) / np.diag(surface.root)).sum()
+        return bool(away @ away > MOVED**2 or abs(volume) > SHRUNK)
+
+    def _is_rough(self, group: Group) -> bool:
+        """Tell whether a surface is not good enough and more forecasts may be made."""
+        surface = self.surface(group)
+        assert surface is not None  # it was just laid
+        is_good = self._error(group) < GOOD and surface.near >= LEAST_NEAR
+        return not is_good and len(surface.members) < MOST
+
+    def _error(self, group: Group) -> float:
+        """Return what a surface is wrong by over the reading's own sd; a truth that is not read has none."""
+        surface, own = self.surface(group), self.asked[group].own_sd
+        if surface is None or own <= 0.0:
+            return 0.0
+        return float(surface.error[: len(surface.error) // 2].max()) / own
+
+    def _lay(self, groups: Sequence[Group], belief: Belief) -> None:
+        """Lay the surfaces of some processes and kinds anew about a belief."""
+        told = {group: self._scattered(group, belief) for group in groups}
+        for batch in alike(told, lambda one: one.values.shape[::-1]):
+            for (row, kind), surface in zip(batch, lay(list(batch.values())), strict=True):
+                self.kept.surfaces.put((self.processes[row], kind), surface)
+
+    def _scattered(self, group: Group, belief: Belief) -> Scattered:
+        row, kind = group
+        forecasts = self.kept.forecasts.get(self.done[row])
+        assert forecasts is not None  # `_begin` saw to it
+        inputs, (sketch,) = forecasts.inputs, self.sketches.of(np.array([row]), forecasts.inputs[None])
+        values, about = forecasts.values[kind], (belief.centre[row], belief.root[row])
+        return Scattered(inputs[:, :FITTED_INPUTS], sketch, values, *about)

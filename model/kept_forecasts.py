@@ -1,0 +1,94 @@
+"""Forecasts that were worked out to learn from, kept for the next fit: a cache that can be thrown away."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Hashable
+from dataclasses import dataclass, fields, replace
+from typing import Any, Final, Generic, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.process import Keys, Process
+from model.sight import Reading, Seen
+from model.surface import Surface
+
+Array = NDArray[np.float64]
+Kind = tuple[Any, ...]
+Key = TypeVar("Key", bound=Hashable)
+Value = TypeVar("Value")
+
+PROCESSES_KEPT: Final = 5000
+SURFACES_KEPT: Final = 4 * PROCESSES_KEPT
+READ_OFF: Final = frozenset(
+    {"value", "value_m", "sd", "sd_m", "low_HRC", "high_HRC", "hardness_HV", "limit_m", "tester_key"}
+    | {"high_carbon", "of_bare_bar"}
+)
+"""Fields of a reading that say what was read and with what, and nothing of where it was looked for."""
+
+
+class Newest(Generic[Key, Value]):
+    """A table that forgets what was longest not asked for."""
+
+    def __init__(self, most: int) -> None:
+        """Begin empty; `most` entries are kept."""
+        self._most, self._kept = most, OrderedDict[Key, Value]()
+
+    def get(self, key: Key) -> Value | None:
+        """Return an entry, None for none."""
+        if key in self._kept:
+            self._kept.move_to_end(key)
+        return self._kept.get(key)
+
+    def put(self, key: Key, value: Value) -> None:
+        """Keep an entry in place of what was kept under its key."""
+        self._kept[key] = value
+        self._kept.move_to_end(key)
+        while len(self._kept) > self._most:
+            self._kept.popitem(last=False)
+
+
+@dataclass(frozen=True)
+class Forecasts:
+    """Forecasts of one process.
+
+    inputs : (M, local inputs); values : by kind of reading, (M, 2 points): the values, then their doubts
+    """
+
+    inputs: Array
+    values: dict[Kind, Array]
+
+    def with_more(self, more: Forecasts) -> Forecasts:
+        """Return these and others, of the kinds that the others hold."""
+        kinds = {kind: np.concatenate([self.values[kind], values]) for kind, values in more.values.items()}
+        return Forecasts(np.concatenate([self.inputs, more.inputs]), kinds)
+
+
+class KeptForecasts:
+    """Forecasts by what was done to a piece, whoever's fire it was; surfaces by process and kind."""
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self.forecasts = Newest[Process, Forecasts](PROCESSES_KEPT)
+        self.surfaces = Newest[tuple[Process, Kind], Surface](SURFACES_KEPT)
+
+
+def done_to(process: Process) -> Process:
+    """Return a process without what a forecast at given local inputs does not see."""
+    return replace(process, keys=Keys(), record_doubt_K=0.0, temper_doubt_K=0.0)
+
+
+def kind_of(reading: Reading) -> Kind:
+    """Return what a reading looks at; those of one kind have the same prediction."""
+    asked: Any = reading
+    told = ((field.name, getattr(asked, field.name)) for field in fields(asked) if field.name not in READ_OFF)
+    return (type(reading).__name__, *told)
+
+
+def forecasts_of(inputs: Array, readings: dict[Kind, Reading], seen: Seen) -> Forecasts:
+    """Return what readings would show of a forecast, by kind."""
+    found = {kind: reading.predicted(seen) for kind, reading in readings.items()}
+    return Forecasts(
+        inputs, {kind: np.concatenate([one.value, one.doubt], axis=1) for kind, one in found.items()}
+    )

@@ -1,0 +1,152 @@
+"""A sketch of each process in closed form: a few numbers that bend much as its forecast does.
+
+A surface laid through few forecasts need only learn how the forecast differs from the sketch, which is far
+straighter in the inputs than the forecast itself. Nothing else is ever read off a sketch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erfc, erfcx
+
+from model.cooling_table import SEVERITIES, CoolingTable, cooling_table
+from model.course import GAS_CONSTANT_J_PER_MOL_K, TRANSFER_REFERENCE_K, hot_steps
+from model.diffusivity import diffusivity_agren_1986
+from model.finish import finish_of
+from model.hardening import bath_kind
+from model.inputs import LOCAL_INPUTS
+from model.pack import carbon_at_activity
+from model.priors import prior_table
+from model.process import Carburize, Process
+from model.units import celsius_to_kelvin
+
+Array = NDArray[np.float64]
+
+PLACES_M: Final = np.array([0.0, 0.1e-3, 0.3e-3, 0.6e-3])
+"""Depths whose carbon is sketched [m]."""
+CARBON_WT: Final = 0.6
+"""Carbon at which the one diffusivity is taken [wt%]."""
+WARM_UP_FED: Final = 0.7
+"""Share of a warm-up in a soak's clock that does not count [-]."""
+LEAST_SHARE: Final = 0.1
+"""About the least share of a soak that counts [-]."""
+GRAIN_LN_TIME: Final = 0.5 * float(np.log(2.0))
+"""What one grain number takes off the ln of the times (`kirkaldy`)."""
+SLOW_FROM_K: Final = celsius_to_kelvin(550.0)
+SLOW_TO_K: Final = celsius_to_kelvin(350.0)
+"""Bainite's range at the skin [K]."""
+BENDS: Final = 3
+"""Order of the polynomial in ln of severity that a sketch of the cooling is."""
+FURTHEST: Final = 6.0
+SKETCHED: Final = len(PLACES_M) + 4
+
+
+class Sketches:
+    """Sketches of P processes, worked as arrays."""
+
+    def __init__(self, processes: Sequence[Process]) -> None:
+        """Gather what the sketches need of each process."""
+        soaks = [[step for step in process.steps if isinstance(step, Carburize)] for process in processes]
+        self.is_fed = np.array([bool(steps) for steps in soaks], dtype=bool)
+        self.seconds = np.array([sum(step.history.duration_s for step in steps) for steps in soaks])
+        self.kelvin = np.array([_mean_K(steps) for steps in soaks])
+        self.share = np.array([steps[0].lag_share if steps else 0.0 for steps in soaks])
+        self.base_wt = np.array([process.steel.composition.C for process in processes])
+        self.half_wt = np.array(
+            [0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt) for process in processes]
+        )
+        self.is_quenched = np.array([finish_of(process).quench is not None for process in processes])
+        slopes = [_cooling(process) for process in processes]
+        self.rate, self.time = (np.array([pair[side] for pair in slopes]) for side in (0, 1))
+
+    def of(self, rows: NDArray[np.intp], inputs: Array) -> Array:
+        """Return the sketches of some processes, (R, N, local inputs) to (R, N, SKETCHED)."""
+        at = dict(zip(LOCAL_INPUTS, np.moveaxis(inputs, 2, 0), strict=True))
+        carbon = self._carbon(rows, at) * self.is_fed[rows, None, None]
+        paces = self._paces(rows, at) * self.is_quenched[rows, None, None]
+        return np.concatenate([carbon, paces, np.exp(-np.clip(paces, -FURTHEST, FURTHEST))], axis=2)
+
+    def _carbon(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Array:
+        """Carbon of a half-space of constant diffusivity fed through a transfer coefficient (Crank 3.35)."""
+        kelvin = self.kelvin[rows, None] + at["temperature_K"]
+        seconds = self._seconds(rows, np.exp(at["ln_lag"]))
+        activity = prior_table()["activity/shop"].transformed(at["activity_logit"])
+        shift = prior_table()["bar_carbon"].transformed(at["bar_quantile"])
+        base = self.base_wt[rows, None] + self.half_wt[rows, None] * shift
+        energy_K = at["activation_J_per_mol"] / GAS_CONSTANT_J_PER_MOL_K
+        transfer = np.exp(at["ln_transfer"] - energy_K * (1.0 / kelvin - 1.0 / TRANSFER_REFERENCE_K))
+        diffusivity = diffusivity_agren_1986(np.full_like(kelvin, CARBON_WT), kelvin)
+        length = 2.0 * np.sqrt(diffusivity * seconds)
+        fed = (0.5 * transfer / diffusivity * length)[:, :, None]
+        scaled = PLACES_M / length[:, :, None]
+        share = erfc(scaled) - np.exp(-(scaled**2)) * erfcx(scaled + fed)
+        rise = carbon_at_activity(activity, kelvin) - base
+        return np.asarray(base[:, :, None] + rise[:, :, None] * share)
+
+    def _seconds(self, rows: NDArray[np.intp], lag_s: Array) -> Array:
+        """Seconds of soak that count, never quite none."""
+        whole = self.seconds[rows, None]
+        left = whole - WARM_UP_FED * self.share[rows, None] * lag_s
+        return np.asarray(0.5 * (left + np.hypot(left, LEAST_SHARE * whole + 1.0)))
+
+    def _paces(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Array:
+        """How well the skin passes pearlite and bainite, in ln of time allowed over time taken."""
+        severity = at["ln_bath_severity"]
+        finer = GRAIN_LN_TIME * at["grain_number"]
+        pearlite = at["ln_pearlite_time"] - finer + _horner(self.rate[rows], severity)
+        bainite = at["ln_bainite_time"] - finer - _horner(self.time[rows], severity)
+        return np.stack([pearlite, bainite], axis=2)
+
+
+def _mean_K(soaks: Sequence[Carburize]) -> float:
+    """Return the mean heat of soaks; a usual one for none."""
+    if not soaks:
+        return TRANSFER_REFERENCE_K
+    heat = [np.trapezoid(step.history.temperature_K, step.history.seconds) for step in soaks]
+    seconds = sum(step.history.duration_s for step in soaks)
+    return float(sum(heat) / seconds) if seconds > 0.0 else soaks[0].history.temperature_K[0]
+
+
+def _cooling(process: Process) -> tuple[Array, Array]:
+    """Return ln of the skin's rate at 704 C and of its time in bainite's range by ln of the severity.
+
+    As polynomials whose middle value is taken off, so that the usual bath and grain stand at about 0.
+    """
+    quench = finish_of(process).quench
+    if quench is None:
+        return np.zeros(BENDS + 1), np.zeros(BENDS + 1)
+    start_K = hot_steps(process)[-1].history.temperature_K[-1]
+    table = cooling_table(
+        process.steel.composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath
+    )
+    middle = slice(
+        len(SEVERITIES) * table.breakdowns_K.index(0.0), len(SEVERITIES) * (table.breakdowns_K.index(0.0) + 1)
+    )
+    usual = GRAIN_LN_TIME * prior_table()["grain_number/shop"].mean
+    rate, time = (
+        table.log_rate[middle, 0],
+        np.array([_ln_time(table, row) for row in range(*middle.indices(len(table.log_since)))]),
+    )
+    ln = np.log(SEVERITIES)
+    fitted = np.polyfit(ln, rate, BENDS), np.polyfit(ln, time, BENDS)
+    fitted[0][-1], fitted[1][-1] = usual, -usual
+    return fitted
+
+
+def _ln_time(table: CoolingTable, row: int) -> float:
+    """Return ln of the skin's seconds in bainite's range in one cooling of a table."""
+    falling = -np.minimum.accumulate(table.temperature_K[row, :, 0])
+    first, last = np.interp([-SLOW_FROM_K, -SLOW_TO_K], falling, np.exp(table.log_since[row]))
+    return float(np.log(max(last - first, 1e-3)))
+
+
+def _horner(polynomials: Array, at: Array) -> Array:
+    """Return polynomials (R, order + 1), highest power first, each at its own row of places (R, N)."""
+    value = np.zeros_like(at)
+    for column in polynomials.T:
+        value = value * at + column[:, None]
+    return value
