@@ -25,6 +25,8 @@ DULLEST: Final = 0.1
 """Least share of the sharpest input's sharpness that one is given [-]: none is quite without effect."""
 TALL: Final = ("members", "pull")
 """Fields of a surface that have a row a member."""
+CHOSEN_BY_IT: Final = 1.3
+"""What an error by leave-one-out is taken times, as lengths are chosen to make it small; a test holds it."""
 FURTHEST: Final = 60.0
 """Beyond this squared distance all members are as far."""
 WIDER: Final = 1.5
@@ -136,7 +138,7 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
         pull,
         middle,
         scale,
-        scale * error,
+        CHOSEN_BY_IT * scale * error,
         near,
     )
     return [_one(laid, group, len(one.inputs)) for group, one in enumerate(told)]
