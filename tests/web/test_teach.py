@@ -15,7 +15,8 @@ from fastapi.testclient import TestClient
 from model.errors import ModelError
 from model.experiment import Trial, weigh
 from model.process import Quench
-from tests.web.batch_steps import rows
+from tests.conftest import FixedClock
+from tests.web.batch_steps import rows, walk
 from tests.web.conftest import Save
 from tests.web.fitted_demo import speaking_to_demo, store_of
 from tests.web.page_forms import begin, send, text_of
@@ -311,6 +312,20 @@ def test_a_tap_on_a_plan_starts_its_batch_with_a_pin_to_pull(planned: TestClient
         pack(planned, PLAN, key_of((replace(pin, pull_s=0.0),)), "second").headers["location"] == "/batches/1"
     )
     assert [item.mark for item in rows(app_store, Item)] == ["A", "B", "C", "D"]
+
+
+def test_a_coupon_packed_to_be_pulled_is_drawn_before_the_standard_pin(
+    planned: TestClient, app_store: Store, clock: FixedClock
+) -> None:
+    begun = send(planned, "/plans/1", "/batches?plan=1").headers["location"]
+    plan = rows(app_store, Plan)[0]
+    ids = {"mix_id": plan.mix_id, "box_id": plan.box_id, "heat_id": plan.heat_instrument_id}
+    pack(planned, PLAN, key_of((replace(COUPON, **ids, pull_s=3600.0),)))  # type: ignore[arg-type]
+    walk(planned, begun, "box_in", "at_heat")
+    clock.move(hours=1)
+    words = text_of(planned.get(begun).text)
+    assert words.index("standard pin") < words.index("coupon, pull at 1 h", words.index("In the box"))
+    assert "Pin C coupon, pull at 1 h" in words
 
 
 def test_a_plan_of_which_something_is_gone_says_so(planned: TestClient, save: Save) -> None:

@@ -93,7 +93,7 @@ def _say_check(offer: Offer, things: ShopThings) -> str:
 
 
 COST_OF_CHECK = {
-    "warm_up": "no coupon: one more tap when it is at heat",
+    "warm_up": "one more tap when it is at heat, and no coupon",
     "heat": "ten minutes, no fire",
     "tester": "five minutes and a test block",
     "oven": "an hour of the oven and a cheap thermometer",
@@ -119,7 +119,7 @@ def say_cost(offer: Offer, usual: CouponAsked) -> str:
     if first.soak_s > usual.soak_s:
         fire = f"a fire of {say_duration(first.soak_s)} at heat"
     else:
-        fire = "a batch run that way" if changed else "rides along in a batch, no more gas"
+        fire = "a batch run that way" if changed else "no gas of its own"
     reads = [COST_OF_READ[read.kind] for read in offer.reads]
     return ", ".join(filter(None, (bars, taps, fire, *reads)))
 
