@@ -291,7 +291,7 @@ def test_a_tap_on_the_forge_page_plans_a_batch_with_the_coupon_in_it(
 def test_a_tap_on_a_plan_starts_its_batch_with_a_pin_to_pull(planned: TestClient, app_store: Store) -> None:
     words = text_of(planned.get(PLAN).text)
     assert "What to put in the box beside it" in words
-    assert "tells of this very fire too" in words
+    assert "tells of this very fire: its depth is then known to give or take" in words
     plan = rows(app_store, Plan)[0]
     pin = replace(
         COUPON,

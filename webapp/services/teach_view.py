@@ -168,8 +168,8 @@ def _same_fire(answer: Answer) -> OfferView | None:
     if best is None or cut_of(doubt, best.same_fire[place]) < LEAST_CUT:
         return None
     then, now = answer.half(place, best.same_fire[place]), answer.half(place, doubt.half)
-    words = (
-        f"{answer.say(best)} while the box still burns, tells of this very fire too: its depth is then "
-        f"known to give or take {then} in place of {now}, in time to pull the box early or let it soak on."
+    effect = (
+        f"while the box still burns, tells of this very fire: its depth is then known to give or take {then} "
+        f"in place of {now}, in time to pull the box early or let it soak on"
     )
-    return replace(answer.view(best, []), words=words)
+    return replace(answer.view(best, []), effects=(effect,))
