@@ -13,7 +13,7 @@ from model.belief import ShopBelief
 from model.cause_changes import Version, is_by_eye, is_rockwell
 from model.errors import ModelError
 from model.evidence import Look
-from model.inputs import links
+from model.inputs import bias_terms, links
 from model.priors import prior_for
 from model.process import Process
 from model.readings import Observation
@@ -102,11 +102,12 @@ def _drawn(
     """Return local inputs and testers' bias, drawn together."""
     linked = links(process)
     names = linked.names()
-    every = (*names, *(f"tester/{key}" for key in testers))
-    coordinates = belief.drawn(every, draws, seed, linked.scatter)
-    sds = np.array([prior_for(f"tester/{key}").sd for key in testers])
+    biases = [dict(bias_terms(key, 1.0, process.keys)) for key in testers]
+    steps = tuple(dict.fromkeys(name for terms in biases for name in terms))
+    coordinates = belief.drawn((*names, *steps), draws, seed, linked.scatter)
     inputs = linked.offset + coordinates[:, : len(names)] @ linked.matrix(names).T
-    return inputs, coordinates[:, len(names) :] * sds
+    sds = np.array([[terms.get(name, 0.0) for name in steps] for terms in biases]).reshape(-1, len(steps))
+    return inputs, coordinates[:, len(names) :] @ sds.T
 
 
 def _look_at(

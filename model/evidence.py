@@ -14,7 +14,8 @@ from typing import Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, links
+from model.dated_changes import Loosened, since
+from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, bias_terms, links
 from model.priors import prior_for
 from model.process import Process
 from model.reading_rows import ReadingRows
@@ -40,12 +41,14 @@ class InstrumentCheck:
     instrument : `thermocouple:3` for a heat method [K], `oven:5` for an oven's dial [K], `rockwell:2` for a
         tester [its own unit]
     known, reading : the true value and what was shown; sd : doubt of the pair, above 0
+    loosened : by dated changes of the instrument before the check
     """
 
     instrument: str
     known: float
     reading: float
     sd: float
+    loosened: tuple[Loosened, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -53,13 +56,14 @@ class WarmUpCheck:
     """A warm-up that was timed: from the box in the fire until a thermocouple in it was at heat.
 
     box : its key; books_s : what the books give that box and load; noted_s : what was timed, above 0 each [s]
-    sd : doubt of it, in ln
+    sd : doubt of it, in ln; loosened : by dated changes before the batch
     """
 
     box: str
     books_s: float
     noted_s: float
     sd: float = WARM_UP_SD
+    loosened: tuple[Loosened, ...] = ()
 
 
 Check = InstrumentCheck | WarmUpCheck
@@ -91,7 +95,10 @@ class Evidence:
         self.readings = tuple(cast(Reading, observation.reading) for observation in observations)
         self.values = ReadingRows(self.readings)
         self.links = tuple(links(process) for process in self.processes)
-        self.names = _names(self.links, self.readings, checks)
+        self.testers = tuple(
+            bias_terms(*cast(Reading, one.reading).tester, one.process.keys) for one in observations
+        )
+        self.names = _names(self.links, self.testers, checks)
         self.offset = np.array([linked.offset for linked in self.links]).reshape(-1, len(LOCAL_INPUTS))
         self.columns, self.blocks = self._touched()
         # the first observation of each process
@@ -169,10 +176,8 @@ class Evidence:
         for name, row, coefficient in self.links[self.rows[observation]].terms:
             if row < FITTED_INPUTS:
                 terms.setdefault(name, []).append((row, coefficient))
-        key, share = self.readings[observation].tester
-        if key:
-            name = f"tester/{key}"
-            terms[name] = [(FITTED_INPUTS, share * prior_for(name).sd)]
+        for name, coefficient in self.testers[observation]:
+            terms[name] = [(FITTED_INPUTS, coefficient)]
         return terms
 
     def _checks(self, checks: Sequence[Check]) -> tuple[Array, Array]:
@@ -181,8 +186,8 @@ class Evidence:
         information = np.zeros(len(self.names))
         for check in checks:
             row = np.zeros(len(self.names))
-            for name in check_names(check):
-                row[self.names.index(name)] = prior_for(name).sd
+            for name, coefficient in check_terms(check):
+                row[self.names.index(name)] += coefficient
             value, noise = _value_of(check)
             precision += np.outer(row, row) / noise**2
             information += row * value / noise**2
@@ -212,11 +217,19 @@ def check_names(check: Check) -> tuple[str, ...]:
     return (f"{'tester' if kind in testers else 'temperature_bias'}/{check.instrument}",)
 
 
-def _names(linked: Sequence[Links], readings: Sequence[Reading], checks: Sequence[Check]) -> tuple[str, ...]:
+def check_terms(check: Check) -> tuple[tuple[str, float], ...]:
+    """Return the coordinates whose sum a check speaks of, as of its day, and by how much each counts."""
+    terms = since(tuple((name, 0, prior_for(name).sd) for name in check_names(check)), check.loosened)
+    return tuple((name, sd) for name, _, sd in terms)
+
+
+def _names(
+    linked: Sequence[Links], testers: Sequence[tuple[tuple[str, float], ...]], checks: Sequence[Check]
+) -> tuple[str, ...]:
     """Return every coordinate once, in the order met: the order of the logbook."""
     names: dict[str, None] = {}
     for one in linked:
         names.update(dict.fromkeys(name for name, row, _ in one.terms if row < FITTED_INPUTS))
-    names.update(dict.fromkeys(f"tester/{reading.tester[0]}" for reading in readings if reading.tester[0]))
-    names.update(dict.fromkeys(name for check in checks for name in check_names(check)))
+    names.update(dict.fromkeys(name for terms in testers for name, _ in terms))
+    names.update(dict.fromkeys(name for check in checks for name, _ in check_terms(check)))
     return tuple(names)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from model.baths import bath_group
 from model.box_course import warm_up_s
+from model.dated_changes import since
 from model.hardness import TEMPER_CONSTANT
 from model.pack import pack_prior
 from model.priors import (
@@ -26,7 +27,7 @@ from model.priors import (
     prior_table,
     scatter_scale,
 )
-from model.process import Carburize, PackSupply, Process, Quench, Temper
+from model.process import Carburize, Keys, PackSupply, Process, Quench, Temper
 
 Array = NDArray[np.float64]
 
@@ -151,7 +152,19 @@ def links(process: Process) -> Links:
         # last, so that a temper leaves the draws of all the others alone
         *_temper_terms(process),
     )
-    return Links(offset, terms, _scatter(process, box))
+    return Links(offset, since(terms, keys.loosened), _scatter(process, box))
+
+
+def bias_terms(tester: str, share: float, keys: Keys) -> tuple[tuple[str, float], ...]:
+    """Return the coordinates of a tester's bias in a reading, and by how much each shifts it.
+
+    tester : its key, "" for none; share : how much of its bias enters; keys : of the process that was read
+    """
+    if not tester:
+        return ()
+    name = f"tester/{tester}"
+    terms = since(((name, 0, prior_for(name).sd),), keys.loosened)
+    return tuple((one, share * sd) for one, _, sd in terms)
 
 
 def _bar_hardenability(process: Process, bar: str) -> list[tuple[str, int, float]]:

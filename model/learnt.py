@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from model.belief import ShopBelief, handbook_belief
-from model.inputs import LATENTS, ROW, bath_key, links, oven_key
+from model.dated_changes import LINK, Loosened, since
+from model.inputs import LATENTS, ROW, bath_key, bias_terms, links, oven_key
 from model.look import look
 from model.packed_box import PackedBox
 from model.planner import band
@@ -54,7 +55,7 @@ class ParameterRow:
     kind : `temperature_bias` [K], `transfer` [m/s], `activity` [-], `lag` [s], `bar_carbon` [wt%],
         `rim_carbon` [wt%], `bath` [-], `oven` [K], `tester` [its unit], `retained` [-], `hardenability` [-]
         of a bar, and of `hard_case` [HRC] on a tester
-    of : the logbook's key, "" for the shop's own
+    of : the logbook's key, "" for the shop's own; since a dated change with `@` and the change's key
     learnt : False says "not yet learnt"; coupons : how many taught it; by : their keys, in order
     """
 
@@ -114,9 +115,14 @@ def parameter_rows(
     return tuple(replace(_row(one, belief, len(told[key])), by=told[key]) for key, one in sums.items())
 
 
-def oven_band(belief: ShopBelief, oven: str) -> Band:
-    """Return what an oven truly is less its dial, with its 90 % band [K]; oven : its key, "" for any oven."""
-    return _row(_bias_sum(f"oven/{oven}"), belief, 0).now
+def oven_band(belief: ShopBelief, oven: str, loosened: tuple[Loosened, ...] = ()) -> Band:
+    """Return what an oven truly is less its dial, with its 90 % band [K].
+
+    oven : its key, "" for any oven; loosened : by dated changes so far
+    """
+    alone = _bias_sum(f"oven/{oven}")
+    terms = since(tuple((name, 0, sd) for name, sd in alone.terms), loosened)
+    return _row(replace(alone, terms=tuple((name, sd) for name, _, sd in terms)), belief, 0).now
 
 
 def standard_job(
@@ -164,7 +170,7 @@ def _sums_of(process: Process) -> list[_Sum]:
     def summed(kind: str, of: str, unit: str, name: str, scale: str) -> _Sum:
         row = ROW[name]
         terms = tuple((name, c) for name, at, c in linked.terms if at == row and not name.startswith(LATENTS))
-        return _Sum(kind, of, unit, linked.offset[row], terms, scale)
+        return _Sum(kind, _since(of, terms), unit, linked.offset[row], terms, scale)
 
     bar = summed("bar_carbon", keys.bar, "wt%", "bar_quantile", "uniform")
     rows = [
@@ -192,7 +198,16 @@ def _tester_sum(observation: Observation) -> list[_Sum]:
     if isinstance(observation.reading, BendReading):
         return []
     key, _ = observation.reading.tester
-    return [_bias_sum(f"tester/{key}")] if key and not key.endswith(":?") else []
+    if not key or key.endswith(":?"):
+        return []
+    terms = bias_terms(key, 1.0, observation.process.keys)
+    return [replace(_bias_sum(f"tester/{key}"), of=_since(key, terms), terms=terms)]
+
+
+def _since(of: str, terms: Sequence[tuple[str, float]]) -> str:
+    """Return a key with the newest dated change among its coordinates."""
+    changes = [name for name, _ in terms if name.startswith(f"{LINK}/")]
+    return f"{of}@{changes[-1].removeprefix(f'{LINK}/').partition('|')[0]}" if changes and of else of
 
 
 def _checked_only(belief: ShopBelief) -> list[_Sum]:

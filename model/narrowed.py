@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from model.belief import Constants, ShopBelief, constants_of
 from model.errors import NotPossible
-from model.inputs import FITTED_INPUTS, links
+from model.inputs import FITTED_INPUTS, bias_terms, links
 from model.look import look
-from model.priors import prior_for
 from model.process import Process
 from model.readings import BendReading, Observation, SparkReading
 from model.sight import Reading, Seen
@@ -100,9 +99,13 @@ def _can_weigh(observation: Observation) -> bool:
 def _names(processes: dict[Process, None], told: Sequence[Taken]) -> tuple[str, ...]:
     """Return every coordinate once."""
     names = dict.fromkeys(name for process in processes for name in links(process).names())
-    readings = [cast(Reading, taken.observation.reading) for taken in told]
-    names.update(dict.fromkeys(f"tester/{reading.tester[0]}" for reading in readings if reading.tester[0]))
+    names.update(dict.fromkeys(name for taken in told for name, _ in _tester(taken.observation)))
     return tuple(names)
+
+
+def _tester(observation: Observation) -> tuple[tuple[str, float], ...]:
+    """Return the coordinates of the bias in a reading."""
+    return bias_terms(*cast(Reading, observation.reading).tester, observation.process.keys)
 
 
 def _inputs(process: Process, names: tuple[str, ...], coordinates: Array) -> Array:
@@ -141,10 +144,10 @@ def _log_likelihood(
 ) -> Array:
     """Return how likely each draw makes one reading, (draws,); of a learnt one what is left to say."""
     reading = cast(Reading, taken.observation.reading)
-    key, share = reading.tester
-    name = f"tester/{key}"
-    bias = share * prior_for(name).sd * coordinates[:, names.index(name)] if key else 0.0
-    bias = np.broadcast_to(bias, (len(coordinates),))[:, None]
+    terms = _tester(taken.observation)
+    bias = sum(
+        (sd * coordinates[:, [names.index(name)]] for name, sd in terms), np.zeros((len(coordinates), 1))
+    )
     found = reading.predicted(seen)
     log = reading.likelihood(found.value + bias, found.doubt).log.sum(axis=1)
     if taken.is_learnt:

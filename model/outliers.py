@@ -112,22 +112,30 @@ def _score_fire(
     """Score one fire, and write its readings as the others foretell them."""
     fitted = whole.fitted
     jacobian = fitted.linearised.jacobian[rows]
-    latents = _latents_of(evidence, fire)
+    latents = latents_of(evidence, fire)
     middle, doubt = _without(whole, latents, rows)
     predicted = fitted.linearised.value[rows] + middle - jacobian @ fitted.mean
     total = doubt + np.diag(whole.noise[rows] ** 2)
-    residual, counts = _residuals(evidence, rows, predicted)
+    residual, counts = residuals(evidence, rows, predicted)
     foretold.median[rows] = predicted
     foretold.sd[rows] = np.sqrt(np.diag(total))
     foretold.score[rows] = residual / foretold.sd[rows]
     if not counts.any():
         return FireScore(fire, 0.0, 0.0)
     along = jacobian[counts][:, latents].sum(axis=1)
-    solved = np.linalg.solve(total[np.ix_(counts, counts)], np.stack([residual[counts], along], axis=1))
+    score, among = latent_score(residual[counts], total[np.ix_(counts, counts)], along)
+    return FireScore(fire, score, float(np.sqrt(score**2 + _excess(among, int(counts.sum()) - 1))))
+
+
+def latent_score(residual: Array, total: Array, along: Array) -> tuple[float, float]:
+    """Return how many sds a fire's own latent is off, and the sum of squares that it does not explain.
+
+    residual : (points,) measured less foretold; total : their covariance; along : what one sd of it shifts
+    """
+    solved = np.linalg.solve(total, np.stack([residual, along], axis=1))
     known = float(along @ solved[:, 1])
     score = float(along @ solved[:, 0]) / known**0.5 if known > 0.0 else 0.0
-    among = float(residual[counts] @ solved[:, 0]) - score**2
-    return FireScore(fire, score, float(np.sqrt(score**2 + _excess(among, int(counts.sum()) - 1))))
+    return score, float(residual @ solved[:, 0]) - score**2
 
 
 def _excess(square: float, freedom: int) -> float:
@@ -156,12 +164,13 @@ def _without(whole: _Whole, latents: NDArray[np.intp], rows: NDArray[np.intp]) -
     return middle, covariance
 
 
-def _latents_of(evidence: Evidence, fire: str) -> NDArray[np.intp]:
+def latents_of(evidence: Evidence, fire: str) -> NDArray[np.intp]:
+    """Return the places of a fire's own luck among the coordinates."""
     own = [name == f"fire/{fire}" or name.startswith(f"load/{fire}|") for name in evidence.names]
     return np.flatnonzero(own)
 
 
-def _residuals(
+def residuals(
     evidence: Evidence, rows: NDArray[np.intp], predicted: Array
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Return measured less predicted (0 within an interval), and which of them say something."""

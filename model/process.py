@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
+from model.dated_changes import Loosened
 from model.packed_box import PackedBox
 from model.steels import Steel
 
@@ -182,7 +183,11 @@ Step = HotStep | Quench | Cold | Temper
 
 @dataclass(frozen=True)
 class Keys:
-    """What the process ran on, by the logbook's own keys; an empty key means the books only."""
+    """What the process ran on, by the logbook's own keys; an empty key means the books only.
+
+    `loosened` holds what dated changes before it touched, in the order of their days. It changes no physics:
+    only which coordinates the process shares with those that ran before.
+    """
 
     bar: str = ""
     box: str = ""
@@ -191,6 +196,7 @@ class Keys:
     oven: str = ""
     heat_method: str = ""
     fire: str = ""
+    loosened: tuple[Loosened, ...] = ()
 
 
 @dataclass(frozen=True)

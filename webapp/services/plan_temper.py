@@ -42,7 +42,7 @@ def temper_figures(
     except NotPossible as problem:
         words = f"{problem.what}. {problem.advice}"
         return TemperFigures(wanted_HRC, seconds, refusal=words[0].upper() + words[1:])
-    runs_K = oven_band(believed.belief, key)
+    runs_K = oven_band(believed.belief, key, settled.process.keys.loosened)
     return replace(
         _chosen(choice, wanted_HRC, seconds),
         oven=oven.name if oven else "",
