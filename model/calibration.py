@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from model.belief import ShopBelief
 from model.doubt_course import Moment, doubt_course
+from model.drift import Drift, watch
 from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
@@ -89,6 +90,7 @@ class FitResult:
     fires: tuple[FireScore, ...]
     diagnostics: Diagnostics
     course: tuple[Moment, ...] = ()
+    drifts: tuple[Drift, ...] = ()
 
 
 def fit(
@@ -102,7 +104,8 @@ def fit(
 ) -> FitResult:
     """Learn a shop's constants from its readings and the checks of its instruments.
 
-    observations : any readings; those that cannot be used are set aside with the reason
+    observations : any readings, in the order of their fires' days, by which the watch for drift goes; those
+        that cannot be used are set aside with the reason
     checks : dated checks of testers and heat methods
     previous : an earlier belief to begin from; it changes the time taken, not the answer
     look : what can be seen of processes; another one only in tests
@@ -126,6 +129,7 @@ def fit(
         fires=fires,
         diagnostics=Diagnostics(best.steps, fitted.steps, fitted.rest, _shift(best, fitted)),
         course=doubt_course(evidence, fitted, spread),
+        drifts=watch(evidence, fitted),
     )
 
 

@@ -106,7 +106,9 @@ def _drawn(
     steps = tuple(dict.fromkeys(name for terms in biases for name in terms))
     coordinates = belief.drawn((*names, *steps), draws, seed, linked.scatter)
     inputs = linked.offset + coordinates[:, : len(names)] @ linked.matrix(names).T
-    sds = np.array([[terms.get(name, 0.0) for name in steps] for terms in biases]).reshape(-1, len(steps))
+    sds = np.array([[terms.get(name, 0.0) for name in steps] for terms in biases]).reshape(
+        len(biases), len(steps)
+    )
     return inputs, coordinates[:, len(names) :] @ sds.T
 
 

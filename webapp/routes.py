@@ -14,6 +14,7 @@ from webapp.pages import (
     condition,
     events,
     forge,
+    forge_changes,
     instruments,
     items,
     logbook,
@@ -28,6 +29,7 @@ from webapp.pages import (
     supplies,
     teach,
     theme,
+    thing_changes,
     today,
     welcome,
 )
@@ -40,6 +42,7 @@ PAGES: tuple[APIRouter, ...] = (
     supplies.router,  # before the lists of the shop, whose addresses would take its own
     shop.router,
     instruments.router,
+    thing_changes.router,
     bars.router,
     parts.router,
     case_or_not.router,
@@ -56,6 +59,7 @@ PAGES: tuple[APIRouter, ...] = (
     forge.router,
     arguments.router,
     teach.router,
+    forge_changes.router,
     asides.router,
 )
 API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router)

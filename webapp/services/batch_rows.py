@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from sqlmodel import Session, col, select
 
+from webapp.services.dated_changes import changes_in_force
 from webapp.services.step_rules import Began
 from webapp.store.errors import NotFound
 from webapp.store.tables import (
@@ -25,6 +26,7 @@ from webapp.store.tables import (
     Plan,
     Reading,
     Record,
+    ShopChange,
     Step,
 )
 from webapp.store.unit_of_work import AnyRecord, UnitOfWork
@@ -55,6 +57,8 @@ class BatchRows:
     """By item: the same piece in the batch it came out of, for those that went back into a box."""
     parts: dict[int, Part] = field(default_factory=dict)
     """The parts that its items are, by id."""
+    changes: tuple[ShopChange, ...] = ()
+    """The shop's dated changes that loosen something, of any day."""
 
     @property
     def kinds(self) -> list[str]:
@@ -111,6 +115,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         fire_events=_events_of_fire(session, fire),
         earlier={row_id(item): found for item in items if (found := _earlier(session, item)) is not None},
         parts={item.part_id: _of(session, Part, item.part_id) for item in items if item.part_id is not None},
+        changes=changes_in_force(session),
     )
 
 

@@ -67,6 +67,7 @@ def run_fit(
         "left_out": {left.key: left.reason for left in found.left_out},
         "predictions": _predictions(found),
         "fires": [asdict(row) for row in found.fires],
+        "drifts": [asdict(row) for row in found.drifts],
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
         "argued": asdict(argue(used, checks, found.belief, sides or {}, of_pack=OF_PACK)),

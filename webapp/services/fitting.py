@@ -72,7 +72,9 @@ def learnt_by(session: Session, fit_id: int) -> ShopBelief:
 
 def fingerprint_of(told: Told) -> str:
     """Return what tells one set of readings, and what is asked of it, from another that needs its own fit."""
-    return sha256(repr((MODEL_VERSION, told.observations, told.checks, told.sides)).encode()).hexdigest()
+    changes = [job.keys.loosened for job in told.jobs]  # a change that no fire ran with yet is news as well
+    asked = (MODEL_VERSION, told.observations, told.checks, told.sides, changes)
+    return sha256(repr(asked).encode()).hexdigest()
 
 
 def store_fit(work: UnitOfWork, told: Told, outcome: FitOutcome, now: datetime) -> Fit:

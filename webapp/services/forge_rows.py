@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from model.units import HOUR_s, MINUTE_s
+from webapp.services.forge_epochs import Days, epoch_words, thing_key
 from webapp.services.oven_words import LEAST_BIAS_K, degrees, give_or_take, oven_in_words
 from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.whole_book import by_id
@@ -110,15 +111,20 @@ def view_groups(
     showing: Showing,
     pieces: Mapping[str, tuple[str, str]] | None = None,
     narrowed: Mapping[tuple[str, str], str] | None = None,
+    days: Days | None = None,
 ) -> tuple[RowGroup, ...]:
     """Return the rows of a fit in groups, those without a name left out.
 
     `pieces` are words and page of each coupon by its key, `narrowed` the outlines of `forge_course.funnels`.
+    `days` are those of dated changes, by id: a thing that was changed has a row for each stretch of time.
     """
     found: dict[str, list[ForgeRow]] = {key: [] for key in GROUPS}
+    words = epoch_words(rows, days or {}, showing)
     for row in rows:
         kind, name = KINDS[row["kind"]], name_of(row["kind"], row["of"], names)
         if name is not None:
+            stretch = words[row["kind"], row["of"]]
+            name = f"{name}, {stretch}" if stretch else name
             view = _view(row, kind, name, showing)
             taught = tuple((pieces or {})[key] for key in row.get("by", ()) if key in (pieces or {}))
             outline = (narrowed or {}).get((row["kind"], row["of"]), "")
@@ -130,7 +136,7 @@ def name_of(kind: str, of: str, names: Mapping[str, Mapping[int, str]]) -> str |
     """Return what a row's key is called in the shop: empty for the shop's own, None when nothing has it."""
     if kind not in TABLE_OF:
         return ""
-    number = of.rpartition(":")[2]
+    number = thing_key(of).rpartition(":")[2]
     return names[TABLE_OF[kind]].get(int(number)) if number.isdecimal() else None
 
 

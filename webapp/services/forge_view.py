@@ -13,10 +13,12 @@ from model.belief import handbook_belief
 from model.process import Process
 from webapp.charts import Chart
 from webapp.services.batch_rows import kept, row_id
+from webapp.services.drift_offer import DriftOffer, drift_offers
 from webapp.services.fitting import FitSummary, newest_summary
 from webapp.services.forge_charts import FitRows, charts_of
 from webapp.services.forge_coupons import CouponRow, coupon_rows
 from webapp.services.forge_course import course_chart, funnels
+from webapp.services.forge_epochs import change_days
 from webapp.services.forge_miss_charts import miss_charts
 from webapp.services.forge_misses import misses_of
 from webapp.services.forge_rows import RowGroup, name_of, names_of, view_groups
@@ -66,6 +68,7 @@ class ForgeView:
     settled: bool
     paces: tuple[Pace, ...]
     groups: tuple[RowGroup, ...]
+    drifts: tuple[DriftOffer, ...]
     odd: tuple[OddFire, ...]
     charts: tuple[Chart, ...]
     narrowed: Chart | None
@@ -95,7 +98,10 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         coupons=coupons,
         settled=bool(summary["settled"]),
         paces=paces,
-        groups=view_groups(summary["rows"], names, showing, _pieces(rows), funnels(summary)),
+        groups=view_groups(
+            summary["rows"], names, showing, _pieces(rows), funnels(summary), change_days(session)
+        ),
+        drifts=drift_offers(session, showing),
         odd=view_odd(odd, list(rows.batches.values()), _events(session, odd, rows)),
         charts=charts_of(summary["predictions"], rows, odd, showing),
         narrowed=course_chart(summary, names["mix"]),

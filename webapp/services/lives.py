@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from itertools import groupby
 
+from model.dated_changes import Loosened
 from model.process import Process
 from model.process import Step as ProcessStep
-from webapp.services.batch_rows import BatchRows, rework_steps, row_id
+from webapp.services.batch_rows import BatchRows, aware, rework_steps, row_id
+from webapp.services.dated_changes import before_rework
 from webapp.services.processes import NotYet, process_at_reading, process_of_item, process_step
 from webapp.store.tables import Bar, Bath, Item, Step
 
@@ -17,11 +19,15 @@ GONE = NotYet("the batch that it came from was removed")
 
 @dataclass(frozen=True)
 class Life:
-    """What was done to put a piece right once, and the keys of its bath and oven; blank as before."""
+    """What was done to put a piece right once, and the keys of its bath and oven; blank as before.
+
+    `loosened` is what was changed of baths and ovens between its batch and then.
+    """
 
     steps: tuple[ProcessStep, ...]
     bath: str
     oven: str
+    loosened: tuple[Loosened, ...]
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,7 @@ class Story:
         keys, steps = self.first.keys, [*self.before, *self.first.steps]
         for made in self.later[: life - 1]:
             keys = replace(keys, bath=made.bath or keys.bath, oven=made.oven or keys.oven)
+            keys = replace(keys, loosened=(*self.first.keys.loosened, *made.loosened))
             steps += made.steps
         return replace(self.first, steps=tuple(steps), keys=keys)
 
@@ -76,11 +83,19 @@ def story_of_item(
             return GONE if found is None else NotYet(f"of the batch that it came from, {earlier.why}")
         before = earlier.whole().steps
     lives = groupby(rework_steps(rows, item), lambda step: step.life)
-    return Story(before, first, tuple(_life(list(steps), baths) for _, steps in lives))
+    return Story(before, first, tuple(_life(rows, list(steps), baths) for _, steps in lives))
 
 
-def _life(steps: list[Step], baths: dict[int, Bath]) -> Life:
+def _life(rows: BatchRows, steps: list[Step], baths: dict[int, Bath]) -> Life:
     bath = next((step.bath_id for step in reversed(steps) if step.kind == "quench"), None)
     oven = next((step.instrument_id for step in reversed(steps) if step.kind == "temper"), None)
     made = (process_step(step, baths) for step in steps)
-    return Life(tuple(step for step in made if step is not None), str(bath or ""), str(oven or ""))
+    done = tuple(step for step in made if step is not None)
+    loosened = before_rework(rows.changes, rows.batch.day, _last_day(rows, steps))
+    return Life(done, str(bath or ""), str(oven or ""), loosened)
+
+
+def _last_day(rows: BatchRows, steps: list[Step]) -> date:
+    """Return the day on which a life ended, by universal time; that of its batch where it was not noted."""
+    moments = [aware(step.started_at) for step in steps if step.started_at is not None]
+    return max((moment.date() for moment in moments), default=rows.batch.day)

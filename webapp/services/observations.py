@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -23,20 +23,32 @@ from model.readings import (
     TraverseReading,
 )
 from webapp.services.argument_sides import sides_of_readings
-from webapp.services.batch_rows import BatchRows, kept, row_id
+from webapp.services.batch_rows import BatchRows, aware, kept, row_id
+from webapp.services.dated_changes import before_reading, changes_in_force, of_thing
 from webapp.services.lives import Story, story_of_item
 from webapp.services.processes import NotYet, heat_key, was_tempered_so
 from webapp.services.shop_jobs import shop_jobs
+from webapp.services.shop_view import view_shop
 from webapp.services.timed_warm_ups import warm_up_checks
 from webapp.services.whole_book import by_id, load_book
-from webapp.store.tables import Bar, Bath, Instrument, Item, Reading
+from webapp.store.tables import Bar, Bath, Instrument, Item, Reading, ShopChange
 from webapp.store.tables import InstrumentCheck as CheckRow
+from webapp.zone import day_of
 
 AnyReading = (
     HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading | SparkReading | BendReading
 )
 
-Things = tuple[dict[int, Bar], dict[int, Bath], dict[int, Instrument]]
+
+@dataclass(frozen=True)
+class Things:
+    """What the readings of any batch point to, and the zone of the clock that they were noted by."""
+
+    bars: dict[int, Bar]
+    baths: dict[int, Bath]
+    instruments: dict[int, Instrument]
+    zone: str
+
 
 # What one file of hardness f tells of the skin, in HRC from f; common practice, no source.
 ONE_FILE_HRC: dict[str, tuple[float | None, float | None]] = {
@@ -72,23 +84,27 @@ class Told:
 
 def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
-    instruments = by_id(session, Instrument)
-    things = by_id(session, Bar), by_id(session, Bath), instruments
-    book = load_book(session)
+    things = _things(session)
+    # the watch for drift goes by the fires' days, which need not be the order they were written up in
+    book = sorted(load_book(session), key=lambda rows: (rows.batch.day, rows.batch.id))
     told = {
         key: one for rows in book for key, one in _for_the_fit(rows, _tell_batch(rows, things, now)).items()
     }
     observations = tuple(one for one in told.values() if isinstance(one, Observation))
     untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
-    checks: tuple[Check, ...] = (*_checks(session, instruments), *warm_up_checks(book))
-    sides = sides_of_readings(book, observations, things[1])
-    return Told(observations, checks, untold, shop_jobs(session), sides)
+    found = _checks(session, things.instruments, changes_in_force(session))
+    sides = sides_of_readings(book, observations, things.baths)
+    return Told(observations, (*found, *warm_up_checks(book)), untold, shop_jobs(session), sides)
+
+
+def _things(session: Session) -> Things:
+    zone = view_shop(session).zone
+    return Things(by_id(session, Bar), by_id(session, Bath), by_id(session, Instrument), zone)
 
 
 def told_of_batch(session: Session, rows: BatchRows, now: datetime) -> dict[int, Observation | str]:
     """Return what each reading of one batch tells, or why it tells nothing, by the reading's id."""
-    things = by_id(session, Bar), by_id(session, Bath), by_id(session, Instrument)
-    return _tell_batch(rows, things, now)
+    return _tell_batch(rows, _things(session), now)
 
 
 def _for_the_fit(rows: BatchRows, told: dict[int, Observation | str]) -> dict[int, Observation | str]:
@@ -101,12 +117,11 @@ def _for_the_fit(rows: BatchRows, told: dict[int, Observation | str]) -> dict[in
 
 
 def _tell_batch(rows: BatchRows, things: Things, now: datetime) -> dict[int, Observation | str]:
-    bars, baths, instruments = things
     told: dict[int, Observation | str] = {}
     for item in rows.items:
-        story = story_of_item(rows, item, bars[item.bar_id], baths, now)
+        story = story_of_item(rows, item, things.bars[item.bar_id], things.baths, now)
         for reading in rows.readings.get(row_id(item), []):
-            told[row_id(reading)] = _observation(rows, item, reading, story, instruments)
+            told[row_id(reading)] = _observation(rows, item, reading, story, things)
     return told
 
 
@@ -115,14 +130,14 @@ def _observation(
     item: Item,
     reading: Reading,
     story: Story | NotYet,
-    instruments: dict[int, Instrument],
+    things: Things,
 ) -> Observation | str:
     left_out = reading.left_out_why or item.left_out_why or rows.batch.left_out_why
     if left_out:
         return left_out
     if isinstance(story, NotYet):
         return story.why
-    seen = _reading(reading, instruments.get(reading.instrument_id or 0))
+    seen = _reading(reading, things.instruments.get(reading.instrument_id or 0))
     if seen is None:
         return "this kind of reading is kept for you to read; nothing is learnt from it yet"
     if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
@@ -132,6 +147,10 @@ def _observation(
     ):
         return TEMPER_NOT_NOTED
     at_reading = story.at_reading(reading.after, reading.life)
+    loosened = before_reading(rows.changes, day_of(aware(reading.measured_at), things.zone))
+    if loosened:
+        keys = replace(at_reading.keys, loosened=(*at_reading.keys.loosened, *loosened))
+        at_reading = replace(at_reading, keys=keys)
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
 
 
@@ -179,7 +198,9 @@ def _file_limits(reading: Reading, instrument: Instrument | None) -> tuple[float
     return (None if low is None else files[0] + low), (None if high is None else files[0] + high)
 
 
-def _checks(session: Session, instruments: dict[int, Instrument]) -> Iterator[InstrumentCheck]:
+def _checks(
+    session: Session, instruments: dict[int, Instrument], changes: tuple[ShopChange, ...]
+) -> Iterator[InstrumentCheck]:
     """Return the dated checks of heat methods, ovens and testers, and what is stated of an oven."""
     for instrument in instruments.values():
         if instrument.role == "oven" and instrument.deleted_at is None:
@@ -188,8 +209,10 @@ def _checks(session: Session, instruments: dict[int, Instrument]) -> Iterator[In
         instrument = instruments[row.instrument_id]
         if instrument.deleted_at is not None:
             continue
+        loosened = of_thing(changes, row.instrument_id, row.checked_on)
         if instrument.role == "oven":
-            yield InstrumentCheck(oven_check_key(instrument), row.known, row.reading, OVEN_CHECK_SD_K)
+            key = oven_check_key(instrument)
+            yield InstrumentCheck(key, row.known, row.reading, OVEN_CHECK_SD_K, loosened)
             continue
         is_heat = instrument.role == "heat"
         key = (
@@ -197,7 +220,7 @@ def _checks(session: Session, instruments: dict[int, Instrument]) -> Iterator[In
             if is_heat
             else f"{TESTER_KINDS.get(instrument.method, 'rockwell')}:{row.instrument_id}"
         )
-        yield InstrumentCheck(key, row.known, row.reading, instrument.spread)
+        yield InstrumentCheck(key, row.known, row.reading, instrument.spread, loosened)
 
 
 def oven_check_key(oven: Instrument) -> str:

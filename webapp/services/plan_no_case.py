@@ -175,7 +175,9 @@ def _process(rows: PlanRows, form: NoCaseForm) -> Process:
         steel=steel_of_bar(rows.bar),
         section=section_of(part.shape, part.size_m, part.bore_m, part.bore_packed),
         steps=tuple(steps),
-        keys=keys_of(rows.bar, rows.box, rows.mix, rows.heat, "planned", rows.bath.id, oven_id),
+        keys=keys_of(
+            rows.bar, rows.box, rows.mix, rows.heat, "planned", rows.bath.id, oven_id, rows.loosened
+        ),
         box_inner_m=smallest_inner_m(rows.box),
     )
 

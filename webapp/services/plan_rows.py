@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from model.dated_changes import Loosened
 from model.energizers import safety_stop
 from model.errors import ModelError, NotPossible
 from model.planner import Goal
@@ -21,6 +22,7 @@ from webapp.services.batch_rows import get_row, kept, last_of, row_id
 from webapp.services.box_room import why_part_not_in
 from webapp.services.box_rows import packed, work_of_part
 from webapp.services.choices import named
+from webapp.services.dated_changes import changes_up_to_now
 from webapp.services.plan_hardening import BathAsked, named_baths
 from webapp.services.plan_temper import usual_oven
 from webapp.services.processes import (
@@ -73,6 +75,7 @@ class PlanRows:
     box: Box
     heat: Instrument
     oven: Instrument | None
+    loosened: tuple[Loosened, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,7 @@ def rows_for(session: Session, form: PlanForm) -> PlanRows:
         _picked(session, Box, "box_id", form.box_id),
         _picked(session, Instrument, "heat_instrument_id", form.heat_instrument_id),
         usual_oven(session),
+        changes_up_to_now(session),
     )
 
 
@@ -213,6 +217,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
             "planned",
             rows.bath.id,
             rows.oven.id if rows.oven else None,
+            rows.loosened,
         ),
         box_inner_m=smallest_inner_m(rows.box),
         box=box,

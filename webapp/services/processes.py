@@ -9,6 +9,7 @@ from itertools import takewhile
 
 from model.box_course import box_cooling
 from model.cause_changes import bare_in_lean_fire
+from model.dated_changes import Loosened
 from model.inputs import record_doubt_K, temper_doubt_K
 from model.pack import carbonate_percent_of
 from model.packed_box import PackedBox
@@ -31,6 +32,7 @@ from model.process import Step as ProcessStep
 from model.steels import Steel, mystery_steel, steel_of_grade
 from webapp.services.batch_rows import BatchRows, aware, own_steps
 from webapp.services.box_rows import fill_of, load_of, packed
+from webapp.services.dated_changes import before_fire
 from webapp.services.forges import LITRE_m3
 from webapp.services.soak_pauses import Pause, pauses_of, spans_of, with_pauses
 from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
@@ -85,8 +87,9 @@ def keys_of(
     fire_id: int | str,
     bath_id: int | None = None,
     oven_id: int | None = None,
+    loosened: tuple[Loosened, ...] = (),
 ) -> Keys:
-    """Return the keys by which the fit knows what a process ran on."""
+    """Return the keys by which the fit knows what a process ran on, with the dated changes before it."""
     return Keys(
         bar=str(bar.id),
         box=str(box.id),
@@ -95,6 +98,7 @@ def keys_of(
         oven=str(oven_id or ""),
         heat_method=heat_key(heat),
         fire=str(fire_id),
+        loosened=loosened,
     )
 
 
@@ -128,11 +132,13 @@ def process_of_item(
     bath_id = next((step.bath_id for step in (own or rows.steps) if step.kind == "quench"), None)
     tempers = [step for step in (own or rows.steps) if step.kind == "temper"]
     doubt_K = record_doubt_K(temperature_K, seconds, soak.temperature_spread_K, soak.seconds_spread)
+    loosened = before_fire(rows.changes, rows.batch.day, rows.fire.forge_id)
+    fire_id, oven_id = rows.fire.id or 0, _oven_id(tempers)
     return Process(
         steel=steel_of_bar(bar),
         section=section_of(item.shape, item.size_m, item.bore_m, item.bore_packed),
         steps=(Carburize(history, supply, lag_share), *later),
-        keys=keys_of(bar, rows.box, rows.mix, rows.heat, rows.fire.id or 0, bath_id, _oven_id(tempers)),
+        keys=keys_of(bar, rows.box, rows.mix, rows.heat, fire_id, bath_id, oven_id, loosened),
         box_inner_m=smallest_inner_m(rows.box),
         record_doubt_K=doubt_K,
         temper_doubt_K=max((_temper_doubt_K(step) for step in tempers), default=0.0),

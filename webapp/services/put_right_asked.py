@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 
 from sqlmodel import Session
 
@@ -15,6 +15,7 @@ from model.process import Process, Temper
 from model.remedy import BathChoice
 from model.usable import why_not_used
 from webapp.services.batch_rows import BatchRows, kept, path_kinds, row_id
+from webapp.services.dated_changes import before_rework
 from webapp.services.fitting import current_belief, newest_fit
 from webapp.services.lives import story_of_item
 from webapp.services.observations import told_of_batch
@@ -74,15 +75,16 @@ def answer_for(session: Session, piece: Piece, now: datetime) -> Answer | str:
     story = story_of_item(rows, item, bar, every, now)
     if isinstance(story, NotYet):
         return story.why
-    baths = _in_order(every, story.whole().keys.bath)
+    whole = _as_baths_are_now(rows, story.whole())
+    baths = _in_order(every, whole.keys.bath)
     if not baths:
         return NO_BATH
     asked = PieceAsked(
-        story.whole(),
+        whole,
         _readings(session, piece, now),
         piece.wanted,
         tuple(BathChoice(key, quench_in(bath)) for key, bath in baths.items()),
-        _temper_s(story.whole()),
+        _temper_s(whole),
         _reads_HRC(rows.readings.get(row_id(item), [])),
     )
     try:
@@ -91,6 +93,14 @@ def answer_for(session: Session, piece: Piece, now: datetime) -> Answer | str:
         words = next(iter(refusal_of(problem).errors.values()))
         return words[0].lower() + words[1:].removesuffix(".")
     return Answer(piece, asked, worked, baths)
+
+
+def _as_baths_are_now(rows: BatchRows, process: Process) -> Process:
+    """Return a piece's story with what was changed of the baths and ovens since: they will be used again."""
+    loosened = before_rework(rows.changes, rows.batch.day, date.max)
+    known = process.keys.loosened
+    keys = replace(process.keys, loosened=(*known, *(one for one in loosened if one not in known)))
+    return replace(process, keys=keys)
 
 
 def _in_order(baths: dict[int, Bath], last: str) -> dict[str, Bath]:

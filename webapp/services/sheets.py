@@ -12,6 +12,7 @@ from sqlmodel import Session
 from webapp.forms.ask import Choice
 from webapp.forms.kit import Form
 from webapp.services.batch_rows import get_row, kept, row_id
+from webapp.services.heats_seen import COLUMN_OF, seen_words
 from webapp.services.shop_cautions import Caution
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
@@ -54,6 +55,7 @@ class CardView:
     warnings: tuple[str, ...] = ()
     checks_href: str = ""
     checks_words: str = ""
+    changes_href: str = ""
 
 
 @dataclass(frozen=True)
@@ -135,24 +137,27 @@ def get_from_sheet(session: Session, kind: SheetKind[R, F], record_id: int) -> R
 
 def view_sheet(session: Session, kind: SheetKind[R, F], showing: Showing) -> SheetView:
     """Return a list as its page shows it."""
+    seen = seen_words(session, kind.key, showing) if kind.key in COLUMN_OF else {}
     return SheetView(
         kind.key,
         kind.title,
         kind.one,
         kind.teach,
         f"{kind.records_href}/new",
-        tuple(card_of(session, row, kind, showing) for row in rows_of(session, kind)),
+        tuple(
+            card_of(session, row, kind, showing, seen.get(row_id(row), "")) for row in rows_of(session, kind)
+        ),
         kind.cautions,
     )
 
 
-def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing) -> CardView:
-    """Return one record as its card shows it."""
+def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, seen: str = "") -> CardView:
+    """Return one record as its card shows it; `seen` says how many heats it has seen."""
     record_id = row_id(row)
     return CardView(
         record_id,
         str(row.name),  # type: ignore[attr-defined]
-        kind.lines_of(row, showing),
+        (*kind.lines_of(row, showing), *([Line("Has seen", seen)] if seen else [])),
         without_assumed(row.note),
         row.version,
         kind.href(record_id),
@@ -160,6 +165,7 @@ def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing) -
         warnings=kind.warnings_of(row),
         checks_href=f"{kind.href(record_id)}/checks" if kind.checked_words else "",
         checks_words=kind.checked_words(session, record_id, showing) if kind.checked_words else "",
+        changes_href=f"{kind.href(record_id)}/changes" if kind.key in COLUMN_OF else "",
     )
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from sqlmodel import Session
 
+from model.dated_changes import Loosened
 from model.learnt import STANDARD_ROD_M, standard_job
 from model.process import Keys, Process
 from webapp.services.batch_rows import kept, last_of, row_id
 from webapp.services.box_rows import Work, packed
+from webapp.services.dated_changes import changes_up_to_now
 from webapp.services.processes import heat_key, smallest_inner_m, supply_of_mix
 from webapp.store.tables import Batch, Box, Fire, Instrument, Mix
 from webapp.store.unit_of_work import AnyRecord
@@ -26,9 +28,10 @@ def shop_jobs(session: Session) -> tuple[Process, ...]:
     )
     if not (mixes and boxes and heats):
         return ()
-    usual = [_job(mix, boxes[0], heats[0]) for mix in mixes]
-    other_boxes = [_job(mixes[0], box, heats[0]) for box in boxes[1:]]
-    other_heats = [_job(mixes[0], boxes[0], heat) for heat in heats[1:]]
+    now = changes_up_to_now(session)
+    usual = [_job(mix, boxes[0], heats[0], now) for mix in mixes]
+    other_boxes = [_job(mixes[0], box, heats[0], now) for box in boxes[1:]]
+    other_heats = [_job(mixes[0], boxes[0], heat, now) for heat in heats[1:]]
     return (*usual, *other_boxes, *other_heats)
 
 
@@ -37,6 +40,6 @@ def _first(rows: list[AnyRecord], record_id: int | None) -> list[AnyRecord]:
     return sorted(rows, key=lambda row: row.id != record_id)
 
 
-def _job(mix: Mix, box: Box, heat: Instrument) -> Process:
-    keys = Keys(mix=str(row_id(mix)), box=str(row_id(box)), heat_method=heat_key(heat))
+def _job(mix: Mix, box: Box, heat: Instrument, now: tuple[Loosened, ...]) -> Process:
+    keys = Keys(mix=str(row_id(mix)), box=str(row_id(box)), heat_method=heat_key(heat), loosened=now)
     return standard_job(keys, supply_of_mix(mix), smallest_inner_m(box), packed(box, mix, STANDARD_LOAD))

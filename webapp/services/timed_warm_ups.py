@@ -8,6 +8,7 @@ from model.box_course import warm_up
 from model.evidence import WarmUpCheck
 from webapp.services.batch_rows import BatchRows, aware
 from webapp.services.box_rows import fill_of, load_of, packed
+from webapp.services.dated_changes import before_fire
 
 # A time further off than this, either way, is taken for a slip or for another fire than was lit first.
 MOST_TIMES = 5.0
@@ -34,4 +35,6 @@ def _check(rows: BatchRows) -> WarmUpCheck | None:
     if went_in.started_at is None or soak.started_at is None:
         return None
     noted_s = (aware(soak.started_at) - aware(went_in.started_at)).total_seconds()
-    return WarmUpCheck(str(rows.box.id), warm_up(box, soak.temperature_K).at_heat_s, noted_s)
+    books_s = warm_up(box, soak.temperature_K).at_heat_s
+    loosened = before_fire(rows.changes, rows.batch.day, rows.fire.forge_id)
+    return WarmUpCheck(str(rows.box.id), books_s, noted_s, loosened=loosened)

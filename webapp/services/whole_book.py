@@ -9,6 +9,7 @@ from typing import TypeVar
 from sqlmodel import Session, select
 
 from webapp.services.batch_rows import BatchRows, in_order, kept, row_id
+from webapp.services.dated_changes import changes_in_force
 from webapp.store.tables import (
     Batch,
     Box,
@@ -44,6 +45,7 @@ def load_book(session: Session) -> list[BatchRows]:
     notes = grouped(kept(session, HeatNote), lambda note: note.fire_id)
     events = grouped(kept(session, Event), lambda event: event.batch_id)
     batches = kept(session, Batch)
+    changes = changes_in_force(session)
     fire_events: defaultdict[int, list[Event]] = defaultdict(list)
     for batch in batches:
         fire_events[batch.fire_id] += events[row_id(batch)]
@@ -68,6 +70,7 @@ def load_book(session: Session) -> list[BatchRows]:
             events=events[row_id(batch)],
             parts={item.part_id: parts[item.part_id] for item in own if item.part_id is not None},
             fire_events=fire_events[batch.fire_id],
+            changes=changes,
         )
 
     book = [rows_of(batch) for batch in batches]

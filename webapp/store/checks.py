@@ -76,6 +76,10 @@ MUST_HOLD: dict[str, dict[str, str]] = {
     "box": {"has_size": "inner_length_m > 0 AND inner_width_m > 0 AND inner_height_m > 0"},
     "forge": {"has_size": "inside_length_m > 0 AND inside_width_m > 0 AND inside_height_m > 0"},
     "reading": {"low_high": "low IS NULL OR high IS NULL OR low <= high"},
+    "shopchange": {
+        "one_thing": "(forge_id IS NOT NULL) + (instrument_id IS NOT NULL) + (box_id IS NOT NULL)"
+        " + (mix_id IS NOT NULL) + (bath_id IS NOT NULL) = 1"
+    },
     "step": {"one_owner": "(batch_id IS NULL) <> (item_id IS NULL)"},
     "formuse": {"id_length": "length(form_id) BETWEEN 1 AND 64"},
 }

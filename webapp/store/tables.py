@@ -408,6 +408,22 @@ class Reading(Record, table=True):
     typed: dict[str, Any] = json_field()
 
 
+class ShopChange(Record, table=True):
+    """Something of the shop that was changed on a day: fires of that day and later ran with it.
+
+    `kind` is one of `model/data/dated_changes.csv`; one of the ids says what was changed.
+    """
+
+    kind: str
+    changed_on: date = Field(index=True)
+    forge_id: int | None = Field(default=None, foreign_key="forge.id", index=True)
+    instrument_id: int | None = Field(default=None, foreign_key="instrument.id", index=True)
+    box_id: int | None = Field(default=None, foreign_key="box.id", index=True)
+    mix_id: int | None = Field(default=None, foreign_key="mix.id", index=True)
+    bath_id: int | None = Field(default=None, foreign_key="bath.id", index=True)
+    typed: dict[str, Any] = json_field()
+
+
 class Change(SQLModel, table=True):
     """One line of the change record: who changed which record, when, from what to what."""
 
