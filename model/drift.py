@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from model.evidence import Evidence
 from model.inputs import ROW
-from model.outliers import latent_score, latents_of, noise, residuals
+from model.outliers import latent_score, latents_of, residuals
 from model.variational import Gaussian, latent_weight
 
 Array = NDArray[np.float64]
@@ -173,7 +173,7 @@ def _score(
     if not counts.any():
         return 0.0
     total = by_shared @ covariance @ by_shared.T + by_own @ by_own.T
-    total += np.diag(noise(evidence, fitted, own.rows) ** 2)
+    total += np.diag(evidence.values.spread(line.doubt)[own.rows] ** 2)
     along = line.jacobian[np.ix_(own.rows[counts], own.luck)].sum(axis=1)
     return latent_score(residual[counts], total[np.ix_(counts, counts)], along)[0]
 

@@ -1,4 +1,4 @@
-"""A filled logbook of the fourth form keeps all it holds when dated changes come, and has none of them."""
+"""A filled logbook of the form before keeps all it holds when dated changes come, and has none of them."""
 
 from __future__ import annotations
 
@@ -35,14 +35,14 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
 )  # fmt: skip
 
 
-def to_the_fourth_form(connection: Connection) -> None:
-    command.upgrade(alembic_config(connection), "0004")
+def to_the_form_before(connection: Connection) -> None:
+    command.upgrade(alembic_config(connection), "0006")
 
 
 @pytest.fixture
 def older(tmp_path: Path) -> Iterator[Store]:
     store = open_store(tmp_path)
-    bring_up_to_date(store, NOW, upgrade=to_the_fourth_form)
+    bring_up_to_date(store, NOW, upgrade=to_the_form_before)
     with store.writer.begin() as connection:
         for table, own in ROWS:
             row = RECORD | own

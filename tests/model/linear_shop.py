@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from model.dated_changes import Loosened
 from model.drift import Drift, watch
-from model.evidence import Evidence, Point
+from model.evidence import Evidence
 from model.inputs import FITTED_INPUTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE, READING_FREEDOM
 from model.look import look
 from model.outliers import FireScore, fire_scores
 from model.process import Process
 from model.readings import DepthReading, HardnessReading, Observation
-from model.variational import Gaussian, at_point, best_point, variational
+from model.variational import DIFFERENCE, Gaussian, best_point, variational
 from tests.model.logbooks import job
 
 Array = NDArray[np.float64]
@@ -59,27 +59,23 @@ class LinearEvidence(Evidence):
 
     straight: tuple[Array, Array, Array]
 
-    def points(self, inputs: Array, bias: Array) -> list[Point]:
-        """Predict every observation: (processes, members, local inputs), (observations, members)."""
+    def predicted(self, inputs: Array) -> tuple[Array, Array]:
+        """Return every value without its tester's bias, and the model's own doubt, (values, members)."""
         value, slope, doubt = self.straight
-        away = inputs - self.offset[:, None, :]
-        found = []
-        for index, row in enumerate(self.rows):
-            middle = value[index] + away[row][:, :FITTED_INPUTS] @ slope[index]
-            found.append(Point((middle + bias[index])[:, None], np.full((len(middle), 1), doubt[index])))
-        return found
+        away = (inputs - self.offset[:, None, :])[self.rows][:, :, :FITTED_INPUTS]
+        found = value[:, None] + np.einsum("vml,vl->vm", away, slope)
+        return found, np.broadcast_to(doubt[:, None], found.shape)
 
 
 @cache
 def straight_of(count: int, heat_method: str) -> tuple[Evidence, tuple[Array, Array, Array]]:
     """Return the fires' evidence, and each prediction's value, slope by the local inputs and doubt."""
     evidence = Evidence(read_of(fires_of(count, heat_method)), [], look)
-    line = at_point(evidence, np.zeros(len(evidence.names)))
-    slopes = []
-    for index in range(len(evidence.readings)):
-        own = line.jacobian[index] - evidence.tester_rows[index]
-        slopes.append(np.linalg.lstsq(evidence.chain(index)[:FITTED_INPUTS].T, own, rcond=None)[0])
-    return evidence, (line.value, np.array(slopes), line.doubt)
+    members = np.repeat(evidence.offset[:, None, :], 1 + FITTED_INPUTS, axis=1)
+    for place, step in enumerate(DIFFERENCE):
+        members[:, 1 + place, place] += step
+    value, doubt = evidence.predicted(members)
+    return evidence, (value[:, 0], (value[:, 1:] - value[:, :1]) / DIFFERENCE, doubt[:, 0])
 
 
 def drawn_shop(
@@ -107,10 +103,10 @@ def drawn_shop(
         if fire in failed:
             inputs[row, 1:3] += np.log(0.4), -1.0
     away = (inputs - told.offset)[:, :FITTED_INPUTS]
-    noted = []
+    bias, noted = told.local(truth)[:, FITTED_INPUTS], []
     for index, observation in enumerate(told.observations):
         value, slope, doubt = (part[index] for part in straight)
-        true = value + away[told.rows[index]] @ slope + told.tester_rows[index] @ truth
+        true = value + away[told.rows[index]] @ slope + bias[index]
         noted.append(_noted(observation, float(true), float(doubt), rng))
     noted = [after(one, told_of(int(one.process.keys.fire[1:]))) for one in noted]
     shop = LinearEvidence(noted, [], look)
@@ -125,15 +121,15 @@ def after(observation: Observation, loosened: tuple[Loosened, ...]) -> Observati
 
 
 def _noted(observation: Observation, true: float, doubt: float, rng: np.random.Generator) -> Observation:
-    chance = float(rng.standard_t(READING_FREEDOM))
     reading = observation.reading
+    assert isinstance(reading, DepthReading | HardnessReading)
     if isinstance(reading, DepthReading):
-        own = replace(reading, value_m=max(true, 0.0))
-        sd = float(own.spread(np.array([[true]]), np.array([[doubt]]))[0, 0])
-        return replace(observation, reading=replace(reading, value_m=max(0.0, true + sd * chance)))
-    assert isinstance(reading, HardnessReading)
+        reading = replace(reading, value_m=max(true, 0.0))
     sd = float(reading.spread(np.array([[true]]), np.array([[doubt]]))[0, 0])
-    return replace(observation, reading=replace(reading, value=true + sd * chance))
+    value = true + sd * float(rng.standard_t(READING_FREEDOM))
+    if isinstance(reading, DepthReading):
+        return replace(observation, reading=replace(reading, value_m=max(0.0, value)))
+    return replace(observation, reading=replace(reading, value=value))
 
 
 def fitted(shop: Evidence) -> Gaussian:
