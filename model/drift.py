@@ -20,9 +20,10 @@ from model.variational import Gaussian, latent_weight
 
 Array = NDArray[np.float64]
 
-# Allowance and limit [sd] (simulation study, section 6): 11 % false alarms in 28 clean fires.
+# Allowance and limit [sd]. The simulation study has 4 for the limit; with that, fires that scatter by the
+# fit's own heavy tails ring in 20 of 100 clean shops. Rates by the table in DEVELOPERS.md.
 ALLOWANCE: Final = 0.5
-LIMIT: Final = 4.0
+LIMIT: Final = 4.5
 MOST_SCORE: Final = 3.0
 FAILED_SEAL: Final = -2.5  # below it a fire is taken for one with a failed seal, ...
 FAILED_SEAL_COUNTS: Final = -1.0  # ... and counts as no more than this
