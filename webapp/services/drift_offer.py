@@ -81,7 +81,12 @@ def _unanswered(session: Session) -> list[_Found]:
     newest = newest_summary(session)
     told = newest.summary.get("drifts", ()) if newest is not None else ()
     found = [one for row in told if (one := _rows_of(session, row)) is not None]
-    return [one for one in found if not _is_answered(session, one)]
+    return [one for one in found if _still_leans(one.told) and not _is_answered(session, one)]
+
+
+def _still_leans(told: Mapping[str, Any]) -> bool:
+    """Tell whether the fires since then, taken together, still say so: later ones may have gone back."""
+    return abs(float(told["by_K"])) > NORMAL_90 * float(told["sd_K"])
 
 
 def _rows_of(session: Session, told: Mapping[str, Any]) -> _Found | None:
