@@ -153,7 +153,12 @@ def _own(evidence: Evidence, fire: str, rows: NDArray[np.intp]) -> _Own:
 
 
 def _weights(evidence: Evidence, fitted: Gaussian) -> Array:
-    return latent_weight(evidence, fitted.mean, np.diag(fitted.covariance))
+    return latent_weight(evidence, _room(evidence, fitted), fitted.mean, np.diag(fitted.covariance))
+
+
+def _room(evidence: Evidence, fitted: Gaussian) -> Array:
+    """Return the variance of every coordinate over that of the books: how far this shop's fires scatter."""
+    return evidence.scatter.room(fitted.scale)
 
 
 def _score(
@@ -173,7 +178,8 @@ def _score(
     residual, counts = residuals(evidence, own.rows, predicted)
     if not counts.any():
         return 0.0
-    total = by_shared @ covariance @ by_shared.T + by_own @ by_own.T
+    room = _room(evidence, fitted)[own.latents]
+    total = by_shared @ covariance @ by_shared.T + (by_own * room) @ by_own.T
     total += np.diag(evidence.values.spread(line.doubt)[own.rows] ** 2)
     along = line.jacobian[np.ix_(own.rows[counts], own.luck)].sum(axis=1)
     return latent_score(residual[counts], total[np.ix_(counts, counts)], along)[0]

@@ -20,6 +20,7 @@ from model.inputs import FITTED_INPUTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE, READING_FREEDOM
 from model.look import look
 from model.outliers import FireScore, fire_scores
+from model.priors import heat_kind, prior_for, scatter_scale
 from model.process import Process
 from model.readings import DepthReading, HardnessReading, Observation
 from model.variational import DIFFERENCE, Gaussian, best_point, variational
@@ -85,18 +86,23 @@ def drawn_shop(
     colder_K: Callable[[int], float] = lambda _fire: 0.0,
     failed: Sequence[int] = (),
     told_of: Callable[[int], tuple[Loosened, ...]] = lambda _fire: (),
+    scatter: float | None = None,
     heavy_tails: bool = False,
 ) -> LinearEvidence:
     """Return a shop drawn from the books, with its readings.
 
     colder_K : how much colder the work ran in a fire than its reading says [K]; failed : fires whose seal
     failed: 0.4 of the transfer, and an activity 1 lower in its logit, as in the demo's shop; told_of : the
-    dated changes that the logbook knows of before a fire; heavy_tails : fires scatter as the fit's own
+    dated changes that the logbook knows of before a fire; scatter : how far fires scatter over
+    what the books say, None for one drawn from the books too; heavy_tails : fires scatter as the fit's own
     Student's t has them, by a fifth more in sd, and not as forecasts do
     """
     told, straight = straight_of(count, heat_method)
     rng = np.random.default_rng(seed)
     truth = rng.standard_normal(len(told.names))
+    truth[told.is_latent] *= scatter or float(
+        prior_for(scatter_scale(heat_kind(heat_method))).value(rng.standard_normal())
+    )
     if heavy_tails:
         truth[told.is_latent] *= (
             LATENT_SCALE * (LATENT_FREEDOM / rng.chisquare(LATENT_FREEDOM, told.is_latent.sum())) ** 0.5
