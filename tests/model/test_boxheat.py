@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
+from model import boxheat
 from model.box_fill import Bed, bed_conductivity, bed_heat
 from model.boxheat import BoxHeat, box_heat, fire_history
 from model.errors import NotPossible, OutOfRange
@@ -39,6 +41,24 @@ def test_finer_cells_move_the_time_to_heat_by_less_than_one_percent(form: str) -
     usual, fine = box_heat(box, FIRE), box_heat(box, FIRE, cells=32)
     for kelvin in (AC1_K, NEAR_K):
         assert minutes_to(kelvin, usual) == pytest.approx(minutes_to(kelvin, fine), rel=0.01)
+
+
+@pytest.mark.convergence
+@pytest.mark.parametrize("form", ["slab", "square"])
+def test_the_time_to_heat_closes_with_the_square_of_the_cell(
+    monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    monkeypatch.setattr(boxheat, "RELATIVE_ERROR", 1e-6)
+    monkeypatch.setattr(boxheat, "HEAT_ERROR_J_PER_M3", 1e3)
+    box_heat.cache_clear()
+    box = PackedBox(form, 40e-3)  # type: ignore[arg-type]  # two of the three forms
+    at = {
+        cells: minutes_to(NEAR_K, box_heat(box, FIRE, points=4001, cells=cells)) for cells in (4, 8, 16, 64)
+    }
+    box_heat.cache_clear()
+    off = [abs(at[cells] - at[64]) for cells in (4, 8, 16)]
+    orders = [np.log2(coarse / fine) for coarse, fine in pairwise(off)]
+    assert orders == pytest.approx([2.0, 2.0], abs=0.2)
 
 
 @pytest.mark.property

@@ -149,7 +149,7 @@ def test_a_testers_number_on_a_drawn_pin_counts_while_the_box_burns_and_says_wha
             work.add(reading)
         words = case(client, soaking)
         assert "1 reading of a drawn piece" in words
-        assert "tells more of its skin than of its depth" in words
+        assert "counts through its whole quench" in words
         depths[value] = depth_mm(words)
     assert depths[20.0] < depth_mm(before)  # so soft a skin took up little
     assert depths[20.0] < depths[62.0]

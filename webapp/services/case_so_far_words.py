@@ -22,7 +22,9 @@ WORTH_SAYING_SHARE = 0.1
 FIRE_OUT = "The fire is out: nothing is added until it is lit again."
 TOO_LONG = "it would take more than ten hours more at this heat: hotter, or a livelier pack next time"
 SKETCH = "Counted by carbon only, as a sketch: the hardness itself comes of the quench."
-BY_HARDNESS = "A file or a tester on the pin tells more of its skin than of its depth: it moves this little."
+BY_HARDNESS = (
+    "A file or a tester on the pin counts through its whole quench; a depth seen on a break is surer."
+)
 ROUGH = "The pin fits badly to what was noted: it is trusted less than usual."
 
 
