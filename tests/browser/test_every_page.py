@@ -53,7 +53,7 @@ LOOKS = (
     Look("/items/1/readings/new?kind=traverse", "Save the reading"),
     Look("/items/1/readings/new?kind=hardness", "Save the reading"),
     Look("/readings/1", "Save"),
-    Look("/forge/arguments", "Plan the first of them", "link"),
+    Look("/forge/arguments", "Plan a trial", "link"),
     Look("/parts", "New part", "link"),
     Look("/parts/1", "Plan this part", "link"),
     Look("/parts/1/case-or-not", "Save the prices"),

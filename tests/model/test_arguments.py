@@ -14,6 +14,7 @@ from model.argument_trial import Scatter, trial_variance, trials_needed
 from model.arguments import LEAST_DIFFERENCE, Argued, Effect, argue, verdict
 from model.calibration import fit
 from model.evidence import Evidence
+from model.level_difference import USUAL_SD_M, WORTH, Level, level_difference
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE, READING_FREEDOM
 from model.rates import jeffreys_rate, rate_difference, times_needed
 from model.readings import DepthReading, HardnessReading, Observation
@@ -214,6 +215,28 @@ def test_trials_are_counted_from_the_scatter() -> None:
         sd = (1.0 / 0.3**2 + count / one_fire) ** -0.5
         assert (1.6449 * sd <= 0.1001) is is_enough
     assert trials_needed(SCATTER, "one_fire", 0.1, 0.05) == 0
+
+
+@pytest.mark.property
+def test_bows_are_held_part_against_like_part_and_the_band_covers() -> None:
+    """Batches whose scatter is drawn as the usual one has it (scaled inverse chi square of four)."""
+    covers, books = 0, 400
+    for seed in range(books):
+        rng = np.random.default_rng([seed, 9])
+        sd = USUAL_SD_M * (WORTH / rng.chisquare(WORTH)) ** 0.5
+        levels = [
+            Level(part, side, base + 0.1e-3 * side + sd * rng.standard_normal())
+            for part, base in (("pin", 0.1e-3), ("plate", 0.4e-3))
+            for side in (0, 0, 1)
+        ]
+        # a part on one side only tells nothing, however far out
+        found = level_difference([*levels, Level("ring", 1, 9e-3)])
+        assert found is not None
+        assert found.batches == len(levels)
+        covers += found.low_m <= 0.1e-3 <= found.high_m
+    assert binom.ppf(0.005, books, 0.9) <= covers <= binom.ppf(0.995, books, 0.9), covers
+    assert level_difference([Level("pin", 0, 1e-4), Level("plate", 1, 2e-4)]) is None
+    assert level_difference([]) is None
 
 
 @pytest.mark.published

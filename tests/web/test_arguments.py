@@ -158,6 +158,8 @@ def test_no_trial_is_offered_of_what_nobody_should_try(demo: TestClient) -> None
 
 def test_a_fit_stored_before_the_arguments_were_asked_leaves_the_page_standing(demo: TestClient) -> None:
     change_summary(demo, argued={})
+    assert "Both ways are in the log; what their readings say is still to be worked out." in say(demo)
+    change_summary(demo, argued={"effects": [], "scatter": {}})
     assert "Both ways are in the log, but nothing was read on both that would tell." in say(demo)
 
 
@@ -352,9 +354,9 @@ def test_leaks_are_counted_by_kind_and_by_side_with_few_numbers_said_honestly() 
 def test_cracks_bows_and_tempers_are_counted_by_piece() -> None:
     temper, motion = BY_KEY["temper"], BY_KEY["motion"]
     pieces = (
-        PieceFacts({"temper": FIRST, "motion": FIRST}, True, (0.0001,), None),
-        PieceFacts({"temper": SECOND, "motion": SECOND}, False, (0.0002, 0.0003), -2.0),
-        PieceFacts({"temper": SECOND}, None, (), -3.0),
+        PieceFacts({"temper": FIRST, "motion": FIRST}, "pin", True, (0.0001,), None),
+        PieceFacts({"temper": SECOND, "motion": SECOND}, "pin", False, (0.0002, 0.0003), -2.0),
+        PieceFacts({"temper": SECOND}, "pin", None, (), -3.0),
     )
     cracks, pairs = view_counts(temper, [facts(1, FIRST, pieces=pieces)], MM)
     assert cracks.lines[0].startswith("as quenched: 1 of 1 piece")
@@ -362,3 +364,7 @@ def test_cracks_bows_and_tempers_are_counted_by_piece() -> None:
     assert pairs.words == "The temper took 2.5 HRC off (0.0 to 5.0)."
     bows = view_counts(motion, [facts(1, FIRST, pieces=pieces)], MM)[-1]
     assert bows.lines == ("up and down: 0.1 mm (1 piece)", "side to side: 0.2 to 0.3 mm (2 pieces)")
+    assert bows.words.startswith("No difference seen, part against like part: 0.15 mm less to 0.45 mm more")
+    apart = (pieces[0], replace(pieces[1], part="plate"))
+    (*_, alone) = view_counts(motion, [facts(1, FIRST, pieces=apart)], MM)
+    assert (alone.words, alone.needed[:30]) == ("", "No part of one size was quench")

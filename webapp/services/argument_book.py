@@ -11,16 +11,20 @@ from webapp.services.argument_sides import FIRST, SECOND, seal_of, sides_of_batc
 from webapp.services.batch_rows import BatchRows, row_id
 from webapp.services.bow_history import bow_of
 from webapp.services.step_rules import GIVEN_UP
-from webapp.store.tables import Bar, Bath, Reading
+from webapp.store.tables import Bar, Bath, Item, Reading
 
 LOOKED_FOR = ("cracks", "chips")
 
 
 @dataclass(frozen=True)
 class PieceFacts:
-    """What came of some pieces: sides, cracks looked for and found, bows [m], what a temper added [HRC]."""
+    """What came of some pieces: sides, cracks looked for and found, bows [m], what a temper added [HRC].
+
+    `part` is alike for pieces that may be held against one another: same part, shape and size.
+    """
 
     sides: Mapping[str, int]
+    part: str
     cracked: bool | None
     bows_m: tuple[float, ...]
     softened_HRC: float | None
@@ -65,7 +69,7 @@ def _facts(rows: BatchRows, baths: Mapping[int, Bath], bars: Mapping[int, Bar]) 
     soak = next((step for step in rows.steps if step.kind == "soak"), None)
     is_out = any(step.kind in ("box_out", "reheat", "quench") for step in rows.steps)
     by_item = [(item, sides_of_item(rows, item, baths)) for item in rows.items if not item.left_out_why]
-    pieces = tuple(_piece(rows.readings.get(row_id(item), ()), sides) for item, sides in by_item)
+    pieces = tuple(_piece(item, rows.readings.get(row_id(item), ()), sides) for item, sides in by_item)
     return BatchFacts(
         batch_id=row_id(rows.batch),
         number=rows.batch.number,
@@ -95,12 +99,13 @@ def _ran_with(rows: BatchRows, baths: Mapping[int, Bath], bars: Mapping[int, Bar
     }
 
 
-def _piece(readings: Sequence[Reading], sides: Mapping[str, int]) -> PieceFacts:
+def _piece(item: Item, readings: Sequence[Reading], sides: Mapping[str, int]) -> PieceFacts:
     first_life = [row for row in readings if row.life == 1 and not row.left_out_why]
     looked = [bool(row.details.get("seen")) for row in first_life if row.kind in LOOKED_FOR]
     bows = (bow_of(row) for row in first_life if row.kind == "size")
     return PieceFacts(
         sides=sides,
+        part=f"{item.shape} {1e3 * item.size_m:.1f} {item.part_id or 0}",
         cracked=any(looked) if looked else None,
         bows_m=tuple(bow for bow in bows if bow is not None),
         softened_HRC=_softened(first_life),

@@ -9,19 +9,17 @@ from typing import Final
 
 from model.argument_trial import HALF_BAND_SDS
 from model.hardness_readings import HARDNESS_SD
+from model.level_difference import Level, level_difference
 from model.rates import Rate, jeffreys_rate, rate_difference, times_needed
 from webapp.forms.shop import SEALS
 from webapp.services.argument_book import BatchFacts, PieceFacts, leaks, leaks_by_seal, on_sides, pieces_on
 from webapp.services.argument_list import Argument
 from webapp.services.argument_sides import FIRST, SECOND
 from webapp.services.showing import Showing, plural
-from webapp.services.words import label_of, range_text
+from webapp.services.words import label_of, length_text, range_text
 
 Facts = Sequence[BatchFacts]
 
-RATES: Final = (
-    "Shares are given with what nine in ten such logs would hold (Jeffreys' interval): few boxes say little."
-)
 WANTED_SHARE: Final = 0.15
 
 
@@ -130,8 +128,31 @@ def _difference(argument: Argument, first: Rate, second: Rate) -> tuple[str, str
 
 def _bows(argument: Argument, facts: Facts, showing: Showing) -> CountView | None:
     lines = tuple(_bow_lines(argument, facts, showing))
-    words = "Bows are only set side by side: they hang on the part and on how it lay."
-    return CountView("Bow after the quench", lines, words) if lines else None
+    if not lines:
+        return None
+    label = "Bow after the quench"
+    found = level_difference(list(_levels(argument, facts)))
+    if found is None:
+        return CountView(
+            label, lines, needed="No part of one size was quenched both ways, so nothing is compared."
+        )
+    low, high = (length_text(showing, abs(end)) for end in (found.low_m, found.high_m))
+    if found.low_m > 0.0 or found.high_m < 0.0:
+        more = "more" if found.middle_m > 0.0 else "less"
+        ends = " to ".join(sorted((low, high)))
+        words = f"There may be a difference: {argument.ways[1]} bows {more} ({ends}), like part against like."
+        return CountView(label, lines, words, differs="may_be")
+    words = f"No difference seen, part against like part: {low} less to {high} more with {argument.ways[1]}."
+    return CountView(label, lines, words)
+
+
+def _levels(argument: Argument, facts: Facts) -> Iterator[Level]:
+    """Yield the mean bow of each part in each batch, by the side it was on."""
+    for one in facts:
+        for piece in one.pieces:
+            side = piece.sides.get(argument.key)
+            if piece.bows_m and side is not None:
+                yield Level(piece.part, side, sum(piece.bows_m) / len(piece.bows_m))
 
 
 def _bow_lines(argument: Argument, facts: Facts, showing: Showing) -> Iterator[str]:

@@ -44,7 +44,7 @@ def what_differs(
         return ()
     found = [_thing(argument, key, first, second) for key in THINGS]
     found += [_other(argument, other, first, second) for other in ARGUMENTS if other.key != argument.key]
-    found += [_hours(first, second), _heat(first, second, showing)]
+    found += [_hours(first, second), _heat(argument, first, second, showing)]
     return tuple(sorted((one for one in found if one is not None), key=lambda one: not one.is_always))
 
 
@@ -97,12 +97,13 @@ def _hours(first: Batches, second: Batches) -> Differs | None:
     return Differs("hours", f"soaked {one:.1f} h against {other:.1f} h on average")
 
 
-def _heat(first: Batches, second: Batches, showing: Showing) -> Differs | None:
+def _heat(argument: Argument, first: Batches, second: Batches, showing: Showing) -> Differs | None:
     one, other = (_mean([batch.heat_K for batch in side]) for side in (first, second))
     if one is None or other is None or abs(one - other) < HOTTER_K:
         return None
     apart = give_or_take(showing, abs(one - other), is_hardness=False)
-    return Differs("kelvin", f"{apart} {'hotter' if one > other else 'cooler'} on average")
+    hotter = "hotter" if other > one else "cooler"
+    return Differs("kelvin", f"{argument.ways[1]}: {apart} {hotter} on average")
 
 
 def _mean(values: Sequence[float | None]) -> float | None:

@@ -16,6 +16,7 @@ class Argument:
     ways : the first and the second; said : what is said for each, and who says so
     outcomes : what the fit is asked about; counts : what is counted in the book besides (seal, cracks)
     alike : what differs between the ways by its nature; implied : other arguments that it decides
+    reckoned : what a plan reckons with already, so that only what is left over is shown
     """
 
     key: str
@@ -28,6 +29,7 @@ class Argument:
     counts: tuple[str, ...] = ()
     alike: tuple[str, ...] = ()
     implied: tuple[str, ...] = ()
+    reckoned: str = ""
     caution: str = ""
 
 
@@ -50,6 +52,7 @@ ARGUMENTS: tuple[Argument, ...] = (
         "boxes the next time.",
         outcomes=("depth",),
         counts=("seal",),
+        reckoned="how a gap slows the warm-up",
     ),
     Argument(
         "seal",
@@ -124,7 +127,7 @@ ARGUMENTS: tuple[Argument, ...] = (
     Argument(
         "oil",
         "Used engine oil in the pack?",
-        ("none", "some in the pack"),
+        ("no oil", "some in the pack"),
         _practice(
             "The charcoal gives all the carbon that steel can take; oil only smokes.",
             "Oil is carbon too, and cheap.",
@@ -148,7 +151,8 @@ ARGUMENTS: tuple[Argument, ...] = (
         "Two coupons in one box: draw one hot into the bath as the box comes out, let the other cool and "
         "heat it for the quench.",
         outcomes=("hardness",),
-        counts=("cracks",),
+        counts=("cracks", "bow"),
+        reckoned="what either way makes of carbon and soft austenite",
     ),
     Argument(
         "motion",
@@ -176,6 +180,7 @@ ARGUMENTS: tuple[Argument, ...] = (
         outcomes=("hardness",),
         counts=("cracks",),
         alike=("bath",),
+        reckoned="how salt breaks the steam",
     ),
     Argument(
         "temper",

@@ -147,7 +147,9 @@ def _length(value_mm: float, showing: Showing) -> float:
 
 
 def _signed(value: float, effect: Effect, showing: Showing) -> str:
-    """Return a difference as 0.12 mm deeper."""
+    """Return a difference as 0.12 mm deeper, one that rounds to nothing as no difference."""
+    if float(_number(value, effect, showing)) == 0.0:
+        return "no difference"
     return f"{_number(value, effect, showing)} {_unit(effect, showing)} {MORE[effect.outcome][value > 0]}"
 
 

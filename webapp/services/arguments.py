@@ -20,7 +20,7 @@ from webapp.services.showing import Showing, plural
 from webapp.services.whole_book import by_id, load_book
 from webapp.store.tables import Bar, Bath
 
-MOST_LINKS = 12
+MOST_LINKS, FEW_LINKS = 12, 5
 NOTHING_YET = ("nothing to compare", "")
 COUNTED = ("counted, no difference seen", "done")
 
@@ -54,6 +54,7 @@ class ArgumentView:
     how: str
     is_offered: bool
     caution: str
+    reckoned: str
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,7 @@ class _Book:
     facts: tuple[BatchFacts, ...]
     effects: tuple[Effect, ...]
     scatter: Mapping[str, Scatter]
+    is_asked: bool
     showing: Showing
 
 
@@ -83,7 +85,7 @@ def view_arguments(session: Session, showing: Showing) -> ArgumentsView:
     argued: Mapping[str, Any] = (newest.summary.get("argued") if newest else None) or {}
     effects = tuple(effect_of(one) for one in argued.get("effects", ()) if one["argument"] in BY_KEY)
     scatter = {key: Scatter(**one) for key, one in argued.get("scatter", {}).items()}
-    book = _Book(facts, effects, scatter, showing)
+    book = _Book(facts, effects, scatter, bool(argued), showing)
     return ArgumentsView(
         cards=tuple(_card(argument, book) for argument in ARGUMENTS),
         seals=view_seals(facts),
@@ -99,6 +101,7 @@ def _card(argument: Argument, book: _Book) -> ArgumentView:
     own = [one for one in book.effects if one.argument == argument.key]
     effects = tuple(view_effect(one, argument, len(book.effects), instead, book.showing) for one in own)
     counts = view_counts(argument, book.facts, book.showing)
+    most = MOST_LINKS if first and second else FEW_LINKS
     is_compared = bool(effects) or any(count.words for count in counts)
     tag, look = (effects[0].tag, effects[0].look) if effects else NOTHING_YET
     if not effects and is_compared:
@@ -108,23 +111,28 @@ def _card(argument: Argument, book: _Book) -> ArgumentView:
         question=argument.question,
         tag=tag,
         look=look,
-        nothing="" if is_compared else _nothing(argument, first, second),
+        nothing="" if is_compared else _nothing(argument, first, second, book.is_asked),
         effects=effects,
         counts=counts,
-        ways=tuple(_way(argument, side, on) for side, on in enumerate((first, second))),
+        ways=tuple(_way(argument, side, on, most) for side, on in enumerate((first, second))),
         differs=(*(one.words for one in differs), *_doubts(argument, own, differs)),
         trial=_trial(argument, own, bool(instead), book),
         how=argument.how,
         is_offered=not argument.caution,
         caution=argument.caution,
+        reckoned=argument.reckoned if effects else "",
     )
 
 
-def _nothing(argument: Argument, first: Sequence[BatchFacts], second: Sequence[BatchFacts]) -> str:
+def _nothing(
+    argument: Argument, first: Sequence[BatchFacts], second: Sequence[BatchFacts], is_asked: bool
+) -> str:
     """Say why nothing can be compared."""
     counts = (len(first), len(second))
     if not any(counts):
         return "Nothing in the log says which way it was done."
+    if all(counts) and not is_asked:
+        return "Both ways are in the log; what their readings say is still to be worked out."
     if all(counts):
         return "Both ways are in the log, but nothing was read on both that would tell."
     side = 0 if counts[0] else 1
@@ -132,8 +140,8 @@ def _nothing(argument: Argument, first: Sequence[BatchFacts], second: Sequence[B
     return f"Nothing to compare: {argument.ways[side]} in {every}."
 
 
-def _way(argument: Argument, side: int, on: Sequence[BatchFacts]) -> WayView:
-    shown = on[-MOST_LINKS:]
+def _way(argument: Argument, side: int, on: Sequence[BatchFacts], most: int) -> WayView:
+    shown = on[-most:]
     said, source = argument.said[side]
     return WayView(
         way=argument.ways[side],
