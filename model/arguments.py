@@ -12,17 +12,13 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-import numpy as np
 from scipy.special import ndtri
 
 from model.argument_columns import OUTCOMES, Column, Outcome, Sides, columns_of, outcome_of, sides_of
 from model.argument_solve import Solved, counted_by_books, mixed_with, scatter_of, solve
 from model.argument_trial import Scatter
-from model.belief import ShopBelief
-from model.evidence import Check, Evidence, Look
-from model.look import look as look_by_forecast
-from model.readings import Observation
-from model.variational import over_belief
+from model.evidence import Evidence
+from model.variational import Gaussian
 
 Verdict = Literal["likely", "may_be", "none", "open"]
 
@@ -83,34 +79,21 @@ class Argued:
     scatter: Mapping[Outcome, Scatter]
 
 
-def argue(
-    observations: Sequence[Observation],
-    checks: Sequence[Check],
-    belief: ShopBelief,
-    sides: Sides,
-    look: Look = look_by_forecast,
-    of_pack: Collection[str] = (),
-) -> Argued:
+def argue(evidence: Evidence, fitted: Gaussian, sides: Sides, of_pack: Collection[str] = ()) -> Argued:
     """Return what a logbook says of each argument that has readings on both sides.
 
-    observations, checks : those that the fit used, and no others; belief : what it learnt from them
-    sides : of each argument by reading; look : what can be seen of processes, another one only in tests
+    evidence, fitted : of a fit (`calibration.FitResult`); sides : of each argument by reading
     of_pack : arguments about what the pack is made of, whose effect the books' law for it is part of
     Returns an effect for each argument and outcome with both sides, in the order of `sides`.
     Source: mixed linear model (Henderson, Biometrics 31 (1975) 423, from memory) on the fit's linearisation
     (`variational`), heavy tails as the fit has them; the effects' priors are in
     `data/argument_priors.csv`. Exact where readings are straight in the constants.
     """
-    if not observations:
-        return Argued((), {})
-    evidence = Evidence(observations, checks, look)
-    at = [belief.names.index(name) for name in evidence.names]
-    mean, covariance = belief.mean[at], belief.covariance[np.ix_(at, at)] / belief.spread**2
-    line = over_belief(evidence, mean, covariance)
+    line = fitted.linearised
     columns = columns_of(evidence, line, sides)
     if not columns:
         return Argued((), {})
-    found = solve(evidence, line, mean, covariance, columns)
+    found = solve(evidence, line, fitted.mean, fitted.covariance, columns)
     packs = [one for one in columns if (one.kind, one.outcome) == ("effect", "depth") and one.of in of_pack]
     counted = counted_by_books(evidence, line, packs)
     seen = tuple(

@@ -81,7 +81,11 @@ class Diagnostics:
 
 @dataclass(frozen=True)
 class FitResult:
-    """What a logbook says of its shop; `course` is how it came to be known, fire by fire."""
+    """What a logbook says of its shop; `course` is how it came to be known, fire by fire.
+
+    evidence, fitted : the readings as they were used, and what they say before any widening: for questions
+        that are asked of the same fit afterwards
+    """
 
     belief: ShopBelief
     used_keys: tuple[str, ...]
@@ -89,6 +93,8 @@ class FitResult:
     predictions: tuple[Predicted, ...]
     fires: tuple[FireScore, ...]
     diagnostics: Diagnostics
+    evidence: Evidence
+    fitted: Gaussian
     course: tuple[Moment, ...] = ()
     drifts: tuple[Drift, ...] = ()
 
@@ -128,6 +134,8 @@ def fit(
         predictions=_predictions(evidence, fitted, foretold, spread),
         fires=fires,
         diagnostics=Diagnostics(best.steps, fitted.steps, fitted.rest, _shift(best, fitted)),
+        evidence=evidence,
+        fitted=fitted,
         course=doubt_course(evidence, fitted, spread),
         drifts=watch(evidence, fitted),
     )

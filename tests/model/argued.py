@@ -37,9 +37,9 @@ class Book:
 
     def effects(self) -> dict[tuple[str, str], Effect]:
         """Fit the logbook and return what it says, by argument and outcome."""
-        belief = fit(self.observations, [], look=quick_look).belief
-        found = argue(self.observations, [], belief, self.sides, quick_look).effects
-        return {(one.argument, one.outcome): one for one in found}
+        found = fit(self.observations, [], look=quick_look)
+        said = argue(found.evidence, found.fitted, self.sides).effects
+        return {(one.argument, one.outcome): one for one in said}
 
 
 def book_of(

@@ -149,7 +149,8 @@ def test_two_coupons_in_one_box_settle_more_than_two_fires() -> None:
     for name, chosen in (("within", within), ("across", across)):
         told = list(chosen.values())
         sides = {"gap": {one.key: side for (_, side), one in chosen.items()}}
-        (one,) = argue(told, [], fit(told, [], look=quick_look).belief, sides, quick_look).effects
+        found = fit(told, [], look=quick_look)
+        (one,) = argue(found.evidence, found.fitted, sides).effects
         sd[name] = one.sd
         assert one.shared_fires == (3 if name == "within" else 0)
         assert one.coupons == (3, 3)
@@ -165,9 +166,9 @@ def test_what_the_books_say_of_a_livelier_mix_is_put_back_in() -> None:
         process = job(f"f{fire}", 4.0, mix=("plain", "soda")[side], carbonate_percent=(0.0, 10.0)[side])
         told.append(shop.note(Observation(str(fire), process, DepthReading("break", 5e-4), str(fire))))
         side_of[str(fire)] = side
-    belief = fit(told, [], look=quick_look).belief
+    found = fit(told, [], look=quick_look)
     sides = {"carbonate": side_of, "gap": {one.key: int(one.key > "3") for one in told}}
-    one, gap = argue(told, [], belief, sides, quick_look, of_pack=("carbonate",)).effects
+    one, gap = argue(found.evidence, found.fitted, sides, of_pack=("carbonate",)).effects
     plain, soda = ([o.reading.value_m * 1e3 for o in told if side_of[o.key] == k] for k in (0, 1))  # type: ignore[union-attr]
     assert one.counted > 0.05
     assert gap.counted == 0.0
@@ -177,12 +178,13 @@ def test_what_the_books_say_of_a_livelier_mix_is_put_back_in() -> None:
 
 def test_nothing_is_said_where_one_side_has_no_reading() -> None:
     told = logbook(InventedShop(1), 4)
-    belief = fit(told, [], look=quick_look).belief
+    fitted = fit(told, [], look=quick_look)
     for sides in ({"gap": {one.key: 0 for one in told}}, {}):
-        found = argue(told, [], belief, sides, quick_look)
+        found = argue(fitted.evidence, fitted.fitted, sides)
         assert found.effects == ()
         assert 0.0 < found.scatter["depth"].box < found.scatter["depth"].fire
-    assert argue([], [], belief, {"gap": {}}, quick_look) == Argued((), {})
+    nothing = fit([], [])
+    assert argue(nothing.evidence, nothing.fitted, {"gap": {}}) == Argued((), {})
 
 
 def test_what_an_argument_may_be_called_follows_the_stated_rule() -> None:

@@ -214,7 +214,7 @@ def test_an_odd_logbook_gives_a_finite_answer(name: str) -> None:
     assert 1.0 <= result.belief.spread < 2.0
     used = [one for one in logged if one.key in result.used_keys]
     sides = {"either way": {one.key: number % 2 for number, one in enumerate(used)}}
-    argued = argue(used, [], result.belief, sides)
+    argued = argue(result.evidence, result.fitted, sides)
     for effect in argued.effects:
         assert np.isfinite([effect.middle, effect.counted]).all()
         assert 0.0 < effect.sd < 2.0 * argument_priors()["effect", effect.outcome]

@@ -70,7 +70,7 @@ def run_fit(
         "drifts": [asdict(row) for row in found.drifts],
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
-        "argued": asdict(argue(used, checks, found.belief, sides or {}, of_pack=OF_PACK)),
+        "argued": asdict(argue(found.evidence, found.fitted, sides or {}, OF_PACK)),
         "rules": rule_readouts(used),
         "course": course_readouts(used, found.course, jobs),
         **readouts(used, found.belief, jobs),
