@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 USUAL_SD_M: Final = 0.1e-3
 """Batch to batch scatter of the mean bow of one part in one bath [m]; common practice, no source."""
@@ -55,7 +55,7 @@ def level_difference(levels: Sequence[Level]) -> LevelDifference | None:
     rest = float(np.sum((means - design @ found) ** 2))
     freedom = WORTH + len(told) - design.shape[1]
     sd = float(np.sqrt((WORTH * USUAL_SD_M**2 + rest) / freedom * inverse[-1, -1]))
-    half = float(student.ppf(TAIL, freedom)) * sd
+    half = float(stdtrit(freedom, TAIL)) * sd
     return LevelDifference(float(found[-1]) - half, float(found[-1]), float(found[-1]) + half, len(told))
 
 
