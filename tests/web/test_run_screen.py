@@ -365,7 +365,7 @@ def test_a_reading_before_light_up_is_refused_with_why(
 
 
 def test_two_readings_200_degrees_apart_are_kept_and_told_of(
-    client: TestClient, soaking: str, clock: FixedClock, app_store: Store
+    client: TestClient, soaking: str, clock: FixedClock, app_store: Store, save: Save
 ) -> None:
     assert note(client, soaking, "910") == ""
     clock.move(minutes=5)
@@ -373,7 +373,12 @@ def test_two_readings_200_degrees_apart_are_kept_and_told_of(
     assert len(rows(app_store, HeatNote)) == 2
     words = "910 °C was noted 5 min before. A packed box does not change so fast"
     assert words in text_of(client.get(soaking).text)
-    assert words in case(client, soaking)
+    said = case(client, soaking)
+    assert words in said
+    # a slip of the pen costs the hold the climb back from it, 200 K at 300 K/h, and not the whole case
+    with save() as work:
+        work.remove(rows(app_store, HeatNote)[1])
+    assert abs(minutes_more(said) - minutes_more(case(client, soaking))) <= 75
 
 
 def test_without_a_soak_or_a_part_the_screen_says_what_is_missing(

@@ -17,6 +17,7 @@ from webapp.services.batch_rows import BatchRows, aware, load_batch, own_steps, 
 from webapp.services.case_so_far_sums import CaseAsked, CaseFound, as_weighed, work_out_case
 from webapp.services.case_so_far_words import CaseSoFarView, say_case, say_not_yet
 from webapp.services.fitting import current_belief, newest_fit
+from webapp.services.heat_doubts import contradict
 from webapp.services.lives import story_of_item
 from webapp.services.observations import told_of_batch
 from webapp.services.plan_rows import USUAL_REHEAT_S, USUAL_TEMPER_S, goal_of
@@ -103,7 +104,10 @@ def _ask(
 
 
 def hold_heat_K(rows: BatchRows, soak: Step) -> float:
-    """Return the heat that the soak is held at: noted last while a fire burned, else as it was started."""
+    """Return the heat that the soak is held at: noted last while a fire burned, else as it was started.
+
+    Of two notes that cannot both be right, the one nearer the heat it was started at.
+    """
     began, pauses = soak.started_at and aware(soak.started_at), pauses_of(rows.fire_events)
     burning = [
         note
@@ -116,8 +120,11 @@ def hold_heat_K(rows: BatchRows, soak: Step) -> float:
             for pause in pauses
         )
     ]
-    heat_K = burning[-1].temperature_K if burning else soak.temperature_K
-    return heat_K or 0.0
+    started_K = soak.temperature_K or 0.0
+    last = burning[-2:]
+    if len(last) == 2 and not contradict(*last):
+        last = last[1:]
+    return min((note.temperature_K for note in last), key=lambda K: abs(K - started_K), default=started_K)
 
 
 def _rest(rows: BatchRows, process: Process) -> tuple[HotStep, ...]:

@@ -23,15 +23,20 @@ def contradictions(notes: Sequence[HeatNote], showing: Showing) -> dict[int, str
     """Return, by the later note's id, what is wrong with two that contradict each other."""
     found = {}
     for first, second in pairwise(sorted(notes, key=lambda note: aware(note.noted_at))):
-        apart_K = abs(second.temperature_K - first.temperature_K)
-        between = aware(second.noted_at) - aware(first.noted_at)
-        if apart_K >= APART_K and between <= CLOSE_IN_TIME:
-            earlier = f"{say_duration(between.total_seconds())} before"
+        if contradict(first, second):
+            between_s = (aware(second.noted_at) - aware(first.noted_at)).total_seconds()
             found[row_id(second)] = (
-                f"{showing.temperature(first.temperature_K)} was noted {earlier}. A packed box does not "
-                "change so fast: one of the two is wrong. Both are kept; take the wrong one back."
+                f"{showing.temperature(first.temperature_K)} was noted {say_duration(between_s)} before. A "
+                "packed box does not change so fast: one of the two is wrong. Both are kept; the time left "
+                "goes by the one nearer the soak's heat. Take the wrong one back."
             )
     return found
+
+
+def contradict(first: HeatNote, second: HeatNote) -> bool:
+    """Tell whether of two temperatures, one noted after the other, one must be wrong."""
+    apart_K = abs(second.temperature_K - first.temperature_K)
+    return apart_K >= APART_K and aware(second.noted_at) - aware(first.noted_at) <= CLOSE_IN_TIME
 
 
 def other_unit(noted_K: float, soak_K: float, unit: str) -> str:
