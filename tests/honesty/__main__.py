@@ -26,7 +26,7 @@ def main() -> None:
     rows: list[Verdict] = []
     until = monotonic() + 60.0 * told.minutes
     with ProcessPoolExecutor(told.processes) as pool:
-        one = partial(_shop, world=told.world, heat=told.heat, batches=tuple(told.batches))
+        one = partial(_shop, world=told.world, heat=told.heat, batches=tuple(told.batches), jobs=told.jobs)
         for found in pool.map(one, seeds(f"{told.world}/{told.heat}", told.shops)):
             rows += found
             _keep(told.to, rows)
@@ -42,14 +42,15 @@ def _asked() -> argparse.Namespace:
     asked.add_argument("heat", choices=("thermocouple", "colour"))
     asked.add_argument("--batches", type=int, nargs="+", default=[1, 3, 10, 30])
     asked.add_argument("--shops", type=int, default=300)
+    asked.add_argument("--jobs", type=int, default=1, help="how many next jobs each fit foretells")
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--minutes", type=float, default=600.0, help="stop with the shops done by then")
     asked.add_argument("--to", type=Path, default=None, help="where the verdicts go as CSV")
     return asked.parse_args()
 
 
-def _shop(seed: int, world: str, heat: str, batches: tuple[int, ...]) -> list[Verdict]:
-    return list(verdicts(seed, WORLDS[world], f"{heat}:1", batches))
+def _shop(seed: int, world: str, heat: str, batches: tuple[int, ...], jobs: int) -> list[Verdict]:
+    return list(verdicts(seed, WORLDS[world], f"{heat}:1", batches, jobs))
 
 
 def _keep(path: Path | None, rows: list[Verdict]) -> None:

@@ -25,9 +25,14 @@ FAMILY_ERROR = 0.01
 
 @dataclass(frozen=True)
 class Figures:
-    """Of one cell: inside, in percent by share; mean rank; width over middle, rms errors [mm or HRC]."""
+    """Of one cell: inside, in percent by share; mean rank; width over middle, rms errors [mm or HRC].
+
+    chance : standard error of the 90 % share in percent; jobs of one shop are not independent
+    """
 
     shops: int
+    jobs: int
+    chance: float
     inside: tuple[float, ...]
     rank: float
     width_percent: float
@@ -51,7 +56,9 @@ def figures_of(rows: Sequence[Verdict]) -> Figures:
     rules = np.array([row.rules for row in rows]) if has_rules else np.zeros((0, 0))
     truth = np.array([row.truth for row in rows])
     return Figures(
-        shops=len(rows),
+        shops=len({row.seed for row in rows}),
+        jobs=len(rows),
+        chance=100.0 * _chance([row.seed for row in rows], is_inside(ranks, 0.90)),
         inside=tuple(100.0 * float(np.mean(is_inside(ranks, share))) for share in SHARES),
         rank=float(ranks.mean()),
         width_percent=100.0 * float(np.median(widths / np.maximum(np.abs(middles), 1e-9))),
@@ -70,8 +77,15 @@ def is_inside(ranks: np.ndarray, share: float) -> np.ndarray:
     return np.asarray(np.abs(ranks - 0.5) <= 0.5 * share)
 
 
+def _chance(seeds: Sequence[int], inside: np.ndarray) -> float:
+    """Return the standard error of a share, shops taken as clusters."""
+    _, shop = np.unique(seeds, return_inverse=True)
+    away = np.bincount(shop, inside - inside.mean())
+    return float(np.sqrt(np.sum(away**2)) / len(inside))
+
+
 def rms(errors: np.ndarray) -> float:
-    """Return the root mean square of errors that are known; of depths below nothing as they stand."""
+    """Return the root mean square of errors that are known."""
     known = errors[np.isfinite(errors)]
     return float(np.sqrt(np.mean(known**2))) if len(known) else float("nan")
 

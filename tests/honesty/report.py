@@ -11,7 +11,7 @@ from tests.honesty.trial import Verdict
 TARGETS = ("rim", "HV550", "HRC")
 ALL = "all"
 BANDS = (
-    "world", "heat known by", "batches", "of", "mix", "shops",
+    "world", "heat known by", "batches", "of", "mix", "shops (jobs)",
     "inside " + " / ".join(f"{100 * share:.0f}" for share in SHARES),
     "mean place", "band over median (pooled)", "rms error", "not met",
 )  # fmt: skip
@@ -47,8 +47,9 @@ def _band_cells(rows: Sequence[Verdict], mix: str) -> tuple[str, ...]:
     unmet = misses(found, first.heat, first.batches, first.target) if mix == ALL else []
     is_depth = first.target == "rim"
     return (
-        first.world, first.heat.partition(":")[0], str(first.batches), first.target, mix, str(found.shops),
-        " / ".join(f"{one:.0f}" for one in found.inside), f"{found.rank:.2f}",
+        first.world, first.heat.partition(":")[0], str(first.batches), first.target, mix,
+        f"{found.shops} ({found.jobs})",
+        f"{' / '.join(f'{one:.0f}' for one in found.inside)} (±{found.chance:.0f})", f"{found.rank:.2f}",
         f"{found.width_percent:.0f} ({found.pooled_width_percent:.0f}) %" if is_depth else "-",
         f"{found.rms:.2g}", "; ".join(unmet) or ("-" if mix != ALL else "all met"),
     )  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from zlib import crc32
 
@@ -42,7 +42,7 @@ HEATS_C, HOURS = (890.0, 905.0, 920.0, 935.0), (2.0, 3.0, 4.0, 5.0, 7.0)
 LAG_SHARES = (1.0, 0.5, 0.0)
 OIL_SHARE = 0.25
 REHEAT_C, REHEAT_S = 800.0, 900.0
-PART_SEED, NEXT = 3, 1000
+NEXT, APART = 1000, 100  # numbers of the batches that are foretold, and between two of one moment
 
 
 @cache
@@ -117,11 +117,11 @@ class HonestShop:
             for section, bar in zip(COUPONS, bars, strict=True)
         )
 
-    def next_job(self, after: int) -> Process:
-        """Return the job that is foretold after so many batches: a part, in a fire that has not burned."""
-        batch = replace(self.batch(NEXT + after), number=NEXT + after)
-        section = PARTS[int(self.rng(f"part {after}").integers(len(PARTS)))]
-        return batch.process(section, self.heat, self.practice(), "rod")
+    def next_job(self, after: int, which: int = 0) -> Process:
+        """Return a job that is foretold after so many batches: a part, in a fire that has not burned."""
+        number = NEXT + after + APART * which
+        section = PARTS[int(self.rng(f"part {number}").integers(len(PARTS)))]
+        return self.batch(number).process(section, self.heat, self.practice(), "rod")
 
     def inputs(self, process: Process, after: int) -> np.ndarray:
         """Return the true local inputs of a process that burns after so many batches."""

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.special import ndtr
 
 from model.belief import constants_of
 from model.forecast import forecast
 from model.inputs import ROW, links
 from model.priors import prior_for
-from tests.honesty.figures import SHARES, chance_limits, is_inside
 from tests.honesty.full_sight import full_sight
 from tests.honesty.shops import NEXT, HonestShop, seeds
 from tests.honesty.trial import by_rules, verdicts
@@ -79,15 +77,6 @@ def test_each_world_is_off_by_what_it_says() -> None:
     assert shop_of("seals").inputs(job, 3) == pytest.approx(shop_of("books").inputs(job, 3))
     kinds = {type(one.reading).__name__ for batch in shop_of("files").logbook(2) for one in batch}
     assert "HardnessReading" not in kinds
-
-
-@pytest.mark.property
-@pytest.mark.parametrize("narrowed_to", [0.4, 2.5])
-def test_the_limits_of_chance_turn_down_bands_that_are_far_too_narrow_or_too_wide(narrowed_to: float) -> None:
-    truths = np.random.default_rng(5).standard_normal(40)
-    ranks = ndtr(truths / narrowed_to)
-    hits = [(int(is_inside(ranks, share).sum()), chance_limits(40, share, 50)) for share in SHARES]
-    assert any(not low <= inside <= high for inside, (low, high) in hits)
 
 
 @pytest.mark.property

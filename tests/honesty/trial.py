@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from model.belief import ShopBelief
-from model.calibration import fit
+from model.calibration import FitResult, fit
 from model.conversion import rockwell_c_continued
 from model.look import look
 from model.planner import Definition, Goal, depth_of
@@ -28,7 +28,8 @@ LEVELS = (0.05, 0.5, 0.95)
 class Verdict:
     """One foretold value beside its truth: depths in mm, hardness in HRC.
 
-    target : `rim`, `HV550` or `HRC`; rank : share of the draws below the truth
+    job : which of the jobs foretold at that moment; target : `rim`, `HV550` or `HRC`
+    truth, low, middle, high : no case counts as 0; rank : share of the draws below the truth, all as they are
     rules : of the rim, what each rule of thumb foretells; widths : its 90 % band over its middle
     """
 
@@ -36,6 +37,7 @@ class Verdict:
     heat: str
     batches: int
     seed: int
+    job: int
     mix: str
     medium: str
     target: str
@@ -61,24 +63,31 @@ def foretell(belief: ShopBelief, process: Process, draws: int = DRAWS) -> dict[s
     return values_of(look([process], belief.inputs(process, draws)[None])[0])
 
 
-def verdicts(seed: int, world: World, heat: str, counts: Sequence[int]) -> Iterator[Verdict]:
-    """Put one shop to the test after each number of batches."""
+def verdicts(seed: int, world: World, heat: str, counts: Sequence[int], jobs: int = 1) -> Iterator[Verdict]:
+    """Put one shop to the test after each number of batches, on one job or on several."""
     shop = HonestShop(seed, world, heat)
     book = shop.logbook(max(counts))
     for batches in counts:
         observations = [one for batch in book[:batches] for one in batch]
         result = fit(observations, [])
-        job = shop.next_job(batches)
-        drawn, truly = foretell(result.belief, job), values_of(shop.truth(job, batches))
-        for target, values in drawn.items():
-            truth = float(truly[target][0])
-            low, middle, high = np.quantile(values, LEVELS)
-            rules = by_rules(observations, job) if target == "rim" else ((), ())
-            yield Verdict(
-                world.name, heat, batches, seed, job.keys.mix, job.keys.bath, target, truth,
-                float(low), float(middle), float(high), float(np.mean(values < truth)),
-                result.diagnostics.settled, *rules,
-            )  # fmt: skip
+        for which in range(jobs):
+            yield from _on_one_job(shop, batches, which, observations, result)
+
+
+def _on_one_job(
+    shop: HonestShop, batches: int, which: int, observations: Sequence[Observation], result: FitResult
+) -> Iterator[Verdict]:
+    job = shop.next_job(batches, which)
+    drawn, truly = foretell(result.belief, job), values_of(shop.truth(job, batches))
+    for target, values in drawn.items():
+        truth = float(truly[target][0])
+        least = -np.inf if target == "HRC" else 0.0
+        low, middle, high = (max(float(value), least) for value in np.quantile(values, LEVELS))
+        rules = by_rules(observations, job) if target == "rim" else ((), ())
+        yield Verdict(
+            shop.world.name, shop.heat, batches, shop.seed, which, job.keys.mix, job.keys.bath, target,
+            max(truth, least), low, middle, high, float(np.mean(values < truth)), result.diagnostics.settled, *rules,
+        )  # fmt: skip
 
 
 def by_rules(
