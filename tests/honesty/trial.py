@@ -86,7 +86,8 @@ def _on_one_job(
         rules = by_rules(observations, job) if target == "rim" else ((), ())
         yield Verdict(
             shop.world.name, shop.heat, batches, shop.seed, which, job.keys.mix, job.keys.bath, target,
-            max(truth, least), low, middle, high, float(np.mean(values < truth)), result.diagnostics.settled, *rules,
+            max(truth, least), low, middle, high, float(np.mean(values < truth)),
+            result.diagnostics.settled, *rules,
         )  # fmt: skip
 
 
