@@ -36,7 +36,7 @@ HOUR_S, KELVIN = 3600.0, 273.15
 STEEL = steel_of_grade("1018")
 CARBONATE_PERCENT = {"plain": 0.0, "soda": 5.0, "chalk": 12.0}
 BOXES = {"tube": (0.20, 0.074, 0.074), "plate": (0.26, 0.11, 0.09)}
-COUPONS = (Section(Shape.ROD, 0.010), Section(Shape.PLATE, 0.006))
+PIN, PINS = Section(Shape.ROD, 0.010), 2  # so many pins of one bar lie in every batch
 PARTS = (Section(Shape.ROD, 0.012), Section(Shape.ROD, 0.020), Section(Shape.PLATE, 0.008))
 HEATS_C, HOURS = (890.0, 905.0, 920.0, 935.0), (2.0, 3.0, 4.0, 5.0, 7.0)
 LAG_SHARES = (1.0, 0.5, 0.0)
@@ -108,14 +108,9 @@ class HonestShop:
             str(rng.choice(self.world.mixes)), "oil" if rng.random() < OIL_SHARE else "water",
         )  # fmt: skip
 
-    def coupons(self, number: int) -> tuple[Process, ...]:
-        """Return what happened to the two coupons of a batch."""
-        batch = self.batch(number)
-        bars = ("rod", "flat")
-        return tuple(
-            batch.process(section, self.heat, self.practice(), bar)
-            for section, bar in zip(COUPONS, bars, strict=True)
-        )
+    def pin(self, number: int) -> Process:
+        """Return what happened to the pins of a batch."""
+        return self.batch(number).process(PIN, self.heat, self.practice(), "rod")
 
     def next_job(self, after: int, which: int = 0) -> Process:
         """Return a job that is foretold after so many batches: a part, in a fire that has not burned."""
@@ -147,13 +142,13 @@ class HonestShop:
         return full_sight([process], [self.inputs(process, after)])[0]
 
     def logbook(self, batches: int) -> list[list[Observation]]:
-        """Return what it notes, batch by batch: of each coupon a hardness, and how deep the rim goes."""
-        told = [(number, one) for number in range(batches) for one in self.coupons(number)]
-        seen = full_sight([one for _, one in told], [self.inputs(one, number) for number, one in told])
-        book: list[list[Observation]] = [[] for _ in range(batches)]
-        for (number, process), truly in zip(told, seen, strict=True):
-            book[number] += self._noted(process, truly, f"{number}/{process.keys.bar}")
-        return book
+        """Return what it notes, batch by batch: of each pin a hardness, and how deep the rim goes."""
+        pins = [self.pin(number) for number in range(batches)]
+        seen = full_sight(pins, [self.inputs(pin, number) for number, pin in enumerate(pins)])
+        return [
+            [one for k in range(PINS) for one in self._noted(pin, truly, f"{number}/{k}")]
+            for number, (pin, truly) in enumerate(zip(pins, seen, strict=True))
+        ]
 
     def _noted(self, process: Process, seen: Seen, coupon: str) -> list[Observation]:
         files = self.world.files_only

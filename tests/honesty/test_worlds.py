@@ -24,7 +24,7 @@ def shop_of(world: str, number: int = 0) -> HonestShop:
 @pytest.mark.property
 def test_what_a_shop_truly_makes_is_what_the_full_forecast_says() -> None:
     shop = shop_of("books")
-    told = [*shop.coupons(0), *shop.coupons(1), shop.next_job(2)]
+    told = [shop.pin(0), shop.pin(1), shop.next_job(2)]
     inputs = [shop.inputs(process, 0) for process in told]
     together = full_sight(told, inputs)
     for process, row, seen in zip(told, inputs, together, strict=True):
@@ -50,7 +50,7 @@ def test_truths_are_drawn_from_the_books_and_every_term_of_a_process_enters() ->
     assert np.abs(drawn.mean(axis=0)).max() < 0.25
     assert np.abs(drawn.std(axis=0) - 1.0).max() < 0.2
     shop = shop_of("books")
-    (process, _) = shop.coupons(0)
+    process = shop.pin(0)
     moved = shop.inputs(process, 0) - links(process).offset
     assert all(moved[row] != 0.0 for _, row, _ in links(process).terms)
 
@@ -58,7 +58,7 @@ def test_truths_are_drawn_from_the_books_and_every_term_of_a_process_enters() ->
 @pytest.mark.property
 def test_each_world_is_off_by_what_it_says() -> None:
     def moved(world: str, after: int, name: str, number: int = 0) -> float:
-        (process, _) = shop_of(world).coupons(number)
+        process = shop_of(world).pin(number)
         return float(shop_of(world).inputs(process, after)[ROW[name]])
 
     low = shop_of("low-thermocouple").coordinate("temperature_bias/thermocouple:1")

@@ -19,7 +19,7 @@ from model.sight import Seen
 from tests.honesty.shops import HonestShop
 from tests.honesty.worlds import World
 
-DRAWS = 400
+DRAWS = 300
 MM = 1e3
 LEVELS = (0.05, 0.5, 0.95)
 
