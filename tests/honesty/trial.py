@@ -10,6 +10,7 @@ import numpy as np
 from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.conversion import rockwell_c_continued
+from model.kept_forecasts import KeptForecasts
 from model.look import look
 from model.planner import Definition, Goal, depth_of
 from model.process import Process
@@ -66,10 +67,10 @@ def foretell(belief: ShopBelief, process: Process, draws: int = DRAWS) -> dict[s
 def verdicts(seed: int, world: World, heat: str, counts: Sequence[int], jobs: int = 1) -> Iterator[Verdict]:
     """Put one shop to the test after each number of batches, on one job or on several."""
     shop = HonestShop(seed, world, heat)
-    book = shop.logbook(max(counts))
+    book, kept = shop.logbook(max(counts)), KeptForecasts()
     for batches in counts:
         observations = [one for batch in book[:batches] for one in batch]
-        result = fit(observations, [])
+        result = fit(observations, [], kept=kept)
         for which in range(jobs):
             yield from _on_one_job(shop, batches, which, observations, result)
 
