@@ -146,6 +146,7 @@ def test_the_demo_has_a_difference_none_and_two_that_are_mixed_up(demo: TestClie
     assert "tell it from that one pack mix" in card["carbonate"]
     assert "always another bath: Rain-water barrel against Brine bucket" in card["motion"]
     assert "Nor could this log tell it from the other bath." in card["motion"]
+    assert all("mixed up with something else" in card[key] for key in ("carbonate", "motion"))
     assert "The temper took" in card["temper"]
 
 

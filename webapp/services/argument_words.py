@@ -80,7 +80,7 @@ def view_effect(
 
 
 def _tag(said: str, is_mixed: bool) -> tuple[str, str]:
-    if said in ("likely", "may_be") and is_mixed:
+    if is_mixed and said != "none":
         return "mixed up with something else", "warn"
     return TAGS[said]
 
