@@ -31,7 +31,7 @@ from webapp.services.teach import Question, ask_of_forge
 from webapp.services.teach_job import run_weigh
 from webapp.settings import Settings
 from webapp.store.engine import Store, read
-from webapp.store.tables import Bar, Batch, Box, Instrument, Item, Mix, Plan
+from webapp.store.tables import Bar, Batch, Box, Instrument, Item, Mix, Plan, ShopChange
 from webapp.worker import Job, JobState
 from webapp.worker_child import run_function
 
@@ -249,6 +249,20 @@ def test_a_poisonous_mix_and_a_box_too_large_are_never_offered(
 
 def replace_row(row: Box, **changes: Any) -> Box:
     return Box(**{**row.model_dump(exclude={"id"}), **changes})
+
+
+def test_a_thing_that_was_changed_is_asked_of_as_it_is_now(
+    shop: TestClient, app_store: Store, save: Save, clock: FixedClock
+) -> None:
+    assert pack(shop, FORGE, key_of((COUPON,))).status_code == 303
+    walk(shop, "/batches/1", "box_in", "at_heat")
+    clock.move(days=30)
+    with save() as work:
+        work.add(ShopChange(kind="heat_drift", changed_on=clock.now().date(), instrument_id=1))
+    asked = asked_of(app_store)
+    assert asked.things.loosened
+    for process in (asked.wanted[0].want.process, asked.trials[0].takings[0].process):
+        assert process.keys.loosened == asked.things.loosened
 
 
 def test_a_file_set_is_every_pair_of_its_files_and_one_file_skates_marks_or_cuts() -> None:

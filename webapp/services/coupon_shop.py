@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
+from model.dated_changes import Loosened
 from webapp.services.batch_rows import kept, last_of, row_id, steps_of
 from webapp.services.boxes import box_fits
+from webapp.services.dated_changes import changes_up_to_now
 from webapp.services.items import PIN_DIAMETER_M
 from webapp.services.plan_rows import USUAL_HEAT_K, poison_in
 from webapp.store.tables import Bar, Batch, Bath, Box, Fire, Forge, Instrument, Item, Mix, Part
@@ -29,7 +31,7 @@ class Piece:
 
 @dataclass(frozen=True)
 class ShopThings:
-    """The shop's own things, what it used last in front."""
+    """The shop's own things, what it used last in front; `loosened` by its dated changes up to now."""
 
     bars: dict[int, Bar]
     mixes: dict[int, Mix]
@@ -41,6 +43,7 @@ class ShopThings:
     sections: tuple[Piece, ...]
     temperature_K: float
     soak_s: float
+    loosened: tuple[Loosened, ...] = ()
 
     @property
     def lacking(self) -> tuple[str, ...]:
@@ -76,6 +79,7 @@ def things_of(session: Session) -> ShopThings:
         sections=_sections(session, bars),
         temperature_K=(soak.temperature_K if soak else None) or USUAL_HEAT_K,
         soak_s=USUAL_SOAK_S,
+        loosened=changes_up_to_now(session),
     )
 
 

@@ -48,7 +48,15 @@ def process_of_coupon(piece: CouponAsked, things: ShopThings, planned: Process |
         steel_of_bar(bar),
         section,
         (soak, quench_in(things.baths[piece.bath_id])),
-        keys_of(bar, box, mix, things.heats[piece.heat_id], NEXT_FIRE, piece.bath_id),
+        keys_of(
+            bar,
+            box,
+            mix,
+            things.heats[piece.heat_id],
+            NEXT_FIRE,
+            piece.bath_id,
+            loosened=things.loosened,
+        ),
         box_inner_m=smallest_inner_m(box),
         box=packed(box, mix, (Work(0.5 * piece.size_m),)),
     )
@@ -72,15 +80,16 @@ def _beside(piece: CouponAsked, planned: Process, things: ShopThings) -> Process
 
 
 def _checks(offer: Offer, things: ShopThings) -> tuple[Check, ...]:
+    now = things.loosened
     if offer.check == "warm_up":
-        return (WarmUpCheck(str(offer.of_id), TIMED_S, TIMED_S),)
+        return (WarmUpCheck(str(offer.of_id), TIMED_S, TIMED_S, loosened=now),)
     if offer.check == "heat":
         heat = things.heats[offer.of_id]
-        return (InstrumentCheck(heat_key(heat), KNOWN, KNOWN, heat.spread),)
+        return (InstrumentCheck(heat_key(heat), KNOWN, KNOWN, heat.spread, now),)
     if offer.check == "tester":
         tester = things.testers[offer.of_id]
         key = f"{TESTER_KINDS.get(tester.method, 'rockwell')}:{tester.id}"
-        return (InstrumentCheck(key, KNOWN, KNOWN, tester.spread),)
+        return (InstrumentCheck(key, KNOWN, KNOWN, tester.spread, now),)
     if offer.check == "oven":
-        return (InstrumentCheck(f"oven:{offer.of_id}", KNOWN, KNOWN, OVEN_CHECK_SD_K),)
+        return (InstrumentCheck(f"oven:{offer.of_id}", KNOWN, KNOWN, OVEN_CHECK_SD_K, now),)
     return ()

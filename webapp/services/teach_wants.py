@@ -73,7 +73,7 @@ def _job(things: ShopThings, mix_id: int, box_id: int, bath_id: int) -> Process:
     """Return the standard job on the shop's own first bar, out of one of its baths."""
     mix, box, bath = things.mixes[mix_id], things.boxes[box_id], things.baths[bath_id]
     bar, heat = next(iter(things.bars.values())), next(iter(things.heats.values()))
-    keys = keys_of(bar, box, mix, heat, "", bath_id)
+    keys = keys_of(bar, box, mix, heat, "", bath_id, loosened=things.loosened)
     load = (Work(0.5 * STANDARD_ROD_M),)
     job = standard_job(keys, supply_of_mix(mix), smallest_inner_m(box), packed(box, mix, load))
     steps = tuple(quench_in(bath) if isinstance(step, Quench) else step for step in job.steps)
