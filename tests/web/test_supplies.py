@@ -298,8 +298,10 @@ def test_a_weighing_is_corrected_removed_and_put_back(
 ) -> None:
     page = "/batches/1/gas"
     weigh_a_fire(client, 1, **WEIGHED[0])
+    assert "Gas 3.0 kg in 3 h, by the bottle's weight" in said(client, "/batches/1")
     send(client, page, page, after_kg="19.9")
     assert "At 0.8 bar: 0.5" in said(client, page)  # 1.5 kg in 3 h
+    assert "Gas 1.5 kg in 3 h" in said(client, "/batches/1")
     form = read_page_form(client.get(page).text, f"{page}/remove")
     assert client.post(f"{page}/remove", data=form).headers["location"] == "/batches/1"
     assert "No fire was weighed yet" in said(client, page)

@@ -10,6 +10,7 @@ from sqlmodel import Session, select
 
 from webapp.services.batch_rows import BatchRows, kept, load_batch, row_id
 from webapp.services.cautions import cautions_for
+from webapp.services.gas_weighings import gas_used
 from webapp.services.history import ChangeView, view_history
 from webapp.services.item_view import ActionView, ItemView, view_item
 from webapp.services.pin_drawn import PinView, view_pin
@@ -114,7 +115,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         way=tuple(STATE_WORDS[state] for state in WAY),
         way_now=WAY.index(batch.state) if batch.state in WAY else -1,
         day=showing.day(batch.day),
-        ran_with=_ran_with(rows),
+        ran_with=(*_ran_with(rows), *gas_used(session, batch.fire_id)),
         clock=view_clock(rows, now, showing),
         actions=_actions(rows),
         items=items,

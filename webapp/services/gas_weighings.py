@@ -17,7 +17,7 @@ from webapp.forms.numbers import amount
 from webapp.forms.supplies import GasForm
 from webapp.services.batch_rows import get_row, kept, row_id, take_back
 from webapp.services.sheets import Line, NotAccepted
-from webapp.services.showing import Showing, plural
+from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.step_rules import StepRefused
 from webapp.store.errors import NotFound
 from webapp.store.tables import Batch, Fire, Forge, GasWeighing, PlanSupplies
@@ -81,6 +81,16 @@ def gas_page(session: Session, batch_id: int, showing: Showing) -> GasPage:
     said = " ".join(f"{line.label}: {line.text}." for line in lines)
     pressures = () if row is None else (row.gauge_Pa, row.second_gauge_Pa)
     return GasPage(batch.number, row, said or NOT_WEIGHED, low_pressure(pressures))
+
+
+def gas_used(session: Session, fire_id: int) -> tuple[tuple[str, str], ...]:
+    """Return what a fire was weighed to burn, as a label and words; nothing where it was not."""
+    rows = kept(session, GasWeighing, GasWeighing.fire_id == fire_id)
+    found = weighed_of(rows[-1]) if rows else None
+    if found is None:
+        return ()
+    lit = say_duration(sum(seconds for _, seconds in found.burnt))
+    return (("Gas", f"{found.before_kg - found.after_kg:.1f} kg in {lit}, by the bottle's weight"),)
 
 
 def learnt_lines(belief: GasBelief, showing: Showing) -> tuple[Line, ...]:
