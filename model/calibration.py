@@ -18,7 +18,7 @@ from model.drift import Drift, watch
 from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
-from model.kept_forecasts import KeptForecasts
+from model.kept_forecasts import KeptForecasts, done_to
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores, widening
 from model.readings import Observation
@@ -121,7 +121,7 @@ def fit(
     Returns the belief, what it was learnt from, and each reading beside its prediction.
     Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
     """
-    used, left_out = _sorted_out(observations, look)
+    used, left_out = _sorted_out(observations, look, kept)
     evidence, best, fitted = _fitted(used, checks, previous or ShopBelief(), look, kept, exact)
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fires)
@@ -181,7 +181,7 @@ def _begun(previous: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:
 
 
 def _sorted_out(
-    observations: Sequence[Observation], look: Look
+    observations: Sequence[Observation], look: Look, kept: KeptForecasts | None
 ) -> tuple[list[Observation], tuple[LeftOut, ...]]:
     """Split readings into those that can be used and those set aside with the reason."""
     reasons = {
@@ -189,10 +189,18 @@ def _sorted_out(
         for observation in observations
     }
     hopeful = [observation for observation in observations if reasons[observation.key] is None]
-    if _refusal(hopeful, look):
+    if _refusal(_never_forecast(hopeful, kept), look):
         reasons |= {observation.key: _refusal([observation], look) for observation in hopeful}
     used = [observation for observation in observations if reasons[observation.key] is None]
     return used, tuple(LeftOut(key, reason) for key, reason in reasons.items() if reason)
+
+
+def _never_forecast(observations: Sequence[Observation], kept: KeptForecasts | None) -> list[Observation]:
+    """Return one observation of each process of which no forecast is kept."""
+    of_process = {observation.process: observation for observation in observations}
+    if kept is None:
+        return list(of_process.values())
+    return [one for process, one in of_process.items() if kept.forecasts.get(done_to(process)) is None]
 
 
 def _refusal(observations: Sequence[Observation], look: Look) -> str | None:

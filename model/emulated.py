@@ -29,8 +29,10 @@ MOST_ROUNDS: Final = 4
 HOPELESS: Final = 0.5
 """Error of a surface over the reading's own sd from which, after all rounds, its process is forecast: such as
 an unknown steel out of oil, which may harden or not."""
-MOST_FORECAST: Final = 16
+MOST_FORECAST: Final = 8
 """Processes that may be forecast so, the worst first; the others keep what their surfaces are wrong by."""
+FORECAST_UP_TO: Final = 24
+"""Processes of a logbook in which any is forecast so: in a large one no single reading weighs as much."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,8 @@ class EmulatedEvidence(Evidence):
 
     def give_up(self) -> bool:
         """Go back to full forecasts where surfaces are of no use; return whether there are any such."""
+        if len(self.processes) > FORECAST_UP_TO:
+            return False
         errors = self.emulator.worst_errors()
         hopeless = sorted((row for row in errors if errors[row] > HOPELESS), key=lambda row: -errors[row])
         self._forecast = sorted(hopeless[:MOST_FORECAST])
@@ -152,9 +156,7 @@ def fit_by_surfaces(evidence: EmulatedEvidence, mean: Array, covariance: Array) 
     for _ in range(MOST_ROUNDS - 1):
         if not evidence.emulate(fitted.mean, fitted.covariance):
             break
-        best = best_point(evidence, best.mean)
-        fitted = variational(evidence, best)
+        fitted = variational(evidence, fitted)
     if evidence.give_up():
-        best = best_point(evidence, best.mean)
-        fitted = variational(evidence, best)
-    return best, fitted
+        fitted = variational(evidence, fitted)
+    return best_point(evidence, best.mean), fitted

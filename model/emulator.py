@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
-from model.kept_forecasts import KeptForecasts, Kind, done_to, forecasts_of
+from model.kept_forecasts import Forecasts, KeptForecasts, Kind, done_to, forecasts_of
 from model.process import Process
 from model.sight import Reading, Seen
 from model.sketch import Sketches
@@ -36,14 +36,16 @@ MOST_MORE: Final = 48
 ALL_MORE: Final = 1200
 """Forecasts added to a process at a time, least and most, and between those to all of them together: a
 small logbook, which believes less, can afford more of each."""
-MOST: Final = 176
-"""Forecasts of one process; where these make no good surface none would, and the doubt stays."""
-GOOD: Final = 0.2
-"""Error of a good surface over the reading's own sd: it widens the reading by 2 %."""
+TIMES: Final = 3
+"""How often forecasts are added; where these make no good surface more would not, and the doubt stays."""
+MOST: Final = 256
+"""Forecasts of one process, even where the belief has wandered away from those there are."""
+GOOD: Final = 0.25
+"""Error of a good surface over the reading's own sd: it widens the reading by 3 %."""
 LEAST_NEAR: Final = 16.0
 """Forecasts that must lie about the belief before an error is trusted."""
 MOVED: Final = 1.0
-SHRUNK: Final = 1.0
+SHRUNK: Final = 2.0
 """How far a belief may move [sd], or shrink or grow [ln of its volume], before a surface is laid anew."""
 AT_ONCE: Final = 64
 """Surfaces worked together: what fits a processor's cache."""
@@ -97,7 +99,7 @@ def alike(told: dict[Group, Told], size: Callable[[Told], tuple[int, ...]]) -> I
 
 
 class Emulator:
-    """The forecasts and surfaces of the processes of one logbook."""
+    """The forecasts and surfaces of one logbook; a work is what was done to a piece, in whichever fire."""
 
     def __init__(
         self,
@@ -116,13 +118,20 @@ class Emulator:
         self.processes, self.done = tuple(processes), [done_to(process) for process in processes]
         self.offset, self.books, self.asked, self.look, self.kept = offset, books, asked, look, kept
         self.sketches = Sketches(self.processes)
-        self.readings: dict[Process, dict[Kind, Reading]] = {}
+        self.many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
+        # what is kept, by place: to ask for a process takes its time
+        self._works = list(dict.fromkeys(self.done))
+        place = {done: work for work, done in enumerate(self._works)}
+        self._work_of = [place[done] for done in self.done]
+        self._forecasts = [kept.forecasts.get(done) for done in self._works]
+        self._surfaces = {(row, kind): kept.surfaces.get((self.processes[row], kind)) for row, kind in asked}
+        self.readings: list[dict[Kind, Reading]] = [{} for _ in self._works]
         for (row, kind), one in asked.items():
-            self.readings.setdefault(self.done[row], {})[kind] = one.reading
+            self.readings[self._work_of[row]][kind] = one.reading
 
     def surface(self, group: Group) -> Surface | None:
         """Return the surface of a process and kind as it lies now."""
-        return self.kept.surfaces.get((self.processes[group[0]], group[1]))
+        return self._surfaces.get(group)
 
     def lie_about(self, belief: Belief) -> bool:
         """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed."""
@@ -131,8 +140,7 @@ class Emulator:
         stale = [group for group in self.asked if self._is_stale(group, belief)]
         self._lay(stale, belief)
         rough = self._one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
-        many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
-        self._forecast(rough, self._drawn(rough, many, belief))
+        self._forecast(rough, self._drawn(rough, self.many, belief))
         self._lay([group for group in self.asked if group[0] in rough], belief)
         return bool(stale or rough)
 
@@ -148,27 +156,25 @@ class Emulator:
 
         The first forecasts of a process are drawn from the books, so that they hang on it alone.
         """
-        known = [self.kept.forecasts.get(done) for done in self.done]
-        for row, one in enumerate(known):
-            if one is not None and not set(self.readings[self.done[row]]) <= set(one.values):
-                (seen,) = self.look([self.done[row]], one.inputs[None])
-                again = forecasts_of(one.inputs, self.readings[self.done[row]], seen)
-                self.kept.forecasts.put(self.done[row], again)
-        new = {row for row, one in enumerate(known) if one is None}
+        for work, one in enumerate(self._forecasts):
+            if one is not None and not set(self.readings[work]) <= set(one.values):
+                (seen,) = self.look([self._works[work]], one.inputs[None])
+                self._keep(work, forecasts_of(one.inputs, self.readings[work], seen))
+        new = {row for row, work in enumerate(self._work_of) if self._forecasts[work] is None}
         first = self._one_of_each(new)
         self._forecast(first, self._drawn(first, FIRST, self.books))
         return new
 
     def _one_of_each(self, rows: set[int]) -> list[int]:
         """Return one row of all those to which the same was done, for they share their forecasts."""
-        return sorted({self.done[row]: row for row in sorted(rows, reverse=True)}.values())
+        return sorted({self._work_of[row]: row for row in sorted(rows, reverse=True)}.values())
 
     def _drawn(self, rows: Sequence[int], count: int, belief: Belief) -> Array:
         """Draw inputs of some processes from what is believed of them, (rows, count, local inputs)."""
         inputs = np.repeat(self.offset[list(rows)][:, None], count, axis=1)
         for place, row in enumerate(rows):
             moved = np.flatnonzero(belief.moved[row])
-            known = self.kept.forecasts.get(self.done[row])
+            known = self._forecasts[self._work_of[row]]
             draws = even_draws(count, len(moved), 0 if known is None else len(known.inputs))
             root = belief.root[row][np.ix_(moved, moved)]
             inputs[place][:, moved] = belief.centre[row, moved] + draws @ root.T
@@ -176,15 +182,20 @@ class Emulator:
 
     def _forecast(self, rows: Sequence[int], inputs: Array) -> None:
         """Forecast processes at inputs, and keep what their readings would show beside what is kept."""
-        done = [self.done[row] for row in rows]
-        for one, own, seen in zip(done, inputs, self.look(done, inputs) if done else [], strict=True):
-            found, known = forecasts_of(own, self.readings[one], seen), self.kept.forecasts.get(one)
-            self.kept.forecasts.put(one, found if known is None else known.with_more(found))
+        works = [self._work_of[row] for row in rows]
+        seen = self.look([self._works[work] for work in works], inputs) if works else []
+        for work, own, one in zip(works, inputs, seen, strict=True):
+            found, known = forecasts_of(own, self.readings[work], one), self._forecasts[work]
+            self._keep(work, found if known is None else known.with_more(found))
+
+    def _keep(self, work: int, forecasts: Forecasts) -> None:
+        self._forecasts[work] = forecasts
+        self.kept.forecasts.put(self._works[work], forecasts)
 
     def _is_stale(self, group: Group, belief: Belief) -> bool:
         """Tell whether a surface is missing, or its forecasts or the belief are others by now."""
         surface, row = self.surface(group), group[0]
-        forecasts = self.kept.forecasts.get(self.done[row])
+        forecasts = self._forecasts[self._work_of[row]]
         if surface is None or forecasts is None or len(surface.members) != len(forecasts.inputs):
             return True
         away = np.linalg.solve(surface.root, belief.centre[row] - surface.centre)
@@ -195,8 +206,9 @@ class Emulator:
         """Tell whether a surface is not good enough and more forecasts may be made."""
         surface = self.surface(group)
         assert surface is not None  # it was just laid
-        is_good = self._error(group) < GOOD and surface.near >= LEAST_NEAR
-        return not is_good and len(surface.members) < MOST
+        if surface.near < LEAST_NEAR:
+            return len(surface.members) < MOST
+        return self._error(group) > GOOD and len(surface.members) < FIRST + TIMES * self.many
 
     def _error(self, group: Group) -> float:
         """Return what a surface is wrong by over the reading's own sd; a truth that is not read has none."""
@@ -210,11 +222,12 @@ class Emulator:
         told = {group: self._scattered(group, belief) for group in groups}
         for batch in alike(told, lambda one: one.values.shape[::-1]):
             for (row, kind), surface in zip(batch, lay(list(batch.values())), strict=True):
+                self._surfaces[row, kind] = surface
                 self.kept.surfaces.put((self.processes[row], kind), surface)
 
     def _scattered(self, group: Group, belief: Belief) -> Scattered:
         row, kind = group
-        forecasts = self.kept.forecasts.get(self.done[row])
+        forecasts = self._forecasts[self._work_of[row]]
         assert forecasts is not None  # `_begin` saw to it
         inputs, (sketch,) = forecasts.inputs, self.sketches.of(np.array([row]), forecasts.inputs[None])
         values, about = forecasts.values[kind], (belief.centre[row], belief.root[row])

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-LENGTHS: Final = (1.5, 3.0, 6.0)
+LENGTHS: Final = (2.5, 6.0)
 """Over how many widths of the belief a surface bends [-]; each group takes the one it is best foretold by."""
 STRAIGHT: Final = 10.0
 """Variance of the straight part over that of what bends [-]; ten times more or less changes nothing."""
