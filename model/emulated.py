@@ -157,6 +157,8 @@ def fit_by_surfaces(evidence: EmulatedEvidence, mean: Array, covariance: Array) 
         if not evidence.emulate(fitted.mean, fitted.covariance):
             break
         fitted = variational(evidence, fitted)
+    best = best_point(evidence, best.mean)
     if evidence.give_up():
-        fitted = variational(evidence, fitted)
-    return best_point(evidence, best.mean), fitted
+        best = best_point(evidence, best.mean)
+        fitted = variational(evidence, best)
+    return best, fitted

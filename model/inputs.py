@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import hypot, log, log10
 from typing import Final
 
@@ -72,6 +73,8 @@ FITTED_INPUTS: Final = len(LOCAL_INPUTS) - len(CARRIED)
 LATENTS: Final = ("fire/", "load/", "temper/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
 
+LINKS_KEPT: Final = 8192  # every process of a large logbook, which a fit and its readouts ask for many times
+
 # Harris's law, d = 802.6 exp(-8571/T) sqrt(t) (physics notes 2a): one part in t is T^2/(2 * 8571) kelvin.
 HARRIS_EXPONENT_K: Final = 8571.0
 # What one temper is off by on its own, beside its oven: place on the shelf, door, swing [K]; assumed.
@@ -119,6 +122,7 @@ def record_doubt_K(
     return hypot(temperature_sd_K, per_part_K * soak_sd_s / soak_s)
 
 
+@lru_cache(maxsize=LINKS_KEPT)
 def links(process: Process) -> Links:
     """Return how the keyed coordinates of a shop reach the local inputs of a process.
 
@@ -152,6 +156,7 @@ def links(process: Process) -> Links:
         # last, so that a temper leaves the draws of all the others alone
         *_temper_terms(process),
     )
+    offset.flags.writeable = False
     return Links(offset, since(terms, keys.loosened), _scatter(process, box))
 
 

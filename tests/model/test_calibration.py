@@ -114,7 +114,7 @@ def test_the_order_of_the_logbook_does_not_matter(observations: list[Observation
     turned = fit(observations[::-1], [])
     means = dict(zip(turned.belief.names, turned.belief.mean, strict=True))
     assert set(means) == set(fitted.belief.names)
-    assert [means[name] for name in fitted.belief.names] == pytest.approx(fitted.belief.mean, abs=0.02)
+    assert [means[name] for name in fitted.belief.names] == pytest.approx(fitted.belief.mean, abs=0.03)
 
 
 @pytest.mark.property

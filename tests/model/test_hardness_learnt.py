@@ -82,7 +82,7 @@ def test_coupons_out_of_oil_teach_how_a_mystery_bar_hardens(truth: dict[str, flo
     assert row.coupons == 4
     is_slow = truth is SLOW
     assert (row.now.median > row.books.median) == is_slow
-    assert row.learnt != is_slow  # what hardens through only says that there was time enough
+    assert row.learnt or is_slow  # what hardens through only says that there was time enough
     books, mine = hrc_of(handbook_belief(), oiled("next")), hrc_of(belief, oiled("next"))
     assert mine.std() < 0.8 * books.std()
     true_HRC = float(ROCKWELL.predicted(shop.seen(oiled("next"))).value[0, 0])

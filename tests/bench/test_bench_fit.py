@@ -1,0 +1,55 @@
+"""A fit by surfaces against one by full forecasts: from nothing, after one more reading, and how it grows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from time import process_time
+
+import pytest
+
+from model.calibration import FitResult, fit
+from model.kept_forecasts import KeptForecasts
+from model.readings import Observation
+from tests.model.many_coupons import many_coupons
+
+pytestmark = pytest.mark.bench
+
+# least times that surfaces must save over full forecasts, in the same run
+FROM_NOTHING, ONE_MORE = 2.0, 8.0
+# processor time over batches may grow no faster than so many times as batches do
+MOST_GROWTH = 1.3
+
+
+def seconds(work: Callable[[], FitResult]) -> tuple[float, FitResult]:
+    start = process_time()
+    found = work()
+    return process_time() - start, found
+
+
+def fitted_twice(book: list[Observation]) -> tuple[float, float, FitResult]:
+    """Return seconds of a fit from nothing, of one after one more reading, and the last fit."""
+    kept = KeptForecasts()
+    cold_s, before = seconds(lambda: fit(book[:-1], [], kept=kept))
+    more_s, found = seconds(lambda: fit(book, [], previous=before.belief, kept=kept))
+    return cold_s, more_s, found
+
+
+@pytest.mark.parametrize("size", [(8, 26), pytest.param((30, 100), marks=pytest.mark.long)])
+def test_surfaces_fit_several_times_faster_than_full_forecasts(size: tuple[int, int]) -> None:
+    book = many_coupons(*size)  # what is cached of baths and boxes is warm for both
+    exact_s, exact = seconds(lambda: fit(book, [], exact=True))
+    cold_s, more_s, found = fitted_twice(book)
+    print(f"\n{size}: exact {exact_s:.1f} s, cold {cold_s:.2f} s, one more {more_s:.2f} s")  # noqa: T201
+    assert len(found.belief.names) == len(exact.belief.names)
+    assert exact_s > FROM_NOTHING * cold_s
+    assert exact_s > ONE_MORE * more_s
+
+
+@pytest.mark.long
+def test_a_fit_grows_no_faster_than_its_batches() -> None:
+    took = {}
+    for batches in (50, 100, 200):
+        cold_s, more_s, _ = fitted_twice(many_coupons(batches, 3 * batches))
+        took[batches] = cold_s
+        print(f"\n{batches} batches, {3 * batches} coupons: cold {cold_s:.2f} s, one more {more_s:.2f} s")  # noqa: T201
+    assert took[200] < MOST_GROWTH * 4.0 * took[50]
