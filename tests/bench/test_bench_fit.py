@@ -15,7 +15,7 @@ from tests.model.many_coupons import many_coupons
 pytestmark = pytest.mark.bench
 
 # least times that surfaces must save over full forecasts, in the same run
-FROM_NOTHING, ONE_MORE = 2.0, 8.0
+FROM_NOTHING, ONE_MORE = 1.5, 8.0
 # processor time over batches may grow no faster than so many times as batches do
 MOST_GROWTH = 1.3
 
