@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.browser.kit import EXPECTED_REFUSALS, NOT_REACHED, UPRIGHT, Served, Watch, serving
+from tests.web.fitted_demo import copy_fitted_demo
 
 CHROMIUM = shutil.which("chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
@@ -44,7 +45,7 @@ def new_book(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iter
 @pytest.fixture(scope="session")
 def demo(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A server on the fitted demo, batch 17 started from its plan; for tests that only look."""
-    with serving(tmp_path_factory.mktemp("demo"), "demo") as served:
+    with serving(tmp_path_factory.mktemp("demo"), copy_fitted_demo) as served:
         page = browser.new_page(base_url=served.url)
         page.set_default_timeout(LONGEST_FIRST_ANSWER_MS)
         page.goto("/plans/1")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -110,11 +110,11 @@ class Served:
         self.process, self.url = start_process(self.folder, self.clock_file, self.port)
 
 
-def start_process(folder: Path, clock_file: Path, port: int, *more: str) -> tuple[subprocess.Popen[str], str]:
+def start_process(folder: Path, clock_file: Path, port: int) -> tuple[subprocess.Popen[str], str]:
     """Start a server; return it with its address once it answers."""
     environment = dict(os.environ) | {"PYTHONPATH": str(CHECKOUT), "TZ": "UTC"}
     process = subprocess.Popen(
-        [sys.executable, str(SERVED), str(folder), str(clock_file), str(port), *more],
+        [sys.executable, str(SERVED), str(folder), str(clock_file), str(port)],
         stdout=subprocess.PIPE,
         env=environment,
         text=True,
@@ -135,12 +135,14 @@ def end_process(process: subprocess.Popen[str]) -> None:
 
 
 @contextmanager
-def serving(place: Path, *more: str) -> Iterator[Served]:
-    """Run a server on an empty logbook, or on the demo, and end it."""
+def serving(place: Path, fill: Callable[[Path], None] | None = None) -> Iterator[Served]:
+    """Run a server on an empty logbook, or on a folder that is filled first, and end it."""
     folder, clock_file = place / "data", place / "clock.txt"
     folder.mkdir(parents=True)
+    if fill:
+        fill(folder)
     clock_file.write_text(AN_EVENING.isoformat())
-    process, url = start_process(folder, clock_file, 0, *more)
+    process, url = start_process(folder, clock_file, 0)
     served = Served(folder, clock_file, process, url)
     try:
         yield served

@@ -1,14 +1,22 @@
-"""The demo's logbook with its fit, made once for all tests that only look at it; each gets a copy."""
+"""The demo's logbook with its fit, made once for all tests that only look at it; each gets a copy.
+
+Tests run in several processes, side by side and one after another, and making it takes ten seconds: so it
+lies in the machine's temporary folder under the mark of the source it comes from, which any change renews.
+"""
 
 from __future__ import annotations
 
 import shutil
+import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import TemporaryDirectory, gettempdir
 
+import numpy as np
+import scipy
 from fastapi.testclient import TestClient
 
 from tests.conftest import A_SPRING_DAY, FixedClock
@@ -22,18 +30,44 @@ from webapp.store.engine import LOGBOOK_FILE, Store, open_store, read
 from webapp.store.migrate import bring_up_to_date
 from webapp.store.unit_of_work import Actor, write
 
-_FOLDER = TemporaryDirectory(prefix="fitted-demo-")
+CHECKOUT = Path(__file__).resolve().parents[2]
 
 
 @cache
 def fitted_demo() -> Path:
     """Return the database of the fitted demo."""
-    folder = Path(_FOLDER.name)
+    ready = Path(gettempdir()) / f"casewright-fitted-demo-{_mark()}.db"
+    if not ready.exists():
+        with TemporaryDirectory(prefix="fitted-demo-") as folder:
+            make_fitted_demo(Path(folder))
+            # whole, whenever another process looks for it
+            (Path(folder) / LOGBOOK_FILE).replace(ready)
+    return ready
+
+
+def copy_fitted_demo(folder: Path) -> None:
+    """Put a copy of the fitted demo's logbook into a data folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    shutil.copy(fitted_demo(), folder / LOGBOOK_FILE)
+
+
+def make_fitted_demo(folder: Path) -> None:
+    """Build the invented shop in an empty folder and fit it."""
     with closing(open_store(folder)) as store:
         bring_up_to_date(store, A_SPRING_DAY)
         build_demo(store, A_SPRING_DAY)
         fit_again(store)
-    return folder / LOGBOOK_FILE
+
+
+def _mark() -> str:
+    """Return the mark of the source, of this file, and of what does the sums."""
+    mark = sha256(f"{sys.version} {np.__version__} {scipy.__version__}".encode())
+    rooms = ("model", "webapp", "migrations")
+    files = [file for room in rooms for file in sorted((CHECKOUT / room).rglob("*")) if file.is_file()]
+    for file in (*files, Path(__file__)):
+        if file.suffix in (".py", ".csv"):
+            mark.update(str(file.relative_to(CHECKOUT)).encode() + file.read_bytes())
+    return mark.hexdigest()[:16]
 
 
 def fit_again(store: Store, readings: int | None = None) -> None:
@@ -48,8 +82,7 @@ def fit_again(store: Store, readings: int | None = None) -> None:
 @contextmanager
 def speaking_to_demo(settings: Settings) -> Iterator[TestClient]:
     """Give a client of an app on a copy of the fitted demo, whose keeper of the fit does not run."""
-    settings.data_folder.mkdir(parents=True, exist_ok=True)
-    shutil.copy(fitted_demo(), settings.data_folder)
+    copy_fitted_demo(settings.data_folder)
     with speaking_to(settings) as client:
         yield client
 
