@@ -132,7 +132,7 @@ def _given(freedom: float) -> float:
 
 def _doubt(design: Array, joint: Array) -> Array:
     """Return the sd of every predicted value, (points,)."""
-    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", design, joint, design), 0.0)))
+    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,ij->i", design @ joint, design), 0.0)))
 
 
 def _pulls(evidence: Evidence, line: Linearised, middle: Array, sd: Array) -> tuple[Array, Array]:
