@@ -131,6 +131,8 @@ class ShopBelief:
     mean : (names,); covariance : (names, names), both in prior sds
     spread : how much wider all bands are for what surprised in the fires, 1 or more
     coupons : how many coupons it was learnt from
+    draws : (draws, names) of the belief before it was widened, where a bell curve is a poor picture of it
+        (what hardens right through only says that there was time enough); None where it is good enough
     """
 
     names: tuple[str, ...] = ()
@@ -138,6 +140,7 @@ class ShopBelief:
     covariance: Array = field(default_factory=lambda: np.zeros((0, 0)))
     spread: float = 1.0
     coupons: int = 0
+    draws: Array | None = None
 
     def constants(
         self, process: Process, draws: int, seed: int = 0, include_fire_scatter: bool = True
@@ -191,9 +194,19 @@ class ShopBelief:
                 coordinates[:, names.index(latent)] *= scatter_factor(scale, drawn, share)
         if known:
             at = [index[names[place]] for place in known]
+            if self.draws is not None:
+                coordinates[:, known] = self._picked(draws, seed)[:, at]
+                return coordinates
             root = np.linalg.cholesky(self.covariance[np.ix_(at, at)] + JITTER * np.eye(len(at)))
             coordinates[:, known] = self.mean[at] + coordinates[:, known] @ root.T
         return coordinates
+
+    def _picked(self, draws: int, seed: int) -> Array:
+        """Return stored draws in an order of the seed's own, each as often as the others, (draws, names)."""
+        assert self.draws is not None
+        order = np.random.default_rng([seed, len(self.draws)]).permutation(len(self.draws))
+        picked = self.draws[np.resize(order, draws)]
+        return np.asarray(self.mean + self.spread * (picked - self.mean))
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain lists and numbers, for storage."""
@@ -203,6 +216,7 @@ class ShopBelief:
             "covariance": self.covariance.tolist(),
             "spread": self.spread,
             "coupons": self.coupons,
+            "draws": None if self.draws is None else self.draws.round(3).tolist(),
         }
 
     @classmethod
@@ -215,7 +229,10 @@ class ShopBelief:
         fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
         if not (fits and np.isfinite(mean).all() and np.isfinite(covariance).all()):
             raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
-        return cls(names, mean, covariance, float(stored["spread"]), int(stored["coupons"]))
+        draws = None if stored.get("draws") is None else np.asarray(stored["draws"], dtype=float)
+        if draws is not None and not (draws.shape[1:] == mean.shape and np.isfinite(draws).all()):
+            raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
+        return cls(names, mean, covariance, float(stored["spread"]), int(stored["coupons"]), draws)
 
 
 def handbook_belief() -> ShopBelief:

@@ -1,12 +1,13 @@
 """Constants of a shop from its coupons, with their doubt.
 
-fit: usable readings -> best point -> variational steps -> odd fires and widening -> a belief.
+fit: usable readings -> best point -> variational steps -> where these are poor, draws of the belief itself ->
+odd fires and widening -> a belief.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -22,13 +23,14 @@ from model.kept_forecasts import KeptForecasts, done_to
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores, widening
 from model.readings import Observation
+from model.rest import Diagnostics
+from model.slow_fit import settled_fit
 from model.usable import why_not_learnt, why_not_used
-from model.variational import STEP_SETTLED, Gaussian, best_point, variational
+from model.variational import Gaussian, best_point, variational
 
 Array = NDArray[np.float64]
 
 NORMAL_90: Final = 1.6448536  # half width of a 90 % band in sds
-FAR_FROM_BEST: Final = 1.0  # sds between best point and mean beyond which the fit is not to be trusted
 
 
 @dataclass(frozen=True)
@@ -61,25 +63,6 @@ class Predicted:
 
 
 @dataclass(frozen=True)
-class Diagnostics:
-    """Whether the fit came to rest.
-
-    rounds, steps : of the search for the best point and of the variational stage
-    last_step : largest last step [sd]; mean_shift : largest distance from best point to mean [sd]
-    """
-
-    rounds: int
-    steps: int
-    last_step: float
-    mean_shift: float
-
-    @property
-    def settled(self) -> bool:
-        """True where the last step was small and the mean lies near the best point."""
-        return self.last_step <= 2.0 * STEP_SETTLED and self.mean_shift <= FAR_FROM_BEST
-
-
-@dataclass(frozen=True)
 class FitResult:
     """What a logbook says of its shop; `course` is how it came to be known, fire by fire.
 
@@ -107,6 +90,7 @@ def fit(
     look: Look = look_by_forecast,
     kept: KeptForecasts | None = None,
     exact: bool = False,
+    careful: bool = False,
 ) -> FitResult:
     """Learn a shop's constants from its readings and the checks of its instruments.
 
@@ -118,22 +102,25 @@ def fit(
     kept : forecasts of earlier fits, to which those made now are added; they change the time taken, and the
         answer by no more than surfaces are wrong by (`emulator`)
     exact : ask the full forecast for every prediction, ten times slower: the referee of the surfaces
+    careful : put the quick fit to the test from other starts too, and where it is poor draw the belief
+        itself, which takes up to some minutes; where those do not come to rest either, the quick fit stands
     Returns the belief, what it was learnt from, and each reading beside its prediction.
     Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
     """
     used, left_out = _sorted_out(observations, look, kept)
-    evidence, best, fitted = _fitted(used, checks, previous or ShopBelief(), look, kept, exact)
+    evidence, best, quick = _fitted(used, checks, previous or ShopBelief(), look, kept, exact)
+    fitted, diagnostics, draws = settled_fit(evidence, best, quick, careful)
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fires)
     coupons = len({observation.coupon or observation.key for observation in used})
-    belief = _belief(evidence, fitted, spread, coupons)
+    belief = replace(_belief(evidence, fitted, spread, coupons), draws=draws)
     return FitResult(
         belief=belief,
         used_keys=tuple(observation.key for observation in used),
         left_out=left_out,
         predictions=_predictions(evidence, fitted, foretold, spread),
         fires=fires,
-        diagnostics=Diagnostics(best.steps, fitted.steps, fitted.rest, _shift(best, fitted)),
+        diagnostics=diagnostics,
         evidence=evidence,
         fitted=fitted,
         course=doubt_course(evidence, fitted, spread),
@@ -212,11 +199,6 @@ def _refusal(observations: Sequence[Observation], look: Look) -> str | None:
     except ModelError as refusal:
         return str(refusal)
     return None
-
-
-def _shift(best: Gaussian, fitted: Gaussian) -> float:
-    away = np.abs(fitted.mean - best.mean) / np.sqrt(np.diag(best.covariance))
-    return float(np.max(away, initial=0.0))
 
 
 def _predictions(

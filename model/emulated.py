@@ -48,6 +48,8 @@ class _Stack:
 class EmulatedEvidence(Evidence):
     """Evidence whose predictions come off surfaces; `emulate` must be called before the first."""
 
+    most_predicted = 1_500_000  # off surfaces; where some are forecast, those as often as `Evidence` allows
+
     def __init__(
         self, observations: Sequence[Observation], checks: Sequence[Check], look: Look, kept: KeptForecasts
     ) -> None:
@@ -83,6 +85,8 @@ class EmulatedEvidence(Evidence):
         errors = self.emulator.worst_errors()
         hopeless = sorted((row for row in errors if errors[row] > HOPELESS), key=lambda row: -errors[row])
         self._forecast = sorted(hopeless[:MOST_FORECAST])
+        if self._forecast:
+            self.most_predicted = Evidence.most_predicted * len(self.processes) // len(self._forecast)
         return bool(self._forecast)
 
     def predicted(self, inputs: Array) -> tuple[Array, Array]:

@@ -81,9 +81,12 @@ class Evidence:
     """Usable observations and checks, with the coordinates that they speak of.
 
     rows : (observations,) the process of each; values : every value of every reading as a row
+    most_predicted : predictions of one process at one draw that may be asked where the quick fit is poor
     columns : (observations, K) the few coordinates that each observation touches; blocks :
         (observations, LOCAL, K) d(local inputs and tester's bias) by them, 0 beyond those it has
     """
+
+    most_predicted = 150_000  # a minute of full forecasts
 
     def __init__(self, observations: Sequence[Observation], checks: Sequence[Check], look: Look) -> None:
         """Gather the coordinates and the matrices that chain them."""

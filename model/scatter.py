@@ -75,6 +75,15 @@ class Scatter:
         room[self.column] = self._variance(scale.mean)
         return room
 
+    def rooms(self, coordinates: Array) -> Array:
+        """Return the variance of each latent over that of the books, (draws, latents).
+
+        coordinates : (draws, scales) whitened
+        """
+        books = self.books()
+        factor = np.exp(2.0 * (books.mean + books.sd * coordinates))
+        return np.asarray(self.share * factor[:, self.kind] + 1.0 - self.share)
+
     def coordinates(self, scale: Scale) -> tuple[Array, Array]:
         """Return middle and sd of the scales' own whitened coordinates, (kinds,) each."""
         books = self.books()

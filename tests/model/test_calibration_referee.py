@@ -1,16 +1,19 @@
-"""The fit against a sampler that shares nothing with it but the likelihood: emcee, as a referee only.
+"""Quick and slow fit against a sampler that shares nothing with them but the likelihood: emcee, as a referee.
 
-Both see coupons through a quick exact solution (constant diffusivity, transfer at the face) in place of the
+All see coupons through a quick exact solution (constant diffusivity, transfer at the face) in place of the
 forecast: what is refereed is the inference.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from scipy.special import erfc, erfcx
+from scipy.stats import norm
+from scipy.stats import t as student
 
 from model.belief import ShopBelief, constants_of
 from model.calibration import fit
@@ -18,19 +21,21 @@ from model.diffusivity import diffusivity_agren_1986
 from model.evidence import Evidence
 from model.hardness import martensite_vickers
 from model.heat_course import seconds_at_heat
-from model.inputs import FITTED_INPUTS, LATENTS, links
+from model.inputs import FITTED_INPUTS, LATENTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 from model.pack import carbon_at_activity
-from model.planner import Goal, depth_of
+from model.priors import scatter_factor
 from model.process import Process
+from model.rest import AT_REST, foretold, jobs_of, split_r_hat
+from model.sampler import CHAINS
 from model.sight import Seen
+from model.slow_fit import slow_fit
+from model.variational import best_point, variational
 from tests.model.invented import InventedShop
-from tests.model.logbooks import job, logbook
+from tests.model.logbooks import logbook
 
-RIM = Goal("rim", 1e-4, 1e-2)
 DEPTH_M = np.linspace(0.0, 3e-3, 121)
-WALKERS, STEPS, KEPT = 64, 4000, 2500
-DRAWS = 4000
+LEVELS = [0.05, 0.5, 0.95]
 
 
 def quick_look(processes: Sequence[Process], inputs: np.ndarray) -> list[Seen]:
@@ -54,9 +59,19 @@ def _quick(process: Process, rows: np.ndarray) -> Seen:
     return Seen(DEPTH_M, carbon, hardness, hardness, constants.rim_carbon_wt, base[:, 0])
 
 
+@dataclass(frozen=True)
+class QuickShop(InventedShop):
+    """A shop whose coupons come out as the quick solution has them."""
+
+    def seen(self, process: Process) -> Seen:
+        """Return what a coupon truly looks like."""
+        return quick_look([process], self.inputs(process)[None, None])[0]
+
+
 def log_posterior(evidence: Evidence, walkers: np.ndarray) -> np.ndarray:
-    """Log density of the belief at many coordinates, (walkers, names) -> (walkers,)."""
-    local = evidence.local(walkers.T).transpose(0, 2, 1)
+    """Log density of the belief at many coordinates, (walkers, names and scales) -> (walkers,)."""
+    names, scales = walkers[:, : len(evidence.names)], walkers[:, len(evidence.names) :]
+    local = evidence.local(names.T).transpose(0, 2, 1)
     inputs = np.repeat(evidence.offset[:, None, :], len(walkers), axis=1)
     inputs[:, :, :FITTED_INPUTS] += local[evidence.first, :, :FITTED_INPUTS]
     found = evidence.foretold(inputs, local[:, :, -1])
@@ -65,68 +80,73 @@ def log_posterior(evidence: Evidence, walkers: np.ndarray) -> np.ndarray:
     for index, reading in enumerate(evidence.readings):
         rows = evidence.values.owner == index
         likelihood += reading.likelihood(found.value[rows].T, found.doubt[rows].T).log.sum(axis=1)
-    tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(walkers**2 / (LATENT_FREEDOM * LATENT_SCALE**2))
-    books = np.where(evidence.is_latent, tail, 0.5 * walkers**2).sum(axis=1)
-    return np.asarray(likelihood - books)
+    # one law of a fire's own luck after the other, each as wide as its own scale
+    books = norm.logpdf(scales).sum(axis=1)
+    widths = {
+        latent: scatter_factor(scale, scales[:, evidence.scatter.names.index(scale)], share)
+        for linked in evidence.links
+        for latent, scale, share in linked.scatter
+    }
+    for column, name in enumerate(evidence.names):
+        z, width = names[:, column], LATENT_SCALE * widths.get(name, np.ones(len(names)))
+        is_luck = name.startswith(LATENTS)
+        books += student.logpdf(z / width, LATENT_FREEDOM) - np.log(width) if is_luck else norm.logpdf(z)
+    return np.asarray(likelihood + books)
 
 
-@pytest.mark.long
-@pytest.mark.property
-def test_mean_and_bands_agree_with_a_sampler_on_a_small_logbook() -> None:
+def sampled(evidence: Evidence, fitted: ShopBelief, walkers: int, steps: int) -> np.ndarray:
+    """Return the second half of what emcee goes through, (steps, walkers, names and scales)."""
     emcee = pytest.importorskip("emcee")
-    observations = logbook(InventedShop(7, {"ln_transfer/shop": -0.6, "lag/shop": 0.5}), 3)
-    evidence = Evidence(observations, [], quick_look)
-    fitted = fit(observations, [], look=quick_look).belief
     rng = np.random.default_rng(1)
     root = np.linalg.cholesky(fitted.covariance)
-    start = fitted.mean + rng.standard_normal((WALKERS, len(fitted.names))) @ root.T
-    moves = [(emcee.moves.DEMove(), 0.8), (emcee.moves.DESnookerMove(), 0.2)]
+    start = fitted.mean + rng.standard_normal((walkers, len(fitted.names))) @ root.T
+    # not its snooker move: that one halves the exponent of its volume, and bands come out too narrow
+    moves = [(emcee.moves.DEMove(), 0.9), (emcee.moves.DEMove(gamma0=1.0), 0.1)]
     np.random.seed(3)
     sampler = emcee.EnsembleSampler(
-        WALKERS, len(fitted.names), lambda z: log_posterior(evidence, z), moves=moves, vectorize=True
+        walkers, len(fitted.names), lambda z: log_posterior(evidence, z), moves=moves, vectorize=True
     )
-    sampler.run_mcmc(start, STEPS)
-    chain = sampler.get_chain(discard=STEPS - KEPT)
-    flat = chain.reshape(-1, len(fitted.names))
-    assert _split_r_hat(chain).max() < 1.2
-
-    away = np.abs(flat.mean(axis=0) - fitted.mean) / flat.std(axis=0)
-    assert away.max() < 0.35
-    ratio = np.sqrt(np.diag(fitted.covariance)) / fitted.spread / flat.std(axis=0)
-    assert 0.8 < ratio.min() < ratio.max() < 1.2
-
-    levels = [0.05, 0.5, 0.95]
-    for process in (job("next"), job("next", 7.0, box="2", mix="2"), job("f0")):
-        sampled, ours = _depths(process, fitted, flat, rng)
-        reference, mine = np.quantile(sampled, levels), np.quantile(ours, levels)
-        # acceptance figure of the simulation study, section 7: within 12 % of the band
-        assert np.abs(mine - reference).max() < 0.12 * (reference[2] - reference[0])
+    sampler.run_mcmc(start, steps)
+    return np.asarray(sampler.get_chain(discard=steps // 2))
 
 
-def _depths(
-    process: Process, fitted: ShopBelief, flat: np.ndarray, rng: np.random.Generator
-) -> tuple[np.ndarray, np.ndarray]:
-    """Depth of a job over the sampler's draws and over the belief's; no new fire's luck in either."""
-    linked = links(process)
-    names = linked.names()
-    place = {name: index for index, name in enumerate(fitted.names)}
-    root = np.linalg.cholesky(fitted.covariance / fitted.spread**2)
-    sampled = flat[rng.integers(len(flat), size=DRAWS)]
-    ours = fitted.mean + rng.standard_normal((DRAWS, len(place))) @ root.T
-    fresh = rng.standard_normal((DRAWS, len(names)))
-    fresh[:, [name.startswith(LATENTS) for name in names]] = 0.0
-    depths = []
-    for known in (sampled, ours):
-        columns = [known[:, place[name]] if name in place else fresh[:, k] for k, name in enumerate(names)]
-        rows = linked.offset + np.stack(columns, axis=1) @ linked.matrix(names).T
-        depths.append(1e3 * depth_of(RIM, quick_look([process], rows[None])[0]))
-    return depths[0], depths[1]
+def off_by(ours: np.ndarray, theirs: np.ndarray) -> np.ndarray:
+    """Return how far the ends and middles of bands lie from the referee's, in widths of its band."""
+    mine, reference = (np.quantile(values, LEVELS, axis=0) for values in (ours, theirs))
+    return np.asarray(np.abs(mine - reference).max(axis=0) / (reference[2] - reference[0]))
 
 
-def _split_r_hat(chain: np.ndarray) -> np.ndarray:
-    """Split R-hat of each coordinate, walkers as chains (Gelman et al., Bayesian Data Analysis, 3rd ed.)."""
-    half = len(chain) // 2
-    parts = np.concatenate([chain[:half], chain[half : 2 * half]], axis=1)
-    between = half * parts.mean(axis=0).var(axis=0, ddof=1)
-    within = parts.var(axis=0, ddof=1).mean(axis=0)
-    return np.asarray(np.sqrt((half - 1) / half + between / half / within))
+LOGBOOKS = [
+    (7, {"ln_transfer/shop": -0.6, "lag/shop": 0.5}, 1, "thermocouple:1", 64, 2000),
+    pytest.param(8, {}, 3, "thermocouple:1", 96, 8000, marks=pytest.mark.long),
+    pytest.param(9, {"scatter_scale/eye": 1.0}, 8, "colour:1", 160, 12000, marks=pytest.mark.long),
+]
+
+
+@pytest.mark.property
+@pytest.mark.parametrize(("seed", "truth", "fires", "heat", "walkers", "steps"), LOGBOOKS)
+def test_bands_of_depth_and_hardness_agree_with_a_sampler(
+    seed: int, truth: dict[str, float], fires: int, heat: str, walkers: int, steps: int
+) -> None:
+    observations = logbook(QuickShop(seed, truth), fires, heat)
+    evidence = Evidence(observations, [], quick_look)
+    quick = fit(observations, [], look=quick_look, exact=True).belief
+    jobs, size = jobs_of(evidence), len(evidence.names)
+    chain = sampled(evidence, replace(quick, covariance=quick.covariance / quick.spread**2), walkers, steps)
+    chain = chain[:: max(1, len(chain) // 60)]
+    referee = foretold(evidence, chain.reshape(-1, chain.shape[2]), jobs)
+    assert split_r_hat(referee.reshape(*chain.shape[:2], -1)).max() < 1.15
+
+    evidence.most_predicted = 2500 * CHAINS * len(evidence.processes)
+    best = best_point(evidence, np.zeros(size))
+    slow = slow_fit(evidence, variational(evidence, best))
+    assert slow is not None
+    assert slow.r_hat < AT_REST
+    # acceptance figure of the simulation study, section 7: within 12 % of the band
+    assert off_by(foretold(evidence, slow.draws, jobs), referee).max() < 0.12
+
+    root = np.linalg.cholesky(quick.covariance / quick.spread**2)
+    drawn = quick.mean + np.random.default_rng(2).standard_normal((2000, len(quick.mean))) @ root.T
+    off = off_by(foretold(evidence, drawn, jobs), referee)
+    assert off[::2].max() < 0.25  # depth
+    assert off[1::2].max() < 0.35  # hardness: a bell curve has too long a soft tail (DEVELOPERS.md)

@@ -58,7 +58,7 @@ def run_fit(
     `kept` are forecasts of earlier fits.
     """
     start = ShopBelief.from_dict(previous) if previous else None
-    found = fit(observations, checks, previous=start, kept=kept)
+    found = fit(observations, checks, previous=start, kept=kept, careful=True)
     taught = set(found.used_keys)
     used = [observation for observation in observations if observation.key in taught]
     summary = {

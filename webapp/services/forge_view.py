@@ -66,6 +66,7 @@ class ForgeView:
     standard_job: str
     coupons: int
     settled: bool
+    how_fitted: str
     paces: tuple[Pace, ...]
     groups: tuple[RowGroup, ...]
     drifts: tuple[DriftOffer, ...]
@@ -97,6 +98,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         standard_job=STANDARD_JOB if summary["standard"] else "",
         coupons=coupons,
         settled=bool(summary["settled"]),
+        how_fitted=_how_fitted(summary.get("diagnostics", {})) if coupons else "",
         paces=paces,
         groups=view_groups(
             summary["rows"], names, showing, _pieces(rows), funnels(summary), change_days(session)
@@ -119,6 +121,18 @@ def _books_alone(jobs: tuple[Process, ...]) -> Mapping[str, Any]:
     """Return what the books alone say of a shop, in the shape of a fit's summary."""
     empty: dict[str, Any] = {"predictions": (), "fires": (), "left_out": {}, "settled": True, "coupons": 0}
     return empty | readouts((), handbook_belief(), jobs)
+
+
+def _how_fitted(diagnostics: Mapping[str, Any]) -> str:
+    """Word which fit stands, where it was not the usual quick one."""
+    if diagnostics.get("method") == "slow":
+        return (
+            "The quick sums were a poor fit to these coupons, so the slow ones were run: "
+            "what you see comes from those, and they came to rest."
+        )
+    if diagnostics.get("r_hat"):
+        return "The slow sums were tried too and came to no rest either; the quick ones stand."
+    return ""
 
 
 def _headline(standard: Sequence[Mapping[str, Any]], coupons: int) -> str:

@@ -1,0 +1,116 @@
+"""The diagnostic that admits when the quick fit is poor, and the slow fit that then stands in for it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from model.belief import ShopBelief
+from model.density import coordinates_of, log_density, normal_of
+from model.evidence import Evidence
+from model.readings import Observation
+from model.rest import AT_REST, Diagnostics, foretold, jobs_of, split_r_hat, starts_apart
+from model.sampler import CHAINS, STEPS, sample, steps_for
+from model.slow_fit import settled_fit, slow_fit
+from model.variational import Gaussian, best_point, variational
+from tests.model.logbooks import depth, job, logbook
+from tests.model.test_calibration_referee import QuickShop, quick_look
+
+pytestmark = pytest.mark.property
+
+CALM = Diagnostics(3, 4, 0.01, 0.2, 0.01)
+
+
+@pytest.fixture(scope="module")
+def observations() -> list[Observation]:
+    return logbook(QuickShop(7), 2)
+
+
+@pytest.fixture
+def evidence(observations: list[Observation]) -> Evidence:
+    return Evidence(observations, [], quick_look)
+
+
+def fitted(evidence: Evidence) -> Gaussian:
+    return variational(evidence, best_point(evidence, np.zeros(len(evidence.names))))
+
+
+def test_it_admits_a_large_step_a_far_mean_and_starts_that_disagree() -> None:
+    assert CALM.settled
+    assert not replace(CALM, last_step=0.2).settled
+    assert not replace(CALM, mean_shift=1.2).settled
+    assert not replace(CALM, starts_apart=0.2).settled
+    assert replace(CALM, mean_shift=1.2, method="slow").settled
+
+
+def test_a_plain_logbook_comes_out_the_same_from_any_start(evidence: Evidence) -> None:
+    assert starts_apart(evidence, fitted(evidence)) < 0.1
+
+
+def test_split_r_hat_is_one_for_chains_alike_and_large_for_chains_apart() -> None:
+    rng = np.random.default_rng(1)
+    alike = rng.standard_normal((200, 8, 2))
+    assert split_r_hat(alike) == pytest.approx([1.0, 1.0], abs=0.02)
+    apart = alike + np.array([0.0, 3.0]) * np.arange(8)[:, None]
+    assert split_r_hat(apart)[0] < 1.05 < 2.0 < split_r_hat(apart)[1]
+    drifting = alike + np.linspace(0.0, 4.0, 200)[:, None, None]
+    assert (split_r_hat(drifting) > 1.3).all()
+
+
+def test_heavy_tails_and_their_scale_go_there_and_back_through_normal_coordinates(evidence: Evidence) -> None:
+    normal = np.random.default_rng(2).standard_normal((50, len(evidence.names) + len(evidence.scatter.names)))
+    there = coordinates_of(evidence, normal)
+    assert normal_of(evidence, there) == pytest.approx(normal, abs=1e-9)
+    lucks = [name.startswith(("fire/", "load/")) for name in (*evidence.names, *evidence.scatter.names)]
+    assert (there != normal).all(axis=0).tolist() == lucks
+    assert np.isfinite(log_density(evidence, 30.0 * normal)).any()
+
+
+def test_the_sampler_finds_the_books_where_nothing_was_read() -> None:
+    loose = Evidence([replace(depth("a", job("f"), 0.5))], [], quick_look)
+    loose.values.own[:] = 1e3  # a reading that says nothing
+    found = sample(loose, fitted(loose), 600, 40).draws.reshape(40 * CHAINS, -1)
+    plain = [k for k, name in enumerate(loose.names) if not name.startswith(("fire/", "load/"))]
+    assert np.abs(found[:, plain].mean(axis=0)).max() < 0.25
+    assert found[:, plain].std(axis=0) == pytest.approx(np.ones(len(plain)), abs=0.2)
+
+
+def test_the_same_logbook_gives_the_same_draws_and_little_to_ask_means_no_try(evidence: Evidence) -> None:
+    quick = fitted(evidence)
+    one, two = (sample(evidence, quick, 30, 4).draws for _ in range(2))
+    assert np.array_equal(one, two)
+    evidence.most_predicted = CHAINS * len(evidence.processes) * (STEPS[0] - 1)
+    assert steps_for(evidence) == 0
+    assert slow_fit(evidence, quick) is None
+
+
+def test_the_slow_fit_stands_where_the_quick_one_is_poor_and_came_to_rest_itself(evidence: Evidence) -> None:
+    best, quick = best_point(evidence, np.zeros(len(evidence.names))), fitted(evidence)
+    poor = replace(quick, rest=1.0)
+    kept, told, draws = settled_fit(evidence, best, poor, careful=False)
+    assert (kept is poor, told.settled, draws) == (True, False, None)
+    evidence.most_predicted = 900 * CHAINS * len(evidence.processes)
+    slow, told, draws = settled_fit(evidence, best, poor, careful=True)
+    assert draws is not None
+    assert (told.method, told.settled) == ("slow", True)
+    assert 0.0 < told.r_hat < AT_REST
+    jobs = jobs_of(evidence)
+    near = foretold(evidence, np.stack([quick.mean, slow.mean]), jobs)
+    assert np.abs(near[0, ::2] - near[1, ::2]).max() < 0.1e-3
+
+
+def test_a_belief_of_draws_is_drawn_from_them_widened_and_survives_storage() -> None:
+    drawn = np.array([[0.0, 1.0], [2.0, 1.0], [4.0, 4.0], [2.0, 2.0]])
+    mean = drawn.mean(axis=0)
+    belief = ShopBelief(("lag/shop", "lag/box:1"), mean, np.cov(drawn.T), 1.5, 3, drawn)
+    back = ShopBelief.from_dict(json.loads(json.dumps(belief.to_dict())))
+    for one in (belief, back):
+        found = one.drawn(("lag/box:1", "ln_transfer/shop", "lag/shop"), 8, 1)
+        wanted = mean + 1.5 * (drawn - mean)
+        assert sorted(map(tuple, found[:, [2, 0]])) == sorted(map(tuple, np.repeat(wanted, 2, axis=0)))
+        assert np.unique(found[:, 1]).size == 8
+        alone = one.drawn(("lag/shop",), 8, 1)
+        assert np.array_equal(alone[:, 0], found[:, 2])
