@@ -197,6 +197,12 @@ DEGENERATE = {
     "sparks of a bare bar": [Observation("a", replace(job(), steps=()), SparkReading(False))],
     "a minute in the fire": [depth("a", job(hours=1 / 60), 0.05)],
     "too cold to carburize": [depth("a", job(temperature_C=680.0), 0.02)],
+    "20 HRC after brine": [
+        Observation(str(n), job(f"f{n}", medium="brine"), HardnessReading("HRC", value, "rockwell:1"))
+        for n, value in enumerate((62.0, 20.0))
+    ],
+    "inches taken for millimetres": [depth(str(n), job(f"f{n}"), 0.6 / 25.4) for n in range(2)],
+    "millimetres taken for inches": [depth("a", job("1"), 0.6 * 25.4), depth("b", job("2"), 0.6)],
     "cannot be solved": [depth("a", job(temperature_C=1600.0), 0.5), depth("b", job("2"), 0.6)],
 }
 
@@ -219,6 +225,21 @@ def test_an_odd_logbook_gives_a_finite_answer(name: str) -> None:
         assert np.isfinite([effect.middle, effect.counted]).all()
         assert 0.0 < effect.sd < 2.0 * argument_priors()["effect", effect.outcome]
     assert all(np.isfinite([one.reading, one.box, one.fire]).all() for one in argued.scatter.values())
+
+
+@pytest.mark.property
+def test_a_depth_in_the_wrong_unit_is_set_aside_in_words_where_no_case_is_that_deep() -> None:
+    result = fit(DEGENERATE["millimetres taken for inches"], [])
+    assert result.used_keys == ("b",)
+    assert "look at the unit" in result.left_out[0].reason
+
+
+@pytest.mark.property
+def test_a_soft_reading_after_brine_is_odd_and_takes_no_coupon_from_the_rest() -> None:
+    result = fit(DEGENERATE["20 HRC after brine"], [])
+    scores = {fire.fire: fire.score for fire in result.fires}
+    assert scores["f1"] < -2.5
+    assert len(result.used_keys) == 2
 
 
 @pytest.mark.property

@@ -231,6 +231,26 @@ def test_a_thermometer_to_which_something_must_be_added_reads_low(
     assert group.rows[0].mine.replace("\u00a0", " ") == words
 
 
+@pytest.mark.parametrize(
+    ("kind", "middle", "is_far"),
+    [
+        ("temperature_bias", 19.0, False),
+        ("temperature_bias", -23.0, True),
+        ("transfer", 2.5e-7, False),
+        ("transfer", 5.0e-8, True),
+    ],
+)
+def test_what_lies_far_from_the_books_is_told_of(kind: str, middle: float, is_far: bool) -> None:
+    by_books = {"temperature_bias": (0.0, -17.0, 17.0), "transfer": (1.5e-7, 0.75e-7, 3.0e-7)}
+    books = dict(zip(("median", "low", "high"), by_books[kind], strict=True))
+    now = {"median": middle, "low": middle - abs(middle) / 4, "high": middle + abs(middle) / 4}
+    row = {"kind": kind, "of": "1", "books": books, "now": now, "learnt": True, "coupons": 4}
+    (group,) = view_groups(
+        [row], {"instrument": {1: "Probe"}, "mix": {1: "Plain"}}, Showing("C", "mm", ZoneInfo("UTC"))
+    )
+    assert ("far from what the books hold likely" in group.rows[0].taught_by) == is_far
+
+
 def test_a_thing_that_is_gone_from_the_shop_keeps_its_name(demo: TestClient) -> None:
     with write(store_of(demo), Actor("test bench"), demo.app.state.context.clock.now()) as work:  # type: ignore[attr-defined]
         row = work.session.exec(select(Instrument).where(Instrument.name == "Bench Rockwell tester")).one()

@@ -22,6 +22,7 @@ Told = Mapping[str, Any]
 DRAWING_WIDTH = 240.0
 DRAWING_EDGE = 8.0
 LEAST_BIAS_HRC = 0.05
+FAR_SDS, SDS_OF_90 = 2.0, 1.645
 
 
 @dataclass(frozen=True)
@@ -153,7 +154,7 @@ def _view(row: Told, kind: _Kind, name: str, showing: Showing) -> ForgeRow:
         give_or_take=kind.doubt(now, books, showing),
         is_learnt=row["learnt"],
         is_changed=is_changed,
-        taught_by=_taught_by(coupons, is_changed, row["learnt"]),
+        taught_by=_taught_by(coupons, is_changed, row["learnt"]) + _against_books(books, now, kind.by_factor),
         books_drawn=drawn_books,
         mine_drawn=drawn_now,
         coupons=(),
@@ -166,6 +167,16 @@ def _taught_by(coupons: int, is_changed: bool, is_learnt: bool) -> str:
         words = plural(coupons, "coupon")
         return f"from {words}" if is_learnt else f"{words} so far, too few to tell"
     return "its checks" if is_changed else "no coupon yet"
+
+
+def _against_books(books: Told, now: Told, by_factor: bool) -> str:
+    """Say so where what was learnt lies where the books put one shop in twenty."""
+    scale: Callable[[float], float] = log if by_factor else float
+    half = 0.5 * (scale(books["high"]) - scale(books["low"]))
+    away = abs(scale(now["median"]) - scale(books["median"]))
+    if half > 0.0 and away > FAR_SDS / SDS_OF_90 * half:
+        return "; far from what the books hold likely: look for a slip first"
+    return ""
 
 
 def _drawn(books: Told, now: Told, by_factor: bool) -> tuple[Stretch, Stretch]:
