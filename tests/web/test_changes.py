@@ -14,13 +14,14 @@ from sqlmodel import Session, col, select
 from model.dated_changes import touches_of
 from model.inputs import links
 from model.process import Process
-from tests.conftest import A_SPRING_DAY
+from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.fitted_demo import speaking_to_demo, store_of
 from tests.web.many_batches import FIRST_DAY, fill
 from tests.web.page_forms import begin, read_page_form, send, text_of
+from webapp.fit_keeper import FitKeeper
 from webapp.services.change_words import ANSWERED, CHANGES, LABELS, LOOSENS
 from webapp.services.dated_changes import before_rework, changes_in_force, changes_up_to_now
-from webapp.services.fitting import fingerprint_of, newest_summary
+from webapp.services.fitting import current_belief, fingerprint_of, newest_summary
 from webapp.services.heats_seen import COLUMN_OF, days_of_use, seen_words
 from webapp.services.observations import Told, tell
 from webapp.services.sheets import showing_of
@@ -30,6 +31,7 @@ from webapp.settings import Settings
 from webapp.store.engine import Store, read
 from webapp.store.tables import Batch, Box, Fire, Fit, Instrument, Reading, ShopChange
 from webapp.store.unit_of_work import Actor, write
+from webapp.worker import JobState
 
 TODAY = A_SPRING_DAY.date()
 
@@ -279,3 +281,37 @@ def test_changes_in_force_come_in_the_order_of_their_days(store: Store) -> None:
         found = [(row.changed_on - FIRST_DAY).days for row in changes_in_force(session)]
     # box 2 was first in the fire on day 1
     assert found == [5, 15]
+
+
+def test_a_fit_that_is_killed_after_a_change_leaves_the_change_and_the_old_fit(demo: TestClient) -> None:
+    tip, store = tip_of(demo), store_of(demo)
+    note(demo, "heats", tip, "heat_moved", middle_day(demo, tip))
+    with read(store) as session:
+        before = newest_summary(session)
+    keeper = FitKeeper(store, KilledWorker(), FixedClock())  # type: ignore[arg-type]
+    keeper.catch_up()
+    assert keeper.state.trouble == "the worker was killed"
+    with read(store) as session:
+        after = newest_summary(session)
+    assert before is not None
+    assert after is not None
+    assert after.fit_id == before.fit_id
+    assert len(kept(demo)) == 1
+    # what the old fit knows nothing of is as the books have it, so a plan can be made all the same
+    with read(store) as session:
+        job = next(job for job in tell(session, A_SPRING_DAY).jobs if steps_of(job))
+        assert current_belief(session).belief.constants(job, 20).draws == 20
+
+
+class KilledWorker:
+    """A worker whose every job dies in the middle of the sum."""
+
+    def submit(self, *_: object, key: str) -> KilledWorker:
+        del key
+        return self
+
+    def wait(self, _seconds: float) -> None:
+        return None
+
+    state = JobState.FAILED
+    error = "the worker was killed"

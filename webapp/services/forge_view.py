@@ -24,6 +24,7 @@ from webapp.services.forge_misses import misses_of
 from webapp.services.forge_rows import RowGroup, name_of, names_of, view_groups
 from webapp.services.forge_rules import RulesView, view_rules
 from webapp.services.odd_fires import OddFire, odd_fires, view_odd
+from webapp.services.odd_likely import likely_causes
 from webapp.services.reading_words import KIND_WORDS, say_reading
 from webapp.services.readouts import readouts
 from webapp.services.shop_jobs import shop_jobs
@@ -90,6 +91,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
     paces = _paces(summary["standard"], names) if coupons else ()
     odd = odd_fires(summary)
     rows = _rows_of(session, row)
+    events = _events(session, odd, rows)
     misses = misses_of(summary["predictions"], rows, names, odd, showing)
     return ForgeView(
         headline=_headline(summary["standard"], coupons),
@@ -104,7 +106,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
             summary["rows"], names, showing, _pieces(rows), funnels(summary), change_days(session)
         ),
         drifts=drift_offers(session, showing),
-        odd=view_odd(odd, list(rows.batches.values()), _events(session, odd, rows)),
+        odd=view_odd(odd, list(rows.batches.values()), events, likely_causes(odd, summary, rows, events)),
         charts=charts_of(summary["predictions"], rows, odd, showing),
         narrowed=course_chart(summary, names["mix"]),
         coupon_rows=coupon_rows(summary["predictions"], rows, names, odd, showing),

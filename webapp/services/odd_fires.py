@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
+from webapp.services.odd_likely import Likely
 from webapp.services.whole_book import grouped
 from webapp.store.tables import Batch, Event
 
@@ -16,6 +18,7 @@ SHALLOW = (
     "Check the seal: through a crack the gas goes out and air comes in.",
     "Was the fire cooler than it read, or the soak shorter than noted?",
     "Was the pack spent or damp, or did it sink away from the pieces?",
+    "If only the hardness is low: is the tester true, and was the skin scaly where it was read?",
 )
 DEEP = (
     "Was the fire hotter than it read, or the soak longer than noted?",
@@ -46,12 +49,13 @@ class OddBatch:
 
 @dataclass(frozen=True)
 class OddFire:
-    """One odd fire in words."""
+    """One odd fire in words; `likely` is what its own readings point to, empty where they do not."""
 
     batches: tuple[OddBatch, ...]
     how: str
     noted: tuple[str, ...]
     causes: tuple[str, ...]
+    likely: str = ""
 
 
 def odd_fires(summary: Mapping[str, Any]) -> dict[int, str]:
@@ -71,7 +75,10 @@ def _how(score: float, surprise: float) -> str:
 
 
 def view_odd(
-    odd: Mapping[int, str], batches: Sequence[Batch], events: Sequence[Event]
+    odd: Mapping[int, str],
+    batches: Sequence[Batch],
+    events: Sequence[Event],
+    likely: Mapping[int, Likely] | None = None,
 ) -> tuple[OddFire, ...]:
     """Return the odd fires with their batches, what was noted in them, and likely plain causes."""
     by_fire = grouped(batches, lambda batch: batch.fire_id)
@@ -81,10 +88,14 @@ def view_odd(
         own = by_fire[fire_id]
         words, causes = WORDS[how]
         noted = tuple(dict.fromkeys(event.kind for batch in own for event in by_batch[batch.id or 0]))
-        found.append(OddFire(tuple(_view(batch) for batch in own), words, noted, causes))
+        one = (likely or {}).get(fire_id)
+        batches_of = tuple(_view(batch, one.reason if one else "") for batch in own)
+        found.append(OddFire(batches_of, words, noted, causes, one.words if one else ""))
     return tuple(fire for fire in found if fire.batches)
 
 
-def _view(batch: Batch) -> OddBatch:
+def _view(batch: Batch, reason: str) -> OddBatch:
+    """Return a batch with the way to set it aside, for a reason that may be changed there."""
     href = f"/batches/{batch.id}"
-    return OddBatch(batch.id or 0, batch.number, href, f"{href}/set-aside")
+    aside = f"{href}/set-aside" + (f"?{urlencode({'why': reason})}" if reason else "")
+    return OddBatch(batch.id or 0, batch.number, href, aside)
