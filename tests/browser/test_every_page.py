@@ -64,6 +64,8 @@ LOOKS = (
     Look("/shop/prices", "Save the prices"),
     *(Look(f"/shop/{key}/new", "Save the") for key in SHEETS),
     Look("/shop/heats/1/checks", "Save"),
+    Look("/shop/heats/1/changes", "Note the change"),
+    Look("/forge/changes", "What was changed", "heading"),
     Look("/shop/colours", "Colours", "heading"),
     Look("/bars", "Add a bar", "link"),
     Look("/bars/new", "Save the bar"),
