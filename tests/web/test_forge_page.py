@@ -120,8 +120,9 @@ def test_an_odd_fire_is_named_with_what_was_noted_and_a_way_to_set_it_aside(demo
     assert "You noted: seal cracked" in words
     assert "Check the seal" in words
     html = demo.get("/forge").text
-    assert 'href="/batches/6/set-aside"' in html
-    assert demo.get("/batches/6/set-aside").status_code == 200
+    assert "You noted a cracked seal on batch 6: that is the likeliest" in words
+    assert 'href="/batches/6/set-aside?why=the+seal+cracked"' in html
+    assert "the seal cracked" in demo.get("/batches/6/set-aside?why=the+seal+cracked").text
 
 
 def test_every_depth_that_was_used_is_a_point_and_a_row_that_leads_to_its_piece(demo: TestClient) -> None:
