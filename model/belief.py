@@ -191,7 +191,9 @@ class ShopBelief:
         for latent, scale, share in scatter:
             if latent in names and latent not in index:
                 drawn = self.drawn([scale], draws, seed)[:, 0]
-                coordinates[:, names.index(latent)] *= scatter_factor(scale, drawn, share)
+                # a learnt scale has seen the surprises, so they are not counted twice
+                wider = scatter_factor(scale, drawn, share) / (self.spread if scale in index else 1.0)
+                coordinates[:, names.index(latent)] *= wider
         if known:
             at = [index[names[place]] for place in known]
             if self.draws is not None:

@@ -129,14 +129,14 @@ def fit(
 
 
 def _belief(evidence: Evidence, fitted: Gaussian, spread: float, coupons: int) -> ShopBelief:
-    """Return the belief, with the scales of the fires' scatter after all else."""
+    """Return the belief, with the scales of the fires' scatter after all else: these are not widened."""
     middle, sd = evidence.scatter.coordinates(fitted.scale)
     learnt, size = len(evidence.names), len(evidence.names) + len(middle)
     covariance = np.zeros((size, size))
-    covariance[:learnt, :learnt] = fitted.covariance
+    covariance[:learnt, :learnt] = spread**2 * fitted.covariance
     covariance[range(learnt, size), range(learnt, size)] = sd**2
     names = (*evidence.names, *evidence.scatter.names)
-    return ShopBelief(names, np.concatenate([fitted.mean, middle]), spread**2 * covariance, spread, coupons)
+    return ShopBelief(names, np.concatenate([fitted.mean, middle]), covariance, spread, coupons)
 
 
 def _fitted(
