@@ -29,9 +29,10 @@ Look = Callable[[Sequence[Process], Array], list[Seen]]
 
 LOCAL: Final = FITTED_INPUTS + 1  # the local inputs, and the bias of the tester
 DIFFUSIVITY_DOUBT_K: Final = 8.0  # folded into every heat method's bias; no check of an instrument sees it
-WARM_UP_SD: Final = 0.25
-"""Doubt of a timed warm-up [ln]: where the tip sits, when it was looked at, how fast the forge came up. Own
-choice, half of what the books leave open."""
+WARM_UP_SD: Final = {"thermocouple": 0.25, "witness": 0.35, "evenly_red": 0.35}
+"""Doubt of a timed warm-up by what said it [ln]: where the tip sits, when it was looked at, how fast the
+forge came up. Own choice, half of what the books leave open; an eye on a glow is judged worse than a wire.
+What an eye always judges the same way is a coordinate of its own, `warm_up_seen/...`."""
 
 
 @dataclass(frozen=True)
@@ -53,16 +54,18 @@ class InstrumentCheck:
 
 @dataclass(frozen=True)
 class WarmUpCheck:
-    """A warm-up that was timed: from the box in the fire until a thermocouple in it was at heat.
+    """A warm-up that was timed, or a known share of it.
 
     box : its key; books_s : what the books give that box and load; noted_s : what was timed, above 0 each [s]
-    sd : doubt of it, in ln; loosened : by dated changes before the batch
+    seen_by : a key of `WARM_UP_SD`: a thermocouple in the box at heat, a witness drawn from it (a trial wire)
+        at heat by eye, or the box evenly red all round, which the books take for half of the way
+    loosened : by dated changes before the batch
     """
 
     box: str
     books_s: float
     noted_s: float
-    sd: float = WARM_UP_SD
+    seen_by: str = "thermocouple"
     loosened: tuple[Loosened, ...] = ()
 
 
@@ -200,7 +203,7 @@ class Evidence:
 def _value_of(check: Check) -> tuple[float, float]:
     """Return what the coordinates of a check sum to, and its doubt."""
     if isinstance(check, WarmUpCheck):
-        return log(check.noted_s / check.books_s), check.sd
+        return log(check.noted_s / check.books_s), WARM_UP_SD[check.seen_by]
     (name,) = check_names(check)
     error = check.reading - check.known
     is_heat = name.startswith("temperature_bias/")
@@ -212,7 +215,8 @@ def _value_of(check: Check) -> tuple[float, float]:
 def check_names(check: Check) -> tuple[str, ...]:
     """Return the coordinates whose sum a check speaks of."""
     if isinstance(check, WarmUpCheck):
-        return "lag/shop", f"lag/box:{check.box}"
+        eye = () if check.seen_by == "thermocouple" else (f"warm_up_seen/{check.seen_by}",)
+        return "lag/shop", f"lag/box:{check.box}", *eye
     kind, _, key = check.instrument.partition(":")
     if kind == "oven":
         return (f"oven/{key}",)

@@ -357,7 +357,7 @@ def test_the_best_point_has_no_slope_left(observations: list[Observation]) -> No
 
 
 def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:
-    belief = fit([], [WarmUpCheck("1", 2400.0, 4800.0, sd=0.25)]).belief
+    belief = fit([], [WarmUpCheck("1", 2400.0, 4800.0)]).belief
     shop, box = belief.names.index("lag/shop"), belief.names.index("lag/box:1")
     sds = np.array([prior_for("lag/shop").sd, prior_for("lag/box:1").sd])
     books = float(sds @ sds)
@@ -365,3 +365,17 @@ def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:
     sd = float(np.sqrt(sds @ belief.covariance[np.ix_([shop, box], [shop, box])] @ sds))
     assert known == pytest.approx(np.log(2.0) * books / (books + 0.25**2), rel=1e-6)
     assert sd == pytest.approx((1.0 / (1.0 / books + 1.0 / 0.25**2)) ** 0.5, rel=1e-6)
+
+
+def test_what_an_eye_calls_evenly_red_teaches_less_and_never_more_than_the_eye_itself() -> None:
+    shop_and_box = np.array([prior_for("lag/shop").sd, prior_for("lag/box:1").sd])
+
+    def doubt(times: int, seen_by: str) -> float:
+        belief = fit([], times * [WarmUpCheck("1", 1200.0, 2400.0, seen_by)]).belief
+        rows = [belief.names.index(name) for name in ("lag/shop", "lag/box:1")]
+        return float(np.sqrt(shop_and_box @ belief.covariance[np.ix_(rows, rows)] @ shop_and_box))
+
+    books, eye = float(np.linalg.norm(shop_and_box)), prior_for("warm_up_seen/evenly_red").sd
+    floor = (1.0 / (1.0 / books**2 + 1.0 / eye**2)) ** 0.5
+    assert doubt(1, "thermocouple") < doubt(1, "witness") < doubt(1, "evenly_red") < books
+    assert floor < doubt(50, "evenly_red") == pytest.approx(floor, rel=0.02)

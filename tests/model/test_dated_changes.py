@@ -162,7 +162,7 @@ def test_a_check_speaks_of_the_instrument_as_it_was_on_its_day() -> None:
     checks = [
         InstrumentCheck("oven:5", 450.0, 473.15, 5.0),
         InstrumentCheck("oven:5", 473.15, 473.15, 5.0, loosened_by("7", "oven_replaced", "5")),
-        WarmUpCheck("1", 2400.0, 4800.0, 0.25, loosened_by("8", "relined", "1")),
+        WarmUpCheck("1", 2400.0, 4800.0, "thermocouple", loosened_by("8", "relined", "1")),
     ]
     evidence = Evidence([], checks, look)
     assert evidence.names == ("oven/5", "change/7|oven", "lag/shop", "change/8|lag/shop", "lag/box:1")

@@ -308,16 +308,17 @@ def test_only_bare_work_in_a_lean_flame_is_taken_to_lose_carbon(
 
 
 @pytest.mark.parametrize(
-    ("method", "hours_to_heat", "clock_from", "teaches"),
+    ("method", "hours_to_heat", "clock_from", "seen_by"),
     [
-        ("thermocouple", 0.8, "at_heat", True),
-        ("colour", 0.8, "at_heat", False),
-        ("thermocouple", 0.8, "evenly_red", False),
-        ("thermocouple", 0.03, "at_heat", False),
+        ("thermocouple", 0.8, "at_heat", "thermocouple"),
+        ("colour", 0.8, "at_heat", "witness"),
+        ("thermocouple", 0.8, "evenly_red", "evenly_red"),
+        ("thermocouple", 0.03, "at_heat", ""),
+        ("thermocouple", 0.8, "box_in", ""),
     ],
 )
-def test_a_thermocouple_at_heat_at_a_known_time_reads_the_boxs_warm_up(
-    store: Store, book: Any, method: str, hours_to_heat: float, clock_from: str, teaches: bool
+def test_what_started_the_clock_at_a_known_time_reads_the_boxs_warm_up(
+    store: Store, book: Any, method: str, hours_to_heat: float, clock_from: str, seen_by: str
 ) -> None:
     def fill(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
         heat = load_batch(work.session, batch_id).heat
@@ -327,12 +328,13 @@ def test_a_thermocouple_at_heat_at_a_known_time_reads_the_boxs_warm_up(
 
     batch_id, _ = book(fill)
     checks = [one for one in told_of(store).checks if isinstance(one, WarmUpCheck)]
-    assert len(checks) == (1 if teaches else 0)
-    if teaches:
+    assert [one.seen_by for one in checks] == ([seen_by] if seen_by else [])
+    if seen_by:
         with read(store) as session:
             assert checks[0].box == str(load_batch(session, batch_id).box.id)
         assert checks[0].noted_s == pytest.approx(0.8 * 3600.0)
-        assert 1200.0 < checks[0].books_s < 5400.0
+        whole_s = checks[0].books_s / (0.5 if seen_by == "evenly_red" else 1.0)
+        assert 1200.0 < whole_s < 5400.0
 
 
 def test_a_mix_that_was_weighed_and_dried_warms_as_it_is_and_one_that_was_not_as_usual() -> None:

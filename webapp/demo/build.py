@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
+from model.box_course import warm_up
 from webapp.demo.habits import box_in_settings, quench_settings
 from webapp.demo.reading import Stage, add_readings
 from webapp.demo.shop import (
@@ -20,16 +21,20 @@ from webapp.demo.story import STORY, Load, Piece
 from webapp.demo.supplies import HOURS, add_plan, add_prices, add_weighings
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
 from webapp.services.batch_rows import row_id
+from webapp.services.box_rows import packed
+from webapp.services.processes import LAG_SHARES
 from webapp.services.sheets import add_to_sheet
 from webapp.services.shop_view import SHOP_ID
 from webapp.store.engine import Store
 from webapp.store.tables import (
     Bar,
     Batch,
+    Box,
     Event,
     Fire,
     InstrumentCheck,
     Item,
+    Mix,
     Part,
     Record,
     Shop,
@@ -39,7 +44,6 @@ from webapp.store.unit_of_work import Actor, UnitOfWork, write
 
 KELVIN = 273.15
 LIGHT_UP_HOUR = 8
-WARM_UP = timedelta(minutes=50)
 REHEAT_C, REHEAT_S = 800.0, 900.0
 TEMPER_S = 7200.0
 BLOCK_CHECKS = ((205, 62.0, 62.6), (90, 62.0, 62.7))
@@ -177,7 +181,7 @@ def _add_batch(stage: Stage, load: Load, number: int, shared: Batch | None) -> B
 
 def _add_steps(stage: Stage, load: Load, batch: Batch, lit: datetime) -> datetime:
     """Add the batch's time line and return when its soak clock started."""
-    at_heat = lit if load.clock_from == "box_in" else lit + WARM_UP
+    at_heat = lit if load.clock_from == "box_in" else lit + _until_evenly_red(stage, load)
     out = at_heat + timedelta(hours=load.hours)
     soak: dict[str, Any] = {
         "temperature_K": load.celsius + KELVIN,
@@ -195,6 +199,16 @@ def _add_steps(stage: Stage, load: Load, batch: Batch, lit: datetime) -> datetim
     for order, (kind, at, more) in enumerate(told):
         _keep(stage.work, Step(batch_id=row_id(batch), kind=kind, order=order, started_at=at, **more))
     return at_heat
+
+
+def _until_evenly_red(stage: Stage, load: Load) -> timedelta:
+    """Return the time until the box truly glowed evenly, to the minute."""
+    box_id = stage.ids[load.box]
+    box = packed(stage.work.get(Box, box_id), stage.work.get(Mix, stage.ids[load.mix]))
+    if box is None:
+        raise TypeError(f"the demo's {load.box} box has a size that the sum does not take")
+    books_s = (1.0 - LAG_SHARES["evenly_red"]) * warm_up(box, load.celsius + KELVIN).at_heat_s
+    return timedelta(minutes=round(books_s * stage.forge.warm_up_factor(box_id) / 60.0))
 
 
 def _hardening(

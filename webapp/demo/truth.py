@@ -76,6 +76,11 @@ class TrueForge:
             return float(np.random.default_rng([SEED, crc32(name.encode())]).standard_normal())
         return self._coordinates.get(name, 0.0)
 
+    def warm_up_factor(self, box_id: int) -> float:
+        """Return how many times what the books give a box truly takes to come to heat."""
+        names = ("lag/shop", f"lag/box:{box_id}")
+        return float(np.exp(sum(self.coordinate(name) * prior_for(name).sd for name in names)))
+
     def noted(self, observation: Observation, seen: Seen) -> Reading:
         """Return a reading as the shop would have noted it, with its tester's bias and its own scatter."""
         reading: Reading = observation.reading  # type: ignore[assignment]  # bends are not simulated
