@@ -18,7 +18,7 @@ from webapp.store.engine import Store
 from webapp.store.tables import Reading
 
 SEALED = "/items/5"  # the standard pin of a fire in which nothing went wrong
-LEAKED = "/items/14"  # the standard pin of the batch whose seal cracked
+ODD = "/items/24"  # the standard pin of a batch whose case is far thinner than the other fires foretell
 PIN = "/items/1"
 
 
@@ -38,12 +38,12 @@ def test_every_reading_is_shown_beside_its_forecast_even_when_it_agrees(demo: Te
 
 
 def test_an_odd_reading_names_three_causes_in_order_with_what_would_tell(demo: TestClient) -> None:
-    answer = demo.get(f"{LEAKED}/causes")
+    answer = demo.get(f"{ODD}/causes")
     said = text_of(answer.text)
-    assert "odd: softer than foretold" in said
+    assert "odd: shallower than foretold" in said
     assert answer.text.count("What would tell:") == 3
     assert "Thin case" in said
-    assert "the seal failed, so that the pack died" in said.lower()
+    assert "the fire was cooler than it read" in said.lower()
     assert "in 10" in said
     assert "break a second coupon of the same box" in said  # its own rim was read already
     assert "throws shards" in said
@@ -51,7 +51,7 @@ def test_an_odd_reading_names_three_causes_in_order_with_what_would_tell(demo: T
 
 
 def test_nothing_is_set_aside_by_itself_and_the_cause_is_offered_as_the_reason(demo: TestClient) -> None:
-    page = demo.get(f"{LEAKED}/causes").text
+    page = demo.get(f"{ODD}/causes").text
     assert not any(row.left_out_why for row in rows(store_of(demo), Reading))
     href = page.split('<a class="button plain" href="')[1].split('"')[0].replace("&amp;", "&")
     assert "/set-aside?why=" in href
@@ -65,10 +65,10 @@ def test_nothing_is_set_aside_by_itself_and_the_cause_is_offered_as_the_reason(d
 
 
 def test_the_piece_opens_without_waiting_and_asks_for_the_forecast_afterwards(demo: TestClient) -> None:
-    page = demo.get(LEAKED).text
-    assert f'hx-get="{LEAKED}/causes" hx-trigger="load" hx-select="#foretold"' in page
-    assert f'<a href="{LEAKED}/causes">' in page  # without script
-    assert 'id="foretold"' in demo.get(f"{LEAKED}/causes").text
+    page = demo.get(ODD).text
+    assert f'hx-get="{ODD}/causes" hx-trigger="load" hx-select="#foretold"' in page
+    assert f'<a href="{ODD}/causes">' in page  # without script
+    assert 'id="foretold"' in demo.get(f"{ODD}/causes").text
 
 
 def test_the_same_piece_is_not_worked_out_twice_for_the_same_fit_and_rows(demo: TestClient) -> None:
