@@ -109,7 +109,7 @@ def misses(figures: Figures, heat: str, batches: int, target: str) -> list[str]:
     told = []
     for share, inside in zip(SHARES, figures.inside, strict=True):
         low, high = WANTED_INSIDE[share]
-        if not low <= inside <= high:
+        if not low <= round(inside) <= high:
             told.append(f"{share:.0%} band holds {inside:.0f}, not {low} to {high}")
     if not WANTED_RANK[0] <= figures.rank <= WANTED_RANK[1]:
         told.append(f"mean rank {figures.rank:.2f}")
