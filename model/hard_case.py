@@ -62,9 +62,10 @@ def _tester_of_skin(observation: Observation) -> str:
 
 
 def _row(tester: str, belief: ShopBelief, job: Process, coupons: int) -> ParameterRow:
-    books, now = (_readings(tester, one, job) for one in (handbook_belief(), belief))
-    is_learnt = bool(now.std() <= NOT_YET_LEARNT * books.std())
-    return ParameterRow("hard_case", tester, "HRC", _band(books), _band(now), is_learnt, coupons)
+    books, now = (_band(_readings(tester, one, job)) for one in (handbook_belief(), belief))
+    # by the bands that are shown: the few draws of a soft skin far below them would outweigh all others
+    is_learnt = now.high - now.low <= NOT_YET_LEARNT * (books.high - books.low)
+    return ParameterRow("hard_case", tester, "HRC", books, now, is_learnt, coupons)
 
 
 def _readings(tester: str, belief: ShopBelief, job: Process) -> Array:

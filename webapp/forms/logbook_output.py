@@ -136,6 +136,9 @@ class BeliefAnswer(Answer):
     covariance: list[list[float]]
     spread: float
     coupons: int
+    draws: list[list[float]] | None = Field(
+        default=None, description="Draws of it before it was widened, where a bell curve pictures it poorly."
+    )
 
 
 class FitAnswer(Answer):
