@@ -6,7 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.conftest import FixedClock
-from tests.web.batch_steps import press, rows, start, utc, walk
+from tests.web.batch_steps import press, rows, start, step, utc, walk
 from tests.web.page_forms import begin, read_page_form, send, text_of
 from webapp.store.engine import Store
 from webapp.store.tables import Item, Step
@@ -199,6 +199,16 @@ def test_a_bare_reheat_is_warned_of_on_the_page_of_its_piece_and_of_its_batch(
     line = text_of(client.get("/batches/1").text)
     assert "judged by: By eye, in dim light" in line
     assert ("bare, lean flame" in line) is (noted == {"wrapping": "bare", "flame": "lean"})
+
+
+def test_a_reheat_is_offered_wrapped_as_the_last_one_was(client: TestClient, clock: FixedClock) -> None:
+    walk(client, "/batches/1", "box_in", "at_heat", "box_out")
+    clock.move(hours=4)
+    step(client, "/batches/1", "reheat", wrapping="repacked", flame="rich")
+    second = start(client)
+    walk(client, second, "box_in", "at_heat", "box_out")
+    offered = read_page_form(client.get(f"{second}/steps/reheat").text, f"{second}/steps/reheat")
+    assert (offered["wrapping"], offered["flame"]) == (["repacked"], ["rich"])
 
 
 def test_a_reheat_of_a_piece_that_went_its_own_way_is_its_own(client: TestClient) -> None:

@@ -20,9 +20,10 @@ PLAN_FIELDS = {
 }
 KIND_OF_ACTION = {"at_heat": "soak", "box_out": "quench", "drawn": "quench"}
 LAST_FIELDS = ("temperature_K", "seconds", "bath_id", "instrument_id")
+LAST_SETTINGS = ("wrapping", "flame")
 OFFERED = {
     "at_heat": ("temperature_K",),
-    "reheat": ("temperature_K", "seconds", "instrument_id"),
+    "reheat": ("temperature_K", "seconds", "instrument_id", *LAST_SETTINGS),
     "quench": ("bath_id",),
     "box_out": ("bath_id",),
     "drawn": ("bath_id",),
@@ -77,7 +78,10 @@ def _last(session: Session, action: str) -> dict[str, Any]:
     kind = KIND_OF_ACTION.get(action, action)
     query = select(Step).where(Step.kind == kind, col(Step.deleted_at).is_(None))
     last = session.exec(query.order_by(col(Step.id).desc()).limit(1)).first()
-    return {name: getattr(last, name) for name in LAST_FIELDS} if last else {}
+    if last is None:
+        return {}
+    noted = {name: last.settings[name] for name in LAST_SETTINGS if name in last.settings}
+    return {name: getattr(last, name) for name in LAST_FIELDS} | noted
 
 
 def _read_now(rows: BatchRows, action: str) -> dict[str, Any]:
