@@ -16,6 +16,9 @@ Array = NDArray[np.float64]
 # Widening s = sqrt((8 + sum u^2)/(8 + n)) with scores clipped at 4 (simulation study, section 4).
 WIDENING_WEIGHT: Final = 8.0
 MOST_SCORE: Final = 4.0
+ROUND_OFF: Final = (
+    1e-6  # how far below nothing a covariance may come by round-off, in a reading's own variance
+)
 CHANCE_SDS: Final = 2.0  # coupons of one fire may differ by this many sds of chance before it counts
 
 
@@ -148,6 +151,8 @@ def _without(whole: _Whole, latents: NDArray[np.intp], rows: NDArray[np.intp]) -
 
     That fire's latents are as the books have them. The belief loses only as many directions as the fire has
     readings and latents, so the whole is put right along those (Woodbury's identity) and not inverted again.
+    Where more is taken out than the others hold, as may be where readings are far from straight in the
+    constants, nothing is left to foretell it from but the books.
     """
     fitted, whole_covariance = whole.fitted, whole.covariance
     jacobian = fitted.linearised.jacobian[rows]
@@ -159,6 +164,9 @@ def _without(whole: _Whole, latents: NDArray[np.intp], rows: NDArray[np.intp]) -
     among = changed @ spread
     held = np.linalg.solve(np.eye(len(change)) + change[:, None] * among, change[:, None] * spread.T)
     covariance = jacobian @ whole_covariance @ jacobian.T - (jacobian @ spread) @ (held @ jacobian.T)
+    by_noise = covariance / np.outer(whole.noise[rows], whole.noise[rows])
+    if np.linalg.eigvalsh(0.5 * (by_noise + by_noise.T))[0] < -ROUND_OFF:
+        return np.zeros(len(rows)), (jacobian * whole.room) @ jacobian.T
     information = whole.information - jacobian.T @ _target(fitted, rows)
     middle = jacobian @ (whole_covariance @ information) - (jacobian @ spread) @ (held @ information)
     return middle, covariance

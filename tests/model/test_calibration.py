@@ -10,7 +10,7 @@ from model.calibration import FitResult, fit
 from model.evidence import Evidence, InstrumentCheck, WarmUpCheck
 from model.learnt import Band, parameter_rows, standard_job, standard_job_ratio
 from model.look import look
-from model.outliers import FireScore, widening
+from model.outliers import FireScore, fire_scores, widening
 from model.planner import Goal, depth_of
 from model.priors import prior_for
 from model.process import Process
@@ -379,3 +379,20 @@ def test_what_an_eye_calls_evenly_red_teaches_less_and_never_more_than_the_eye_i
     floor = (1.0 / (1.0 / books**2 + 1.0 / eye**2)) ** 0.5
     assert doubt(1, "thermocouple") < doubt(1, "witness") < doubt(1, "evenly_red") < books
     assert floor < doubt(50, "evenly_red") == pytest.approx(floor, rel=0.02)
+
+
+def test_a_fire_that_the_others_leave_nothing_to_foretell_from_is_foretold_by_the_books(
+    observations: list[Observation],
+) -> None:
+    evidence = Evidence(observations, [], look)
+    best = best_point(evidence, np.zeros(len(evidence.names)))
+    fires = np.array([evidence.observations[owner].process.keys.fire for owner in best.linearised.owner])
+    own = fires == fires[0]
+    # as where far from straight readings of the others say the opposite of what their slopes do
+    curvature = np.where(own, 5.0, -1.0) * np.abs(best.linearised.curvature)
+    crooked = replace(best, linearised=replace(best.linearised, curvature=curvature))
+    with np.errstate(all="raise"):
+        scores, foretold = fire_scores(evidence, crooked)
+    assert np.isfinite([(one.score, one.surprise) for one in scores]).all()
+    books = evidence.values.spread(best.linearised.doubt)[own]
+    assert (foretold.sd[own] > books).all()
