@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from alembic import command
 from sqlalchemy import text
-from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 
+from tests.migrations.older import insert, row_of, to_form
 from webapp.store.engine import Store, open_store
-from webapp.store.migrate import alembic_config, bring_up_to_date
+from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
@@ -50,29 +49,13 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def to_the_fourth_form(connection: Connection) -> None:
-    command.upgrade(alembic_config(connection), "0004")
-
-
-def insert(connection: Connection, table: str, own: dict[str, Any]) -> None:
-    row = RECORD | own
-    names = ", ".join(f'"{name}"' for name in row)
-    values = ", ".join(f":{name}" for name in row)
-    connection.execute(text(f'INSERT INTO "{table}" ({names}) VALUES ({values})'), row)
-
-
-def row_of(store: Store, table: str) -> dict[str, Any]:
-    with store.writer.connect() as connection:
-        return dict(connection.execute(text(f'SELECT * FROM "{table}"')).mappings().one())
-
-
 def migrated(store: Store, opens: str, leaves: str) -> dict[str, dict[str, Any]]:
     """Bring a filled logbook of the fourth form up to date; return its rows as they were."""
-    bring_up_to_date(store, NOW, upgrade=to_the_fourth_form)
+    bring_up_to_date(store, NOW, upgrade=to_form("0004"))
     hours = {"opens_at": f"{opens}:00.000000", "leaves_at": f"{leaves}:00.000000"}
     with store.writer.begin() as connection:
         for table, own in (("shop", SHOP | hours), *ROWS):
-            insert(connection, table, own)
+            insert(connection, table, RECORD | own)
     before = {table: row_of(store, table) for table, _ in (("shop", SHOP), *ROWS)}
     assert bring_up_to_date(store, NOW) is not None
     assert current_revision(store) == newest_revision()

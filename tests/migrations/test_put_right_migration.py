@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from alembic import command
 from sqlalchemy import text
-from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 
+from tests.migrations.older import insert, row_of, to_form
 from webapp.store.engine import Store, open_store
-from webapp.store.migrate import alembic_config, bring_up_to_date
+from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
@@ -51,26 +50,15 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def to_the_first_form(connection: Connection) -> None:
-    command.upgrade(alembic_config(connection), "0001")
-
-
 def fill(store: Store) -> None:
     with store.writer.begin() as connection:
         for table, own in ROWS:
             row = RECORD | own | ({} if table in UNTYPED else {"typed": '{"size_m": "10"}'})
-            names = ", ".join(f'"{name}"' for name in row)
-            values = ", ".join(f":{name}" for name in row)
-            connection.execute(text(f'INSERT INTO "{table}" ({names}) VALUES ({values})'), row)
-
-
-def row_of(store: Store, table: str) -> dict[str, Any]:
-    with store.writer.connect() as connection:
-        return dict(connection.execute(text(f'SELECT * FROM "{table}"')).mappings().one())
+            insert(connection, table, row)
 
 
 def test_pieces_steps_and_readings_of_a_filled_older_logbook_begin_their_first_life(store: Store) -> None:
-    bring_up_to_date(store, NOW, upgrade=to_the_first_form)
+    bring_up_to_date(store, NOW, upgrade=to_form("0001"))
     assert current_revision(store) == "0001"
     fill(store)
     before = {table: row_of(store, table) for table, _ in ROWS}
@@ -88,7 +76,7 @@ def test_pieces_steps_and_readings_of_a_filled_older_logbook_begin_their_first_l
 
 
 def test_a_piece_cannot_come_from_one_that_is_not_there(store: Store) -> None:
-    bring_up_to_date(store, NOW, upgrade=to_the_first_form)
+    bring_up_to_date(store, NOW, upgrade=to_form("0001"))
     fill(store)
     bring_up_to_date(store, NOW)
     lead_nowhere = text("UPDATE item SET from_item_id = 99")

@@ -8,15 +8,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from alembic import command
 from sqlalchemy import text
-from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
+from tests.migrations.older import insert, row_of, to_form
 from webapp.store.engine import Store, open_store
 from webapp.store.errors import Refused
-from webapp.store.migrate import alembic_config, bring_up_to_date
+from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 from webapp.store.tables import Change, ShopChange
 from webapp.store.unit_of_work import Actor, write
@@ -35,27 +34,15 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
 )  # fmt: skip
 
 
-def to_the_form_before(connection: Connection) -> None:
-    command.upgrade(alembic_config(connection), "0006")
-
-
 @pytest.fixture
 def older(tmp_path: Path) -> Iterator[Store]:
     store = open_store(tmp_path)
-    bring_up_to_date(store, NOW, upgrade=to_the_form_before)
+    bring_up_to_date(store, NOW, upgrade=to_form("0006"))
     with store.writer.begin() as connection:
         for table, own in ROWS:
-            row = RECORD | own
-            names = ", ".join(f'"{name}"' for name in row)
-            values = ", ".join(f":{name}" for name in row)
-            connection.execute(text(f'INSERT INTO "{table}" ({names}) VALUES ({values})'), row)
+            insert(connection, table, RECORD | own)
     yield store
     store.close()
-
-
-def row_of(store: Store, table: str) -> dict[str, Any]:
-    with store.reader.connect() as connection:
-        return dict(connection.execute(text(f'SELECT * FROM "{table}"')).mappings().one())
 
 
 def test_a_filled_older_logbook_keeps_every_row(older: Store) -> None:

@@ -7,14 +7,13 @@ from datetime import UTC, datetime, time
 from pathlib import Path
 
 import pytest
-from alembic import command
 from sqlalchemy import text
-from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
+from tests.migrations.older import insert, row_of, to_form
 from webapp.store.engine import Store, open_store
-from webapp.store.migrate import alembic_config, bring_up_to_date
+from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 from webapp.store.tables import Change, Shop
 from webapp.store.unit_of_work import Actor, write
@@ -27,18 +26,12 @@ OLD_SHOP = {
 }  # fmt: skip
 
 
-def to_the_second_form(connection: Connection) -> None:
-    command.upgrade(alembic_config(connection), "0002")
-
-
 @pytest.fixture
 def migrated(tmp_path: Path) -> Iterator[Store]:
     store = open_store(tmp_path)
-    bring_up_to_date(store, NOW, upgrade=to_the_second_form)
+    bring_up_to_date(store, NOW, upgrade=to_form("0002"))
     with store.writer.begin() as connection:
-        names = ", ".join(OLD_SHOP)
-        values = ", ".join(f":{name}" for name in OLD_SHOP)
-        connection.execute(text(f"INSERT INTO shop ({names}) VALUES ({values})"), OLD_SHOP)
+        insert(connection, "shop", OLD_SHOP)
     bring_up_to_date(store, NOW)
     yield store
     store.close()
@@ -46,8 +39,7 @@ def migrated(tmp_path: Path) -> Iterator[Store]:
 
 def test_an_older_shop_keeps_its_row_and_says_of_its_hours_nothing(migrated: Store) -> None:
     assert current_revision(migrated) == newest_revision()
-    with migrated.reader.connect() as connection:
-        row = dict(connection.execute(text("SELECT * FROM shop")).mappings().one())
+    row = row_of(migrated, "shop")
     assert {name: row[name] for name in OLD_SHOP} == OLD_SHOP
     with Session(migrated.reader) as session:
         shop = session.get(Shop, 1)

@@ -8,14 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from alembic import command
 from sqlalchemy import text
-from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 
+from tests.migrations.older import insert, row_of, to_form
 from webapp.store.engine import Store, open_store
 from webapp.store.errors import Refused
-from webapp.store.migrate import alembic_config, bring_up_to_date
+from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 from webapp.store.tables import GasWeighing, PartPrice, Prices
 from webapp.store.unit_of_work import Actor, write
@@ -45,34 +44,22 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def to_the_third_form(connection: Connection) -> None:
-    command.upgrade(alembic_config(connection), "0003")
-
-
 def fill(store: Store) -> None:
     with store.writer.begin() as connection:
         for table, own in ROWS:
-            row = RECORD | own
-            names = ", ".join(f'"{name}"' for name in row)
-            values = ", ".join(f":{name}" for name in row)
-            connection.execute(text(f'INSERT INTO "{table}" ({names}) VALUES ({values})'), row)
-
-
-def row_of(store: Store, table: str) -> dict[str, Any]:
-    with store.writer.connect() as connection:
-        return dict(connection.execute(text(f'SELECT * FROM "{table}"')).mappings().one())
+            insert(connection, table, RECORD | own)
 
 
 @pytest.fixture
 def migrated(store: Store) -> Store:
-    bring_up_to_date(store, NOW, upgrade=to_the_third_form)
+    bring_up_to_date(store, NOW, upgrade=to_form("0003"))
     fill(store)
     bring_up_to_date(store, NOW)
     return store
 
 
 def test_a_filled_older_logbook_keeps_every_row_and_says_of_none_what_it_does_not_know(store: Store) -> None:
-    bring_up_to_date(store, NOW, upgrade=to_the_third_form)
+    bring_up_to_date(store, NOW, upgrade=to_form("0003"))
     fill(store)
     before = {table: row_of(store, table) for table, _ in ROWS}
     assert bring_up_to_date(store, NOW) is not None
