@@ -115,7 +115,7 @@ def _widening(
     The rule of `outliers`, s = sqrt((8 + sum u^2)/(8 + n)), on the arguments' own solution: what a difference
     explains is no surprise. u^2 is a fire's squared distance without itself, by its number of values.
     """
-    fires = np.array([evidence.observations[owner].process.keys.fire for owner in line.owner])
+    fires = evidence.fires[line.owner]
     squares = []
     for fire in dict.fromkeys(fires.tolist()):
         rows = np.flatnonzero(fires == fire)

@@ -42,7 +42,7 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
     Source: the fit's own normal equations with the rows of later fires taken away, so linear about what all
     fires together say; a test holds the last moment to the fit.
     """
-    fires = [observation.process.keys.fire for observation in evidence.observations]
+    fires = evidence.fires.tolist()
     order = {fire: place for place, fire in enumerate(dict.fromkeys(fires), start=1)}
     line = fitted.linearised
     arrived = np.array([order[fires[owner]] for owner in line.owner], dtype=int)

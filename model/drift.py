@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from model.evidence import Evidence
 from model.inputs import ROW
 from model.outliers import latent_score, latents_of, residuals
-from model.variational import Gaussian, latent_weight
+from model.variational import Gaussian, weight_of_books
 
 Array = NDArray[np.float64]
 
@@ -97,7 +97,7 @@ def foreseen(evidence: Evidence, fitted: Gaussian) -> tuple[Foreseen, ...]:
     Source: the fit's own normal equations, rows of earlier fires only, with each one's luck summed over
     (Schur complement); the score is `outliers`', one step ahead.
     """
-    shared, weight = np.flatnonzero(~evidence.is_latent), _weights(evidence, fitted)
+    shared, weight = np.flatnonzero(~evidence.is_latent), weight_of_books(evidence, fitted)
     precision = np.diag(weight[shared]) + evidence.check_precision[np.ix_(shared, shared)]
     information = evidence.check_information[shared].copy()
     found = []
@@ -139,21 +139,15 @@ def _counted(score: float) -> float:
 
 
 def _fires(evidence: Evidence, fitted: Gaussian) -> dict[str, _Own]:
-    owners = [evidence.observations[owner].process.keys.fire for owner in fitted.linearised.owner]
-    fires = np.array(owners, dtype=object)
-    return {
-        fire: _own(evidence, fire, np.flatnonzero(fires == fire)) for fire in dict.fromkeys(owners) if fire
-    }
+    fires = evidence.fires[fitted.linearised.owner]
+    known = (fire for fire in dict.fromkeys(fires.tolist()) if fire)
+    return {fire: _own(evidence, fire, np.flatnonzero(fires == fire)) for fire in known}
 
 
 def _own(evidence: Evidence, fire: str, rows: NDArray[np.intp]) -> _Own:
     luck = latents_of(evidence, fire)
     temper = [place for place, name in enumerate(evidence.names) if name == f"temper/{fire}"]
     return _Own(rows, luck, np.concatenate([luck, np.array(temper, dtype=np.intp)]))
-
-
-def _weights(evidence: Evidence, fitted: Gaussian) -> Array:
-    return latent_weight(evidence, _room(evidence, fitted), fitted.mean, np.diag(fitted.covariance))
 
 
 def _room(evidence: Evidence, fitted: Gaussian) -> Array:
@@ -204,7 +198,7 @@ def _taught(fitted: Gaussian, own: _Own, shared: Array, weight: Array, at: Array
 
 def _shift_K(evidence: Evidence, fitted: Gaussian, since: Sequence[str]) -> tuple[float, float]:
     """Return by how much the work runs hotter in some fires than in all before, and 1 sd of it [K]."""
-    line, weight = fitted.linearised, _weights(evidence, fitted)
+    line, weight = fitted.linearised, weight_of_books(evidence, fitted)
     shared = np.flatnonzero(~evidence.is_latent)
     step = np.zeros((len(line.value), 1))
     fires = _fires(evidence, fitted)

@@ -98,6 +98,7 @@ class Evidence:
         self.processes = tuple(dict.fromkeys(observation.process for observation in observations))
         place = {process: row for row, process in enumerate(self.processes)}
         self.rows = np.array([place[observation.process] for observation in observations], dtype=np.intp)
+        self.fires = np.array([observation.process.keys.fire for observation in observations], dtype=object)
         self.readings = tuple(cast(Reading, observation.reading) for observation in observations)
         self.values = ReadingRows(self.readings)
         self.links = tuple(links(process) for process in self.processes)

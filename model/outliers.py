@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.evidence import Evidence
-from model.variational import Gaussian, latent_weight
+from model.variational import Gaussian, weight_of_books
 
 Array = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ def fire_scores(evidence: Evidence, fitted: Gaussian) -> tuple[tuple[FireScore, 
     """
     points = len(fitted.linearised.value)
     foretold = Foretold(fitted.linearised.value.copy(), np.ones(points), np.zeros(points))
-    fires = np.array([evidence.observations[owner].process.keys.fire for owner in fitted.linearised.owner])
+    fires = evidence.fires[fitted.linearised.owner]
     whole = _Whole.of(evidence, fitted)
     scores = [
         _score_fire(evidence, whole, str(fire), np.flatnonzero(fires == fire), foretold)
@@ -91,7 +91,7 @@ class _Whole:
         """Gather it once for all fires."""
         line = fitted.linearised
         room = evidence.scatter.room(fitted.scale)
-        weight = latent_weight(evidence, room, fitted.mean, np.diag(fitted.covariance))
+        weight = weight_of_books(evidence, fitted)
         precision = (line.jacobian.T * line.curvature) @ line.jacobian + evidence.check_precision
         return cls(
             fitted,

@@ -164,6 +164,12 @@ def latent_weight(evidence: Evidence, room: Array, mean: Array, variance: Array 
     return np.where(evidence.is_latent, student_weight(mean**2 + variance, room), 1.0)
 
 
+def weight_of_books(evidence: Evidence, fitted: Gaussian) -> Array:
+    """Return `latent_weight` as a fit left it."""
+    room = evidence.scatter.room(fitted.scale)
+    return latent_weight(evidence, room, fitted.mean, np.diag(fitted.covariance))
+
+
 def _scale_of(evidence: Evidence, line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:
     """Return what readings near some coordinates say of how far fires scatter."""
     precision, gradient = normal_equations(evidence, line, mean, weight)
