@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,10 +15,10 @@ from model.argument_trial import Scatter
 from model.evidence import Evidence
 from model.inputs import ROW
 from model.likelihood import LATENT_FREEDOM, LEAST_CURVATURE, READING_FREEDOM
-from model.outliers import MOST_SCORE, WIDENING_WEIGHT
 from model.priors import prior_for
 from model.scatter import Scale
 from model.variational import Linearised, latent_weight
+from model.widening import widening
 
 Array = NDArray[np.float64]
 
@@ -42,14 +42,13 @@ FAMILIES: Final = {
 class Solved:
     """Mean and covariance of the fit's coordinates and, after them, of the columns.
 
-    spread : how much wider all bands are for what surprised once the arguments are allowed for, 1 or more
+    covariance : widened for what surprises once the arguments are allowed for
     room : variance of each coordinate over that of the books: how far this shop's fires scatter
     """
 
     names: tuple[str, ...]
     mean: Array
     covariance: Array
-    spread: float
     room: Array
 
 
@@ -81,16 +80,16 @@ def solve(
         weight = _weight(evidence, scale, solved, joint, sure)
         joint = np.asarray(np.linalg.inv(told + np.diag(weight)), dtype=float)
         solved = joint @ information
-    spread = _widening(evidence, line, design, slope, curvature, joint)
+    spread = widening(_surprises(evidence, line, design, slope, curvature, joint))
     # Student's weights promise more than his law gives: its Fisher information is (n + 1)/(n + 3) of theirs
     weight[:count][evidence.is_latent] *= _given(LATENT_FREEDOM)
-    honest = np.linalg.inv(_told(evidence, design, _given(READING_FREEDOM) * curvature) + np.diag(weight))
+    told = _told(evidence, design, _given(READING_FREEDOM) * curvature)
+    honest = np.linalg.inv(told / spread**2 + np.diag(weight))
     own = tuple(
         f"own/{column.of}" if column.kind == "own" else f"{column.outcome}/{column.of}" for column in columns
     )
-    return Solved(
-        (*evidence.names, *own), solved, np.asarray(honest, dtype=float), spread, evidence.scatter.room(scale)
-    )
+    room = evidence.scatter.room(scale)
+    return Solved((*evidence.names, *own), solved, np.asarray(honest, dtype=float), room)
 
 
 def _told(evidence: Evidence, design: Array, curvature: Array) -> Array:
@@ -107,23 +106,21 @@ def _weight(evidence: Evidence, scale: Scale, solved: Array, joint: Array, sure:
     return np.concatenate([latent_weight(evidence, room, solved[:count], np.diag(joint)[:count]), sure])
 
 
-def _widening(
+def _surprises(
     evidence: Evidence, line: Linearised, design: Array, slope: Array, curvature: Array, joint: Array
-) -> float:
-    """Return how much wider bands must be for how far each fire lies from what the others foretell.
+) -> Iterator[float]:
+    """Return how far each fire lies from what the others foretell by the arguments' own solution [sd].
 
-    The rule of `outliers`, s = sqrt((8 + sum u^2)/(8 + n)), on the arguments' own solution: what a difference
-    explains is no surprise. u^2 is a fire's squared distance without itself, by its number of values.
+    What a difference explains is no surprise. The square is a fire's squared distance without itself, by its
+    number of values.
     """
     fires = evidence.fires[line.owner]
-    squares = []
     for fire in dict.fromkeys(fires.tolist()):
         rows = np.flatnonzero(fires == fire)
         root = np.sqrt(np.maximum(curvature[rows], LEAST_CURVATURE))
         pull, scaled = slope[rows] / root, root[:, None] * design[rows]
         left = np.eye(len(rows)) - scaled @ joint @ scaled.T
-        squares.append(min(float(pull @ np.linalg.solve(left, pull)) / len(rows), MOST_SCORE**2))
-    return float(max(1.0, ((WIDENING_WEIGHT + sum(squares)) / (WIDENING_WEIGHT + len(squares))) ** 0.5))
+        yield max(0.0, float(pull @ np.linalg.solve(left, pull)) / len(rows)) ** 0.5
 
 
 def _given(freedom: float) -> float:
@@ -194,11 +191,7 @@ def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, found: So
     reading = evidence.values.spread(line.doubt)[known] / unit
     luck = np.abs(line.jacobian[known]) * np.sqrt(found.room) / unit[:, None]
     box, fire = (luck[:, _named(evidence, head)].sum(axis=1) for head in ("load/", "fire/"))
-    return Scatter(
-        float(np.median(reading)),
-        found.spread * float(np.median(box)),
-        found.spread * float(np.median(fire)),
-    )
+    return Scatter(float(np.median(reading)), float(np.median(box)), float(np.median(fire)))
 
 
 def _named(evidence: Evidence, head: str) -> list[int]:

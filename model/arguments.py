@@ -128,7 +128,7 @@ def _effect(
         argument=column.of,
         outcome=column.outcome,
         middle=float(found.mean[row]) + counted,
-        sd=found.spread * float(found.covariance[row, row]) ** 0.5,
+        sd=float(found.covariance[row, row]) ** 0.5,
         counted=counted,
         fires=(len(fires[0]), len(fires[1])),
         coupons=(len(coupons[0]), len(coupons[1])),

@@ -128,11 +128,12 @@ class ShopBelief:
     """What is believed of a shop: mean and covariance over named, whitened coordinates.
 
     names : keyed names such as `temperature_bias/thermocouple:3`, `ln_transfer/mix:2`, `fire/12`
-    mean : (names,); covariance : (names, names), both in prior sds
-    spread : how much wider all bands are for what surprised in the fires, 1 or more
+    mean : (names,); covariance : (names, names), both in prior sds, widened for what surprised in the fires
+    spread : how much it was widened by (`widening`): a reading counts 1/spread^2 of what it says, 1 or more
     coupons : how many coupons it was learnt from
-    draws : (draws, names) of the belief before it was widened, where a bell curve is a poor picture of it
+    draws : (draws, names) of the belief as it is widened, where a bell curve is a poor picture of it
         (what hardens right through only says that there was time enough); None where it is good enough
+    books : (names,) precision that the books give of it and that counts in full, 0 where nothing does
     """
 
     names: tuple[str, ...] = ()
@@ -141,6 +142,7 @@ class ShopBelief:
     spread: float = 1.0
     coupons: int = 0
     draws: Array | None = None
+    books: Array | float = 0.0
 
     def constants(
         self, process: Process, draws: int, seed: int = 0, include_fire_scatter: bool = True
@@ -186,14 +188,10 @@ class ShopBelief:
         coordinates = np.stack([_normal_stream(name, draws, seed) for name in names], axis=1)
         index = {name: place for place, name in enumerate(self.names)}
         known = [place for place, name in enumerate(names) if name in index]
-        fresh = [p for p, name in enumerate(names) if name not in index and name.startswith(LATENTS)]
-        coordinates[:, fresh] *= self.spread
         for latent, scale, share in scatter:
             if latent in names and latent not in index:
                 drawn = self.drawn([scale], draws, seed)[:, 0]
-                # a learnt scale has seen the surprises, so they are not counted twice
-                wider = scatter_factor(scale, drawn, share) / (self.spread if scale in index else 1.0)
-                coordinates[:, names.index(latent)] *= wider
+                coordinates[:, names.index(latent)] *= scatter_factor(scale, drawn, share)
         if known:
             at = [index[names[place]] for place in known]
             if self.draws is not None:
@@ -207,8 +205,7 @@ class ShopBelief:
         """Return stored draws in an order of the seed's own, each as often as the others, (draws, names)."""
         assert self.draws is not None
         order = np.random.default_rng([seed, len(self.draws)]).permutation(len(self.draws))
-        picked = self.draws[np.resize(order, draws)]
-        return np.asarray(self.mean + self.spread * (picked - self.mean))
+        return self.draws[np.resize(order, draws)]
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain lists and numbers, for storage."""
@@ -219,22 +216,26 @@ class ShopBelief:
             "spread": self.spread,
             "coupons": self.coupons,
             "draws": None if self.draws is None else self.draws.round(3).tolist(),
+            "books": np.asarray(self.books).tolist(),
         }
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> ShopBelief:
         """Return the belief that `to_dict` stored; NotPossible when the pieces do not fit together."""
-        names = tuple(str(name) for name in stored["names"])
+        names, spread = tuple(str(name) for name in stored["names"]), float(stored["spread"])
         mean = np.asarray(stored["mean"], dtype=float)
         shape = (0, 0) if not names else (-1, len(stored["covariance"][0]))
         covariance = np.asarray(stored["covariance"], dtype=float).reshape(shape)
-        fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
-        if not (fits and np.isfinite(mean).all() and np.isfinite(covariance).all()):
-            raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
         draws = None if stored.get("draws") is None else np.asarray(stored["draws"], dtype=float)
-        if draws is not None and not (draws.shape[1:] == mean.shape and np.isfinite(draws).all()):
+        books = np.asarray(stored.get("books", 0.0), dtype=float)
+        fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
+        fits &= books.shape in ((), mean.shape) and (draws is None or draws.shape[1:] == mean.shape)
+        numbers = (mean, covariance, books, np.zeros(0) if draws is None else draws)
+        if not (fits and all(np.isfinite(one).all() for one in numbers)):
             raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
-        return cls(names, mean, covariance, float(stored["spread"]), int(stored["coupons"]), draws)
+        if draws is not None and "books" not in stored:
+            draws = mean + spread * (draws - mean)  # an older model widened them as it drew
+        return cls(names, mean, covariance, spread, int(stored["coupons"]), draws, books)
 
 
 def handbook_belief() -> ShopBelief:

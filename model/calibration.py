@@ -7,7 +7,7 @@ odd fires and widening -> a belief.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -21,12 +21,13 @@ from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
 from model.kept_forecasts import KeptForecasts, done_to
 from model.look import look as look_by_forecast
-from model.outliers import FireScore, Foretold, fire_scores, widening
+from model.outliers import FireScore, Foretold, fire_scores
 from model.readings import Observation
 from model.rest import Diagnostics
 from model.slow_fit import settled_fit
 from model.usable import why_not_learnt, why_not_used
-from model.variational import Gaussian, best_point, variational
+from model.variational import Gaussian, best_point, variational, weight_of_books
+from model.widening import stretch, widened, widening
 
 Array = NDArray[np.float64]
 
@@ -111,14 +112,14 @@ def fit(
     evidence, best, quick = _fitted(used, checks, previous or ShopBelief(), look, kept, exact)
     fitted, diagnostics, draws = settled_fit(evidence, best, quick, careful)
     fires, foretold = fire_scores(evidence, fitted)
-    spread = widening(fires)
+    spread = widening(fire.surprise for fire in fires)
     coupons = len({observation.coupon or observation.key for observation in used})
-    belief = replace(_belief(evidence, fitted, spread, coupons), draws=draws)
+    belief = _belief(evidence, fitted, draws, spread, coupons)
     return FitResult(
         belief=belief,
         used_keys=tuple(observation.key for observation in used),
         left_out=left_out,
-        predictions=_predictions(evidence, fitted, foretold, spread),
+        predictions=_predictions(evidence, fitted, foretold, belief),
         fires=fires,
         diagnostics=diagnostics,
         evidence=evidence,
@@ -128,15 +129,30 @@ def fit(
     )
 
 
-def _belief(evidence: Evidence, fitted: Gaussian, spread: float, coupons: int) -> ShopBelief:
-    """Return the belief, with the scales of the fires' scatter after all else: these are not widened."""
+def _belief(
+    evidence: Evidence, fitted: Gaussian, draws: Array | None, spread: float, coupons: int
+) -> ShopBelief:
+    """Return the belief as surprises leave it, with the scales of the fires' scatter after all else.
+
+    The scales are not widened: they have seen the surprises.
+    """
     middle, sd = evidence.scatter.coordinates(fitted.scale)
-    learnt, size = len(evidence.names), len(evidence.names) + len(middle)
-    covariance = np.zeros((size, size))
-    covariance[:learnt, :learnt] = spread**2 * fitted.covariance
-    covariance[range(learnt, size), range(learnt, size)] = sd**2
-    names = (*evidence.names, *evidence.scatter.names)
-    return ShopBelief(names, np.concatenate([fitted.mean, middle]), covariance, spread, coupons)
+    learnt = len(evidence.names)
+    books = weight_of_books(evidence, fitted)
+    covariance = np.diag(np.concatenate([np.zeros(learnt), sd**2]))
+    covariance[:learnt, :learnt] = widened(fitted.covariance, books, spread)
+    if draws is not None and learnt:
+        wider = (draws[:, :learnt] - fitted.mean) @ stretch(fitted.covariance, books, spread).T
+        draws = np.hstack([fitted.mean + wider, draws[:, learnt:]])
+    return ShopBelief(
+        names=(*evidence.names, *evidence.scatter.names),
+        mean=np.concatenate([fitted.mean, middle]),
+        covariance=covariance,
+        spread=spread,
+        coupons=coupons,
+        draws=draws,
+        books=np.concatenate([books, sd**-2]),
+    )
 
 
 def _fitted(
@@ -202,10 +218,11 @@ def _refusal(observations: Sequence[Observation], look: Look) -> str | None:
 
 
 def _predictions(
-    evidence: Evidence, fitted: Gaussian, foretold: Foretold, spread: float
+    evidence: Evidence, fitted: Gaussian, foretold: Foretold, belief: ShopBelief
 ) -> tuple[Predicted, ...]:
     line, values = fitted.linearised, evidence.values
-    doubt = np.sum((line.jacobian @ fitted.covariance) * line.jacobian, axis=1) * spread**2
+    learnt = belief.covariance[: len(evidence.names), : len(evidence.names)]
+    doubt = np.sum((line.jacobian @ learnt) * line.jacobian, axis=1)
     half = NORMAL_90 * np.hypot(np.sqrt(doubt), values.spread(line.doubt))
     first = np.cumsum(values.counts) - values.counts
     return tuple(

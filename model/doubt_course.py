@@ -16,7 +16,8 @@ from model.look import look
 from model.planner import band
 from model.process import Process, Quench
 from model.sight import signed_depth
-from model.variational import Gaussian
+from model.variational import Gaussian, weight_of_books
+from model.widening import widened
 
 Array = NDArray[np.float64]
 
@@ -37,7 +38,7 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
     """Return what the first fires alone would have taught, at a few moments up to the last.
 
     evidence : what was read, in the order of the logbook; fitted : the belief learnt from all of it
-    spread : how much wider the whole fit's surprises make every band, 1 or more
+    spread : how much the whole fit's fires surprise (`widening`), 1 or more
     Returns moments, none where nothing was read. Instrument checks count from the first.
     Source: the fit's own normal equations with the rows of later fires taken away, so linear about what all
     fires together say; a test holds the last moment to the fit.
@@ -50,14 +51,14 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
     books = np.linalg.inv(fitted.covariance) - weighed @ line.jacobian - evidence.check_precision
     target = line.slope + line.curvature * (line.jacobian @ fitted.mean)
     always = evidence.check_precision + np.diag(np.diag(books))
-    moments = []
+    full, moments = weight_of_books(evidence, fitted), []
     for count in _moments(len(order)):
         known = arrived <= count
         covariance = np.asarray(np.linalg.inv(weighed[:, known] @ line.jacobian[known] + always), dtype=float)
         mean = covariance @ (line.jacobian[known].T @ target[known] + evidence.check_information)
         told = zip(evidence.observations, fires, strict=True)
         coupons = {one.coupon or one.key for one, fire in told if order[fire] <= count}
-        belief = _lasting(evidence, mean, spread**2 * covariance, len(coupons))
+        belief = _lasting(evidence, mean, widened(covariance, full, spread), len(coupons))
         moments.append(Moment(count, len(coupons), belief))
     return tuple(moments)
 

@@ -13,6 +13,7 @@ from model.evidence import Evidence, Look
 from model.look import look as look_by_forecast
 from model.readings import Observation
 from model.variational import over_belief
+from model.widening import narrowed, widened
 
 Array = NDArray[np.float64]
 
@@ -37,11 +38,12 @@ def without_fire(
     names = [name for name in belief.names if not _is_of(name, fire)]
     observations = [one for one in observations if _is_known(one, belief)]
     keep = [belief.names.index(name) for name in names]
-    mean, precision = _taken_out(belief, observations, look) if observations else (belief.mean, None)
-    covariance = belief.covariance
-    if precision is not None:
-        covariance = np.asarray(belief.spread**2 * np.linalg.inv(precision), dtype=float)
-    return ShopBelief(tuple(names), mean[keep], covariance[np.ix_(keep, keep)], belief.spread, belief.coupons)
+    books = np.broadcast_to(belief.books, len(belief.names))[keep]
+    mean, covariance = belief.mean, belief.covariance[np.ix_(keep, keep)]
+    if observations:
+        mean, left = _taken_out(belief, observations, look)
+        covariance = widened(left[np.ix_(keep, keep)], books, belief.spread)
+    return ShopBelief(tuple(names), mean[keep], covariance, belief.spread, belief.coupons, books=books)
 
 
 def _is_known(observation: Observation, belief: ShopBelief) -> bool:
@@ -54,10 +56,10 @@ def _is_of(name: str, fire: str) -> bool:
 
 
 def _taken_out(belief: ShopBelief, observations: Sequence[Observation], look: Look) -> tuple[Array, Array]:
-    """Return mean and precision without what the observations say."""
+    """Return mean and covariance without what the observations say, before surprises widen it."""
     evidence = Evidence(observations, (), look)
     at = [belief.names.index(name) for name in evidence.names]
-    covariance = belief.covariance / belief.spread**2
+    covariance = narrowed(belief.covariance, belief.books, belief.spread)
     line = over_belief(evidence, belief.mean[at], covariance[np.ix_(at, at)])
     precision = np.linalg.inv(covariance)
     information = precision @ belief.mean
@@ -66,4 +68,4 @@ def _taken_out(belief: ShopBelief, observations: Sequence[Observation], look: Lo
     information[at] -= jacobian.T @ line.slope + weighed.T @ (jacobian @ belief.mean[at])
     values, vectors = np.linalg.eigh(0.5 * (precision + precision.T))
     held = np.maximum(values, LEAST_PRECISION)
-    return vectors @ ((vectors.T @ information) / held), (vectors * held) @ vectors.T
+    return vectors @ ((vectors.T @ information) / held), (vectors / held) @ vectors.T

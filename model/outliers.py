@@ -1,4 +1,4 @@
-"""How odd each fire is against all the others, and how much wider the scatter is than assumed."""
+"""How odd each fire is against all the others."""
 
 from __future__ import annotations
 
@@ -13,9 +13,6 @@ from model.variational import Gaussian, weight_of_books
 
 Array = NDArray[np.float64]
 
-# Widening s = sqrt((8 + sum u^2)/(8 + n)) with scores clipped at 4 (simulation study, section 4).
-WIDENING_WEIGHT: Final = 8.0
-MOST_SCORE: Final = 4.0
 ROUND_OFF: Final = (
     1e-6  # how far below nothing a covariance may come by round-off, in a reading's own variance
 )
@@ -61,15 +58,6 @@ def fire_scores(evidence: Evidence, fitted: Gaussian) -> tuple[tuple[FireScore, 
         for fire in dict.fromkeys(fires.tolist())
     ]
     return tuple(score for score in scores if score.fire), foretold
-
-
-def widening(scores: tuple[FireScore, ...]) -> float:
-    """Return how much wider every band must be for the surprises seen: 1 or more.
-
-    scores : of all fires; none of them gives 1
-    """
-    squares = sum(min(score.surprise, MOST_SCORE) ** 2 for score in scores)
-    return float(max(1.0, np.sqrt((WIDENING_WEIGHT + squares) / (WIDENING_WEIGHT + len(scores)))))
 
 
 @dataclass(frozen=True)

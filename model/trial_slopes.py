@@ -125,7 +125,7 @@ def joint(
     known = [index for index, name in enumerate(names) if name in place]
     at = [place[names[index]] for index in known]
     mean = np.zeros(len(names))
-    covariance = np.diag([belief.spread**2 if name.startswith(LATENTS) else 1.0 for name in names])
+    covariance = np.eye(len(names))
     mean[known] = belief.mean[at]
     covariance[np.ix_(known, known)] = belief.covariance[np.ix_(at, at)]
     for latent, scale, share in scatter:

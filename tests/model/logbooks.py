@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from model.belief import ShopBelief
 from model.process import (
     Carburize,
     History,
@@ -18,6 +21,7 @@ from model.process import (
 )
 from model.readings import DepthReading, FilesReading, HardnessReading, Observation
 from model.steels import steel_of_grade
+from model.widening import narrowed
 from tests.model.invented import InventedShop
 
 HOUR_S = 3600.0
@@ -65,6 +69,12 @@ def job(
 def depth(key: str, process: Process, depth_mm: float) -> Observation:
     """Return a rim depth read on a break."""
     return Observation(key, process, DepthReading("break", depth_mm / 1e3), coupon=key)
+
+
+def unwidened(belief: ShopBelief) -> ShopBelief:
+    """Return a belief of the quick fit as it was before surprises widened it."""
+    covariance = narrowed(belief.covariance, belief.books, belief.spread)
+    return replace(belief, covariance=covariance, spread=1.0)
 
 
 def logbook(shop: InventedShop, fires: int, heat_method: str = "thermocouple:1") -> list[Observation]:

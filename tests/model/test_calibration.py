@@ -10,7 +10,7 @@ from model.calibration import FitResult, fit
 from model.evidence import Evidence, InstrumentCheck, WarmUpCheck
 from model.learnt import Band, parameter_rows, standard_job, standard_job_ratio
 from model.look import look
-from model.outliers import FireScore, fire_scores, widening
+from model.outliers import fire_scores
 from model.planner import Goal, depth_of
 from model.priors import prior_for
 from model.process import Process
@@ -131,24 +131,6 @@ def test_each_stated_coupon_that_agrees_narrows_the_plan_and_a_surprise_widens_i
     oddest = max(surprised.fires, key=lambda fire: abs(fire.score))
     assert oddest.fire == "f3"
     assert oddest.score < -2.5
-
-
-@pytest.mark.property
-def test_coupons_of_one_fire_that_contradict_one_another_widen_the_band() -> None:
-    process = job("f0")
-    agreeing = [depth(f"c{n}", process, value) for n, value in enumerate((0.58, 0.6, 0.62))]
-    against = [depth(f"c{n}", process, value) for n, value in enumerate((0.1, 0.6, 1.1))]
-    assert fit(agreeing, []).belief.spread == 1.0
-    assert fit(against, []).belief.spread > 1.1
-    assert width(fit(against, []).belief, job("next")) > width(fit(agreeing, []).belief, job("next"))
-
-
-@pytest.mark.property
-def test_scores_widen_only_when_they_are_larger_than_chance() -> None:
-    calm = tuple(FireScore(str(n), 0.9, 0.9) for n in range(10))
-    assert widening(()) == 1.0
-    assert widening(calm) == 1.0
-    assert widening((*calm, FireScore("x", -9.0, 9.0))) == pytest.approx(((8 + 8.1 + 16) / 19) ** 0.5)
 
 
 @pytest.mark.property

@@ -7,7 +7,7 @@ forecast: what is refereed is the inference.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -32,7 +32,7 @@ from model.sight import Seen
 from model.slow_fit import slow_fit
 from model.variational import best_point, variational
 from tests.model.invented import InventedShop
-from tests.model.logbooks import logbook
+from tests.model.logbooks import logbook, unwidened
 
 DEPTH_M = np.linspace(0.0, 3e-3, 121)
 LEVELS = [0.05, 0.5, 0.95]
@@ -130,9 +130,9 @@ def test_bands_of_depth_and_hardness_agree_with_a_sampler(
 ) -> None:
     observations = logbook(QuickShop(seed, truth), fires, heat)
     evidence = Evidence(observations, [], quick_look)
-    quick = fit(observations, [], look=quick_look, exact=True).belief
+    quick = unwidened(fit(observations, [], look=quick_look, exact=True).belief)
     jobs, size = jobs_of(evidence), len(evidence.names)
-    chain = sampled(evidence, replace(quick, covariance=quick.covariance / quick.spread**2), walkers, steps)
+    chain = sampled(evidence, quick, walkers, steps)
     chain = chain[:: max(1, len(chain) // 60)]
     referee = foretold(evidence, chain.reshape(-1, chain.shape[2]), jobs)
     assert split_r_hat(referee.reshape(*chain.shape[:2], -1)).max() < 1.15
@@ -145,7 +145,7 @@ def test_bands_of_depth_and_hardness_agree_with_a_sampler(
     # acceptance figure of the simulation study, section 7: within 12 % of the band
     assert off_by(foretold(evidence, slow.draws, jobs), referee).max() < 0.12
 
-    root = np.linalg.cholesky(quick.covariance / quick.spread**2)
+    root = np.linalg.cholesky(quick.covariance)
     drawn = quick.mean + np.random.default_rng(2).standard_normal((2000, len(quick.mean))) @ root.T
     off = off_by(foretold(evidence, drawn, jobs), referee)
     assert off[::2].max() < 0.25  # depth

@@ -46,8 +46,7 @@ def test_the_first_fire_alone_is_close_to_a_fit_of_the_first_fire(fitted: FitRes
     first = fit(logbook(InventedShop(11), 1), []).belief
     lasting = fitted.course[0].belief.names
     names = [name for name in first.names if name in lasting]
-    ours = _sds(fitted.course[0].belief, names) / fitted.belief.spread
-    own = _sds(first, names) / first.spread
+    ours, own = _sds(fitted.course[0].belief, names), _sds(first, names)
     # linear about what all fires together say, so near and not equal
     assert np.abs(ours - own).max() < 0.25
 

@@ -26,7 +26,7 @@ from model.sight import Reading
 from model.trial_slopes import joint
 from model.wanted import Shown, Want
 from tests.model.invented import InventedShop
-from tests.model.logbooks import job, logbook
+from tests.model.logbooks import job, logbook, unwidened
 
 RIM = Goal("rim", 5e-4, 9e-4)
 FILE_EDGES = (None, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, None)
@@ -106,8 +106,9 @@ def realised_gain(one: Trial, seed: int) -> float:
         for place, taking in enumerate(one.takings)
     ]
     after = fit((*varied_logbook(), *noted), [], previous=belief).belief
-    # what the fit widens every band by is not what the coupon taught
-    return float(np.log(varied_sd() / lasting_sd(after, depth_of_next()) * after.spread / belief.spread))
+    # by how much surprises widen either is not what the coupon taught
+    before = lasting_sd(unwidened(belief), depth_of_next())
+    return float(np.log(before / lasting_sd(unwidened(after), depth_of_next())))
 
 
 def test_the_foretold_gain_is_that_of_readings_simulated_and_fitted() -> None:

@@ -18,7 +18,7 @@ from model.process import Process
 from model.readings import FilesReading, HardnessReading, Observation
 from model.steels import mystery_steel, steel_of_composition, steel_of_grade
 from tests.model.invented import InventedShop
-from tests.model.logbooks import job, logbook
+from tests.model.logbooks import job, logbook, unwidened
 
 pytestmark = pytest.mark.property
 
@@ -39,8 +39,7 @@ def noted(shop: InventedShop, processes: list[Process]) -> list[Observation]:
 
 def learnt(told: list[Observation]) -> ShopBelief:
     """Return what was learnt without what surprises widen."""
-    belief = fit(told, []).belief
-    return replace(belief, covariance=belief.covariance / belief.spread**2, spread=1.0)
+    return unwidened(fit(told, []).belief)
 
 
 def row_of(kind: str, of: str, observations: list[Observation], belief: ShopBelief) -> ParameterRow:

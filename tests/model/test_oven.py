@@ -29,7 +29,7 @@ from model.sight import Seen
 from model.steels import steel_of_grade
 from model.usable import why_not_used
 from tests.model.invented import InventedShop
-from tests.model.logbooks import HOUR_S, depth, job
+from tests.model.logbooks import HOUR_S, depth, job, unwidened
 
 OVEN_SD_K = 12.0
 COOL_K = -15.0
@@ -132,7 +132,7 @@ def test_no_number_of_readings_knows_the_oven_better_than_the_law_of_the_temper(
     shop = QuickShop(5, STATED)
     belief = fit([shop.note(one) for one in asked], [], look=quick_look).belief
     # without what this fire's surprises widen
-    known = half(oven_band(belief, "1")) / belief.spread
+    known = half(oven_band(unwidened(belief), "1"))
     assert 1.645 * 6.0 < known < half(oven_band(ShopBelief(), "1"))
 
 

@@ -83,7 +83,7 @@ def luck_K(belief: ShopBelief, heat_method: str) -> float:
     """Return how far the next fire is foretold to scatter of its own [K]."""
     process = replace(job("next"), keys=replace(job().keys, fire="next", heat_method=heat_method))
     drawn, without = (belief.constants(process, 400, 0, luck).temperature_bias_K for luck in (True, False))
-    return float(np.std(drawn - without)) / belief.spread
+    return float(np.std(drawn - without))
 
 
 def test_a_shop_of_wild_fires_is_told_from_a_steady_one_and_foretells_wider(
