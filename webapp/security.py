@@ -6,6 +6,7 @@ the same browser may post to it, and a name that is pointed at 127.0.0.1 may rea
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from typing import Any
 
@@ -15,6 +16,8 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BODY_BYTES = 2 * 1024 * 1024
+MOST_PHOTO_BODY_BYTES = 100 * 1024 * 1024
+PHOTO_PATH = re.compile(r"/(items|batches)/[0-9]+/photos")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 STATIC_PATH = "/static/"
 
@@ -80,29 +83,35 @@ class OnlyKnownHosts:
 class LimitedBody:
     """Lets no request bring more than a stated number of bytes."""
 
-    def __init__(self, app: ASGIApp, most_bytes: int = MOST_BODY_BYTES) -> None:
-        """Hold the app behind and the limit."""
-        self.app, self.most_bytes = app, most_bytes
+    def __init__(self, app: ASGIApp) -> None:
+        """Hold the app behind."""
+        self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Count what comes in; whoever reads past the limit gets a 413, which the app turns into a page."""
         if scope["type"] != "http":
             return await self.app(scope, receive, send)
         announced = Headers(scope=scope).get("content-length", "0")
-        announced_too_much = announced.isdecimal() and int(announced) > self.most_bytes
+        most_bytes = most_bytes_to(scope["path"])
+        announced_too_much = announced.isdecimal() and int(announced) > most_bytes
         received = 0
 
         async def receive_counted() -> Message:
             nonlocal received
             if announced_too_much:
-                raise too_large(self.most_bytes)
+                raise too_large(most_bytes)
             message = await receive()
             received += len(message.get("body", b""))
-            if received > self.most_bytes:
-                raise too_large(self.most_bytes)
+            if received > most_bytes:
+                raise too_large(most_bytes)
             return message
 
         return await self.app(scope, receive_counted, send)
+
+
+def most_bytes_to(path: str) -> int:
+    """Return how many bytes may be sent to an address: photos are large, all else is text."""
+    return MOST_PHOTO_BODY_BYTES if PHOTO_PATH.fullmatch(path) else MOST_BODY_BYTES
 
 
 def too_large(most_bytes: int) -> HTTPException:
@@ -113,7 +122,7 @@ def too_large(most_bytes: int) -> HTTPException:
 
 
 class SafeHeaders:
-    """Adds the headers that keep a page to our own scripts and styles, and pages out of caches."""
+    """Adds the headers that keep a page to our own scripts and styles, and what may change out of caches."""
 
     def __init__(self, app: ASGIApp) -> None:
         """Hold the app behind."""
@@ -138,6 +147,7 @@ def add_headers(message: dict[str, Any] | Message, is_static: bool) -> None:
     headers = MutableHeaders(scope=message)
     for name, value in HEADERS.items():
         headers[name] = value
-    if not is_static:
+    if not is_static and "Cache-Control" not in headers:
         headers["Cache-Control"] = "no-store"
+    if not is_static:
         headers.add_vary_header("HX-Request")

@@ -252,12 +252,11 @@ def test_every_asset_that_a_template_names_exists():
             assert (static_folder() / named).is_file(), named
 
 
-def test_every_script_is_asked_for_by_the_frame_by_charts_or_by_the_run_screen():
+def test_every_script_is_asked_for_by_the_frame_or_by_a_page_that_needs_it():
     frame = (templates_folder() / "base.html").read_text(encoding="utf-8")
-    run_screen = (templates_folder() / "pages" / "batch.html").read_text(encoding="utf-8")
-    assert "js/run.js" in run_screen
+    pages = "".join(template.read_text(encoding="utf-8") for template in TEMPLATES)
     for script in static_folder().glob("js/*.js"):
-        assert script.stem in frame or script.stem in ("charts", "run")
+        assert f'"{script.stem}"' in frame or f"js/{script.name}" in pages, script.name
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,8 @@ from webapp.services.cautions import cautions_for
 from webapp.services.gas_weighings import gas_used
 from webapp.services.history import ChangeView, view_history
 from webapp.services.item_view import ActionView, ItemView, view_item
+from webapp.services.photo_view import AlbumView, view_album
+from webapp.services.photos import Owner
 from webapp.services.pin_drawn import PinView, view_pin
 from webapp.services.run_clock import ClockView, view_clock
 from webapp.services.run_screen import mark_of
@@ -79,6 +81,7 @@ class BatchView:
     items: tuple[ItemView, ...]
     ways_in: tuple[WayInView, ...]
     lines: tuple[LineView, ...]
+    album: AlbumView
     twins: tuple[Twin, ...]
     plan: PlanView | None
     note: str
@@ -121,6 +124,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         items=items,
         ways_in=() if "quench" in rows.kinds or batch.state == GIVEN_UP else ways_in(rows.items),
         lines=view_timeline(rows, showing),
+        album=view_album(session, Owner(batch_id=batch_id), showing),
         twins=_twins(session, batch),
         plan=_plan(session, rows, showing),
         note=batch.note,

@@ -11,11 +11,22 @@ from sqlmodel import Session, and_, col, or_, select
 
 from webapp.services.batch_rows import BatchRows
 from webapp.services.showing import Showing, say_duration
-from webapp.store.tables import Change, Event, HeatNote, Item, Reading, Step
+from webapp.store.tables import Change, Event, HeatNote, Item, Photo, Reading, Step
 
 LONGEST_HISTORY = 60
 TABLE_WORDS = {"batch": "batch", "step": "step", "item": "piece", "heatnote": "temperature", "event": "event"}
-UNSHOWN = ("typed", "settings", "details", "deleted_at", "order", "own_path", "remedy", "life")
+UNSHOWN = (
+    "typed",
+    "settings",
+    "details",
+    "deleted_at",
+    "order",
+    "own_path",
+    "remedy",
+    "life",
+    "measured",
+    "reading_id",
+)
 
 
 @dataclass(frozen=True)
@@ -49,6 +60,11 @@ def _owned_ids(session: Session, rows: BatchRows) -> dict[str, list[int | None]]
         "step": list(session.exec(steps)),
         "reading": list(session.exec(select(Reading.id).where(col(Reading.item_id).in_(items)))),
         "heatnote": list(session.exec(select(HeatNote.id).where(HeatNote.fire_id == rows.fire.id))),
+        "photo": list(
+            session.exec(
+                select(Photo.id).where(or_(col(Photo.batch_id) == batch_id, col(Photo.item_id).in_(items)))
+            )
+        ),
         "event": list(session.exec(select(Event.id).where(Event.batch_id == batch_id))),
     }
 

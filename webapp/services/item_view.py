@@ -19,6 +19,8 @@ from webapp.services.batch_rows import (
 from webapp.services.case_left import ground_off
 from webapp.services.cautions import cautions_for
 from webapp.services.items import actions_of
+from webapp.services.photo_view import AlbumView, view_album
+from webapp.services.photos import Owner
 from webapp.services.put_right_panel import PutRightPanel, say_since, view_panel
 from webapp.services.reading_words import ReadingView, view_reading
 from webapp.services.showing import Showing
@@ -73,6 +75,7 @@ class ItemPageView:
     batch_state: str
     lines: tuple[LineView, ...]
     actions: tuple[ActionView, ...]
+    album: AlbumView
     case_left_href: str = ""
     put_right: PutRightPanel | None = None
     bare: tuple[str, ...] = ()
@@ -133,6 +136,7 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
         batch_state=STATE_WORDS[rows.batch.state],
         lines=tuple(step_line(rows, step, showing, undoable=step is last) for step in own),
         actions=_actions(rows, item),
+        album=view_album(session, Owner(item_id=item_id), showing),
         case_left_href=f"/items/{item_id}/case-left" if ground_off(rows, item) else "",
         put_right=view_panel(session, rows, item),
         bare=bare_words(steps_of_piece(rows, item)),

@@ -80,6 +80,11 @@ MUST_HOLD: dict[str, dict[str, str]] = {
         "one_thing": "(forge_id IS NOT NULL) + (instrument_id IS NOT NULL) + (box_id IS NOT NULL)"
         " + (mix_id IS NOT NULL) + (bath_id IS NOT NULL) = 1"
     },
+    "photo": {
+        "one_owner": "(batch_id IS NULL) <> (item_id IS NULL)",
+        "hash_length": "length(sha256) = 64",
+        "has_size": "size_bytes > 0 AND width_px > 0 AND height_px > 0",
+    },
     "step": {"one_owner": "(batch_id IS NULL) <> (item_id IS NULL)"},
     "formuse": {"id_length": "length(form_id) BETWEEN 1 AND 64"},
 }

@@ -408,6 +408,24 @@ class Reading(Record, table=True):
     typed: dict[str, Any] = json_field()
 
 
+class Photo(Record, table=True):
+    """A photo of an item, or of a batch; the picture is a file beside the database, named by `sha256`.
+
+    `measured` holds what was tapped on it, in pixels of the picture: the two ends of something known, its
+    length, and each place as its surface and the end of its case. `reading_id` is the depth that came of it.
+    """
+
+    item_id: int | None = Field(default=None, foreign_key="item.id", index=True)
+    batch_id: int | None = Field(default=None, foreign_key="batch.id", index=True)
+    sha256: str = Field(index=True)
+    size_bytes: int
+    width_px: int
+    height_px: int
+    caption: str = ""
+    reading_id: int | None = Field(default=None, foreign_key="reading.id", index=True)
+    measured: dict[str, Any] = json_field()
+
+
 class ShopChange(Record, table=True):
     """Something of the shop that was changed on a day: fires of that day and later ran with it.
 
