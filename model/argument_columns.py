@@ -10,10 +10,10 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from model.conversion import rockwell_c_continued
+from model.conversion import points_per_rockwell_c
 from model.depth_readings import DepthReading, NoHardSkin
 from model.evidence import Evidence
-from model.hardness_readings import HRA_PER_HRC, FilesReading, HardnessReading
+from model.hardness_readings import FilesReading, HardnessReading
 from model.readings import Observation
 from model.tables import read_table
 from model.traverse_reading import TraverseReading
@@ -26,7 +26,6 @@ Sides = Mapping[str, Mapping[str, int]]
 
 OUTCOMES: Final[tuple[Outcome, ...]] = ("depth", "hardness")
 M_PER_MM: Final = 1e-3
-SLOPE_STEP_HV: Final = 5.0
 OWN_FAMILIES: Final[Mapping[Outcome, tuple[str, ...]]] = {"depth": ("box", "mix"), "hardness": ("bath",)}
 
 
@@ -110,9 +109,9 @@ def _unit(evidence: Evidence, line: Linearised, point: int) -> float:
         return _traverse_unit(reading, line, point)
     if isinstance(reading, DepthReading | NoHardSkin):
         return M_PER_MM
-    if isinstance(reading, HardnessReading) and reading.scale != "HRC":
-        return HRA_PER_HRC if reading.scale == "HRA" else _vickers_unit(line.value[point])
-    return 1.0 if isinstance(reading, HardnessReading | FilesReading) else 0.0
+    if isinstance(reading, HardnessReading):
+        return points_per_rockwell_c(float(line.value[point]), reading.scale)
+    return 1.0 if isinstance(reading, FilesReading) else 0.0
 
 
 def _traverse_unit(reading: TraverseReading, line: Linearised, point: int) -> float:
@@ -123,11 +122,6 @@ def _traverse_unit(reading: TraverseReading, line: Linearised, point: int) -> fl
         return 0.0
     profile = line.value[first : first + len(depth)]
     return float(-np.gradient(profile, depth)[point - first] * M_PER_MM)
-
-
-def _vickers_unit(hardness_HV: float) -> float:
-    above, below = rockwell_c_continued(hardness_HV + np.array([SLOPE_STEP_HV, -SLOPE_STEP_HV]))
-    return float(2.0 * SLOPE_STEP_HV / (above - below))
 
 
 def sides_of(observations: Sequence[Observation], side_of: Mapping[str, int]) -> list[int | None]:

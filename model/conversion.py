@@ -14,6 +14,7 @@ from model.curves import Curve, monotone_curve
 
 Array = NDArray[np.float64]
 Table = Literal["E140", "ISO18265"]
+Scale = Literal["HRC", "HRA", "HR15N", "HV"]
 
 _FILES: Final = {"E140": "hardness_conversion_e140.csv", "ISO18265": "hardness_iso18265.csv"}
 
@@ -88,10 +89,25 @@ def vickers_of_rockwell_a(hardness_HRA: Array | float) -> Array:
     return _convert(hardness_HRA, "E140", "HRA", "HV")
 
 
+def continued(values: Array | float, known: Scale, wanted: Scale) -> Array:
+    """One scale from another of the same steel by E140, carried on in straight lines beyond the table.
+
+    values : any shape, in points of the known scale
+    Returns the same shape in points of the wanted one; beyond 20 to 68 HRC a working number, never one
+    to show.
+    Source: ASTM E140-12b table 1, HRA and HR15N columns from memory; the lines beyond it are our own, at
+    the end slopes.
+    """
+    given, column = np.asarray(values, dtype=float), _column("E140", known)
+    held = np.minimum(np.maximum(given, column[0]), column[-1])
+    slope = np.where(given < held, *_end_slopes(known, wanted))
+    return np.asarray(_curve("E140", known, wanted)(held) + slope * (given - held), dtype=float)
+
+
 @cache
-def _end_slopes() -> tuple[float, float]:
-    """Return the slopes of E140's Rockwell C at both ends of the table [HRC/HV]."""
-    low, high = np.gradient(_column("E140", "HRC"), _column("E140", "HV"))[[0, -1]]
+def _end_slopes(known: Scale, wanted: Scale) -> tuple[float, float]:
+    """Return the slopes of the wanted scale by the known one at both ends of E140."""
+    low, high = np.gradient(_column("E140", wanted), _column("E140", known))[[0, -1]]
     return float(low), float(high)
 
 
@@ -103,12 +119,7 @@ def rockwell_c_continued(hardness_HV: Array | float) -> Array:
     likelihoods, never one to show.
     Source: E140 within the table; the lines beyond it are our own, at the end slopes.
     """
-    values = np.asarray(hardness_HV, dtype=float)
-    vickers = _column("E140", "HV")
-    held = np.minimum(np.maximum(values, vickers[0]), vickers[-1])
-    beyond = values - held
-    slope = np.where(beyond < 0.0, *_end_slopes())
-    return np.asarray(_curve("E140", "HV", "HRC")(held) + slope * beyond, dtype=float)
+    return continued(hardness_HV, "HV", "HRC")
 
 
 def vickers_continued(hardness_HRC: Array | float) -> Array:
@@ -118,9 +129,14 @@ def vickers_continued(hardness_HRC: Array | float) -> Array:
     Returns the same shape [HV].
     Source: as `rockwell_c_continued`; the two agree to 0.5 HV.
     """
-    values = np.asarray(hardness_HRC, dtype=float)
-    rockwell = _column("E140", "HRC")
-    held = np.minimum(np.maximum(values, rockwell[0]), rockwell[-1])
-    beyond = values - held
-    slope = np.where(beyond < 0.0, *_end_slopes())
-    return np.asarray(_curve("E140", "HRC", "HV")(held) + beyond / slope, dtype=float)
+    return continued(hardness_HRC, "HRC", "HV")
+
+
+def points_per_rockwell_c(value: float, scale: Scale) -> float:
+    """Return how many points of a scale one point of Rockwell C is worth, where the scale reads `value`.
+
+    Source: as `continued`, over half a point of Rockwell C either way.
+    """
+    hardness_HRC = float(continued(value, scale, "HRC"))
+    below, above = continued(hardness_HRC + np.array([-0.5, 0.5]), "HRC", scale)
+    return float(above - below)

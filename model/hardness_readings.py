@@ -3,36 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.conversion import ROCKWELL_C_RANGE, rockwell_c_continued
+from model.conversion import Scale, continued, rockwell_c_continued
+from model.hardness_scales import SCALES
 from model.likelihood import Likelihood, interval_likelihood, student_likelihood
 from model.sight import After, Prediction, Seen, noted_values, spread_of
 from model.traverse import interpolate_rows, rockwell_c_reading
 
 Array = NDArray[np.float64]
-Scale = Literal["HRC", "HRA", "HV"]
 
-# Doubt of one reading, 1 sd (simulation study, section 2 of the calibration notes, where not said otherwise).
-HARDNESS_SD: Final = {"HRC": 1.5, "HRA": 0.8, "HV": 25.0}  # HRA half of HRC, HV about 1.5 HRC at 700 HV
-SCALE_RANGES: Final = {"HRC": ROCKWELL_C_RANGE, "HRA": (60.0, 86.0), "HV": (100.0, 1000.0)}
 FILE_SD_HRC: Final = 2.0
 FILES_HRC: Final = (40.0, 45.0, 50.0, 55.0, 60.0, 65.0)  # handbook graded files, from memory
-# The temper's law is good to 1 HRC (`hardness.temper_loss_rockwell`), taken as nine in ten: 1 sd of every
-# tempered reading in its own unit. What the law is wrong by for all of them is `temper_loss/shop`.
-TEMPER_SD: Final = {"HRC": 0.61, "HRA": 0.32, "HV": 10.0}
+# What the temper's law is wrong by for all tempered readings is `temper_loss/shop`.
 SKIN_DOUBT_SHARE: Final = 0.5  # share of what a Rockwell reading loses on a thin case that is doubted
-HRA_PER_HRC: Final = 0.523  # slope of HRA by HRC in ASTM E140 between 20 and 68 HRC
-HRA_AT_20_HRC: Final = 60.5
 FELT_GRID_M: Final = np.linspace(0.0, 3.0e-3, 61)
 
 
 @dataclass(frozen=True)
 class HardnessReading:
-    """A hardness on the face: Rockwell C or A, or Vickers, after `surface_removed_m` was ground off."""
+    """A hardness on the face: Rockwell C, A or 15N, or Vickers, after `surface_removed_m` was ground off."""
 
     scale: Scale
     value: float
@@ -43,9 +36,9 @@ class HardnessReading:
 
     @property
     def tester(self) -> tuple[str, float]:
-        """Half of a machine's Rockwell C bias shows on its A scale."""
+        """The machine, and how much of its Rockwell C bias shows on this scale."""
         kind = "vickers" if self.scale == "HV" else "rockwell"
-        return self.tester_key or f"{kind}:?", 0.5 if self.scale == "HRA" else 1.0
+        return self.tester_key or f"{kind}:?", SCALES[self.scale].bias_share
 
     def limits(self) -> tuple[Array, Array]:
         """Return the reading itself."""
@@ -54,18 +47,16 @@ class HardnessReading:
     def predicted(self, seen: Seen) -> Prediction:
         """Predict from the metal under the indenter; a thin case or a temper makes it doubtful."""
         places = np.broadcast_to(
-            self.surface_removed_m + FELT_GRID_M, (len(seen.hardness_HV), len(FELT_GRID_M))
+            self.surface_removed_m + FELT_GRID_M / SCALES[self.scale].shallower,
+            (len(seen.hardness_HV), len(FELT_GRID_M)),
         )
         under_HV = interpolate_rows(places, seen.depth_m, seen.hardness_after_HV(self.after))
         law = temper_doubt(self.scale, self.after)
         if self.scale == "HV":
             return Prediction(under_HV[:, :1], np.full((len(under_HV), 1), law))
-        # the A scale's cone goes in about half as deep, which is a grid twice as deep to it
-        reach = 2.0 if self.scale == "HRA" else 1.0
-        reading, _ = rockwell_c_reading(FELT_GRID_M * reach, under_HV)
-        doubt = SKIN_DOUBT_SHARE * np.abs(rockwell_c_continued(under_HV[:, 0]) - reading)
-        if self.scale == "HRA":
-            reading, doubt = HRA_AT_20_HRC + HRA_PER_HRC * (reading - 20.0), HRA_PER_HRC * doubt
+        felt, _ = rockwell_c_reading(FELT_GRID_M, under_HV)
+        skin, reading = continued(under_HV[:, 0], "HV", self.scale), continued(felt, "HRC", self.scale)
+        doubt = SKIN_DOUBT_SHARE * np.abs(skin - reading)
         return Prediction(reading[:, None], np.hypot(doubt, law)[:, None])
 
     def likelihood(self, predicted: Array, doubt: Array) -> Likelihood:
@@ -75,7 +66,7 @@ class HardnessReading:
     @property
     def own_sd(self) -> tuple[float, float]:
         """Scatter of the tester."""
-        return self.sd or HARDNESS_SD[self.scale], 1.0
+        return self.sd or SCALES[self.scale].sd, 1.0
 
     def spread(self, predicted: Array, doubt: Array) -> Array:
         """Return the reading's own sd with the doubt of a thin case."""
@@ -85,7 +76,8 @@ class HardnessReading:
     def simulated(self, seen: Seen, bias: float, rng: np.random.Generator) -> HardnessReading:
         """Return the reading a shop would note, on the scale, to half a point or 5 HV."""
         step = 5.0 if self.scale == "HV" else 0.5
-        value = np.clip(noted_values(self, seen, bias, rng)[0], *SCALE_RANGES[self.scale])
+        scale = SCALES[self.scale]
+        value = np.clip(noted_values(self, seen, bias, rng)[0], scale.low, scale.high)
         return replace(self, value=float(step * np.round(value / step)))
 
 
@@ -140,7 +132,7 @@ class FilesReading:
 
 def temper_doubt(scale: Scale, after: After) -> float:
     """Return what the temper's law adds to the doubt of a hardness, 1 sd in the scale's unit."""
-    return TEMPER_SD[scale] if after == "temper" else 0.0
+    return SCALES[scale].temper_sd if after == "temper" else 0.0
 
 
 def _or(value: float | None, default: float) -> float:

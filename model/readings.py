@@ -13,14 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.depth_readings import DepthReading, NoHardSkin
-from model.hardness_readings import SCALE_RANGES, FilesReading, HardnessReading
+from model.hardness_readings import FilesReading, HardnessReading
 from model.likelihood import Likelihood, probit_likelihood
 from model.process import Process
 from model.sight import After, Prediction, Seen, spread_of
 from model.traverse_reading import TraverseReading
 
 __all__ = [
-    "SCALE_RANGES",
     "After",
     "BendReading",
     "DepthReading",

@@ -8,9 +8,9 @@ from typing import Final
 from model.baths import MEDIA
 from model.finish import tempers_after_quench
 from model.hardness import TEMPER_RANGE_K
+from model.hardness_scales import SCALES
 from model.process import Carburize, Process, Quench, Reheat
 from model.readings import (
-    SCALE_RANGES,
     BendReading,
     DepthReading,
     FilesReading,
@@ -118,7 +118,7 @@ def _alloy_percent(composition: Composition) -> float:
 
 def _why_not_this_value(reading: HardReading) -> str | None:
     if isinstance(reading, HardnessReading):
-        low, high = SCALE_RANGES[reading.scale]
+        low, high = SCALES[reading.scale].low, SCALES[reading.scale].high
         if not low <= reading.value <= high:
             return f"{reading.value:g} lies outside the {reading.scale} scale ({low:g} to {high:g})"
     if isinstance(reading, FilesReading):
@@ -139,7 +139,7 @@ def _why_not_these_files(reading: FilesReading) -> str | None:
 
 
 def _why_not_this_traverse(reading: TraverseReading) -> str | None:
-    low, high = SCALE_RANGES["HV"]
+    low, high = SCALES["HV"].low, SCALES["HV"].high
     if not reading.depth_m or len(reading.depth_m) != len(reading.hardness_HV):
         return "its depths and hardnesses do not pair up"
     if not all(isfinite(depth) and 0.0 <= depth <= DEEPEST_CASE_M for depth in reading.depth_m):

@@ -35,7 +35,7 @@ def soft_pin(served: Served, page: Page) -> None:
     page.get_by_role("button", name="Reheated for the quench").click()
     page.get_by_role("button", name="Quenched").click()
     page.goto(f"{PIN}/readings/new")
-    page.get_by_label("Rockwell C").fill("40")
+    page.get_by_label("Hardness").fill("40")
     page.get_by_label("Case seen on a break").fill("0.2")
     page.get_by_role("button", name="Save the reading").click()
 

@@ -164,7 +164,7 @@ def run_batch(hand: Hand, hours: float) -> None:
 def measure(hand: Hand, readings: tuple[tuple[str, str], ...]) -> None:
     for mark, (hardness, depth) in zip("BCD", readings, strict=True):
         hand.touch(hand.page.get_by_role("link", name=f"Add a reading to {mark} "))
-        hand.fill("Rockwell C", hardness)
+        hand.fill("Hardness", hardness)
         hand.fill("Case seen on a break", depth)
         hand.tap("Save the reading")
         hand.arrived(hand.page.locator(".readings"), f"{hardness} HRC")

@@ -66,7 +66,7 @@ def test_a_batch_is_walked_through_and_measured(new_book: Served, tablet: OpenTa
         page.get_by_role("button", name=button).click()
         expect(page.locator(".title .tag")).to_have_text(state)
     page.get_by_role("link", name="Add a reading to A").click()
-    page.get_by_label("Rockwell C").fill("63,5")
+    page.get_by_label("Hardness").fill("63,5")
     page.get_by_role("button", name="Save the reading").click()
     expect(page.locator(".readings")).to_contain_text("63.5 HRC")
 

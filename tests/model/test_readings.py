@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from model.conversion import vickers_of_rockwell_c
+from model.conversion import Scale, continued, points_per_rockwell_c, vickers_of_rockwell_c
 from model.inputs import links
 from model.likelihood import interval_likelihood, probit_likelihood, student_likelihood
 from model.look import look
@@ -102,26 +102,45 @@ def test_sparks_burst_or_they_do_not(carbon_wt: float) -> None:
 
 @pytest.mark.published
 @pytest.mark.parametrize(
-    ("hardness_HRC", "hardness_HRA"), [(30.0, 65.8), (50.0, 75.9), (60.0, 81.2), (65.0, 83.9)]
+    ("hardness_HRC", "hardness_HRA", "hardness_HR15N"),
+    # ASTM E140-12b table 1 (HRA and 15N columns from memory)
+    [(30.0, 65.3, 75.0), (50.0, 75.9, 85.5), (60.0, 81.2, 90.2), (65.0, 83.9, 92.2)],
 )
-def test_even_steel_reads_its_own_hardness_on_every_scale(hardness_HRC: float, hardness_HRA: float) -> None:
-    # ASTM E140-12b table 1 (HRA column from memory); HRA here is a straight line through 20 and 68 HRC: +-0.3
+def test_even_steel_reads_its_own_hardness_on_every_scale(
+    hardness_HRC: float, hardness_HRA: float, hardness_HR15N: float
+) -> None:
     seen = uniform(float(vickers_of_rockwell_c(hardness_HRC)))
     assert HardnessReading("HRC", 60.0).predicted(seen).value[0, 0] == pytest.approx(hardness_HRC, abs=0.05)
-    assert HardnessReading("HRA", 80.0).predicted(seen).value[0, 0] == pytest.approx(hardness_HRA, abs=0.3)
+    assert HardnessReading("HRA", 80.0).predicted(seen).value[0, 0] == pytest.approx(hardness_HRA, abs=0.05)
+    assert HardnessReading("HR15N", 90.0).predicted(seen).value[0, 0] == pytest.approx(
+        hardness_HR15N, abs=0.05
+    )
     assert FilesReading(55.0, 60.0).predicted(seen).value[0, 0] == pytest.approx(hardness_HRC, abs=0.05)
 
 
 @pytest.mark.property
-def test_a_thin_case_reads_softer_on_rockwell_c_than_on_a_and_its_doubt_grows() -> None:
+def test_a_thin_case_reads_softer_the_deeper_a_point_goes_in_and_its_doubt_grows() -> None:
     thin = cased(0.2e-3)
-    on_c, on_a, filed = (
-        reading.predicted(thin)
-        for reading in (HardnessReading("HRC", 60.0), HardnessReading("HRA", 80.0), FilesReading(55.0, 60.0))
+    scales: tuple[Scale, ...] = ("HRC", "HRA", "HR15N")
+    found = [HardnessReading(scale, 80.0).predicted(thin) for scale in scales]
+    on_c, on_a, on_15n = (
+        float(continued(one.value[0, 0], scale, "HRC")) for one, scale in zip(found, scales, strict=True)
     )
-    a_as_c = 20.0 + (on_a.value[0, 0] - 60.5) / 0.523
-    assert on_c.value[0, 0] < a_as_c - 1.0 < filed.value[0, 0] - 2.0
-    assert on_c.doubt[0, 0] > 2.0
+    filed = FilesReading(55.0, 60.0).predicted(thin).value[0, 0]
+    assert on_c < on_a - 1.0
+    assert on_a < on_15n - 0.5
+    assert on_15n < filed - 0.5
+    assert found[0].doubt[0, 0] > 2.0
+    assert found[2].doubt[0, 0] < found[1].doubt[0, 0]
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("scale", ["HRA", "HR15N", "HV"])
+def test_a_point_of_rockwell_c_is_worth_what_e140_says(scale: Scale) -> None:
+    # ASTM E140-12b table 1: 59 to 61 HRC are 80.7 to 81.8 HRA, 89.8 to 90.7 HR15N, 674 to 720 HV (memory)
+    worth = {"HRA": (81.2, 0.55), "HR15N": (90.2, 0.45), "HV": (697.0, 23.0)}
+    at, points = worth[scale]
+    assert points_per_rockwell_c(at, scale) == pytest.approx(points, rel=0.07)
 
 
 @pytest.mark.property

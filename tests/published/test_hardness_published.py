@@ -7,6 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from model.conversion import (
+    continued,
     rockwell_a_of_vickers,
     rockwell_c_of_vickers,
     vickers_of_rockwell_a,
@@ -92,6 +93,33 @@ def test_conversion_passes_through_e140(HRC: float, HV: float, HRA: float) -> No
     assert float(vickers_of_rockwell_c(HRC)) == pytest.approx(HV, abs=1e-9)
     assert float(rockwell_a_of_vickers(HV)) == pytest.approx(HRA, abs=1e-9)
     assert float(vickers_of_rockwell_a(HRA)) == pytest.approx(HV, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("HRC", "HR15N"),
+    # ASTM E140-12b table 1, 15N column (memory)
+    [
+        (68.0, 93.2),
+        (65.0, 92.2),
+        (60.0, 90.2),
+        (55.0, 87.9),
+        (50.0, 85.5),
+        (40.0, 80.4),
+        (30.0, 75.0),
+        (20.0, 69.4),
+    ],
+)
+def test_15N_passes_through_e140_and_back(HRC: float, HR15N: float) -> None:
+    assert float(continued(HRC, "HRC", "HR15N")) == pytest.approx(HR15N, abs=1e-9)
+    assert float(continued(HR15N, "HR15N", "HRC")) == pytest.approx(HRC, abs=1e-9)
+
+
+def test_15N_rises_smoothly_with_rockwell_c() -> None:
+    # a slip of memory in one row of the table would show as a kink: steps of 0.2 to 0.7 a point, E140 table 1
+    steps = np.diff(continued(np.arange(20.0, 69.0), "HRC", "HR15N"))
+    assert steps.min() >= 0.25
+    assert steps.max() <= 0.65
+    assert np.abs(np.diff(steps)).max() <= 0.25
 
 
 def test_550_HV_is_52_3_HRC_by_iso_18265_and_e140_agrees() -> None:

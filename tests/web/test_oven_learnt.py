@@ -48,7 +48,7 @@ def tempered(client: TestClient, app_store: Store, save: Save) -> None:
 def test_a_reading_after_the_temper_enters_the_fit(
     client: TestClient, tempered: None, app_store: Store
 ) -> None:
-    assert send(client, FIRST, FIRST, hardness_HRC="59", after="temper_1").status_code == 303
+    assert send(client, FIRST, FIRST, hardness="59", after="temper_1").status_code == 303
     fit_again(app_store)
     (reading,) = rows(app_store, Reading)
     with read(app_store) as session:

@@ -232,6 +232,22 @@ def test_readings_reach_the_fit_as_what_they_mean(store: Store, book: Any) -> No
     assert "kept for you to read" in next(iter(told.untold.values()))
 
 
+def test_a_lab_has_one_bias_on_rockwell_and_another_on_vickers(store: Store, book: Any) -> None:
+    def fill(work: UnitOfWork, batch_id: int, pin: Item) -> None:
+        whole_run(work, batch_id, pin)
+        lab = work.add(Instrument(role="hardness", name="The lab", method="lab", spread=1.0))
+        for value, unit in ((62.0, "HRC"), (90.0, "HR15N"), (740.0, "HV")):
+            work.add(reading(pin, "hardness", value=value, unit=unit, instrument_id=lab.id))
+
+    book(fill)
+    testers = [one.reading.tester for one in told_of(store).observations]
+    (kind_c, share_c), (kind_15n, share_15n), (kind_v, _) = testers
+    assert kind_c == kind_15n
+    assert kind_c.startswith("rockwell:")
+    assert kind_v.startswith("vickers:")
+    assert share_15n == 0.5 * share_c
+
+
 def _method(work: UnitOfWork, instrument_id: int) -> str:
     row = work.session.get(Instrument, instrument_id)
     return row.method if row else ""

@@ -79,7 +79,7 @@ def story(store: Store, item_id: int, clock: FixedClock) -> Story:
 
 
 def test_a_thin_soft_piece_is_told_what_is_wrong_and_what_can_be_done(client: TestClient) -> None:
-    read_off(client, hardness_HRC="52", depth_m="0.4")
+    read_off(client, hardness="52", depth_m="0.4")
     html = client.get(PAGE).text
     words = text_of(html)
     assert "Reads 52 HRC, wanted 60 HRC; case about 0.40 mm, wanted 0.6 to 0.9 mm" in words
@@ -94,7 +94,7 @@ def test_a_thin_soft_piece_is_told_what_is_wrong_and_what_can_be_done(client: Te
 def test_a_piece_no_harder_than_wanted_is_not_offered_a_hotter_temper(
     client: TestClient,
 ) -> None:
-    read_off(client, hardness_HRC="58", depth_m="0.75")
+    read_off(client, hardness="58", depth_m="0.75")
     assert "Temper it hotter" not in ways(client.get(PAGE).text)
     assert "a temper only softens" in text_of(client.get(PAGE).text)
 
@@ -102,7 +102,7 @@ def test_a_piece_no_harder_than_wanted_is_not_offered_a_hotter_temper(
 def test_a_piece_goes_back_into_a_box_of_its_own_linked_both_ways(
     client: TestClient, app_store: Store, clock: FixedClock
 ) -> None:
-    read_off(client, hardness_HRC="52", depth_m="0.4")
+    read_off(client, hardness="52", depth_m="0.4")
     answer = set_going(client, "Back in the box")
     assert answer.headers["location"] == "/batches/2"
     again = next(item for item in rows(app_store, Item) if item.from_item_id == 2)
@@ -121,7 +121,7 @@ def test_a_piece_goes_back_into_a_box_of_its_own_linked_both_ways(
     assert soaks == [3 * 3600.0, 2 * 3600.0]
     assert [type(step) for step in whole.steps].count(Quench) == 2
     page = f"/items/{again.id}/readings/new?kind=first"
-    send(client, page, page, hardness_HRC="60")
+    send(client, page, page, hardness="60")
     told = tell_all(app_store, clock)
     last = rows(app_store, Reading)[-1]
     assert told[str(last.id)] == IN_TWO_FIRES
@@ -133,7 +133,7 @@ def tell_all(store: Store, clock: FixedClock) -> dict[str, str]:
 
 
 def test_the_steps_of_a_second_box_are_offered_as_they_were_set_out(client: TestClient) -> None:
-    read_off(client, hardness_HRC="52", depth_m="0.4")
+    read_off(client, hardness="52", depth_m="0.4")
     set_going(client, "Back in the box")
     walk(client, "/batches/2", "box_in", "at_heat", "box_out")
     offered = read_page_form(client.get("/batches/2/steps/reheat").text, "/batches/2/steps/reheat")
@@ -143,7 +143,7 @@ def test_the_steps_of_a_second_box_are_offered_as_they_were_set_out(client: Test
 def test_a_piece_is_heated_and_quenched_again_without_losing_what_it_did_with_the_batch(
     client: TestClient, app_store: Store, clock: FixedClock
 ) -> None:
-    read_off(client, hardness_HRC="30", depth_m="0.75", after="quench")
+    read_off(client, hardness="30", depth_m="0.75", after="quench")
     title = "Reheat it and quench again"
     assert set_going(client, title).headers["location"] == PART
     assert "set out to be put right" in text_of(client.get(PART).text)
@@ -173,14 +173,14 @@ def test_a_piece_is_heated_and_quenched_again_without_losing_what_it_did_with_th
 def test_readings_before_and_after_are_foretold_from_their_own_life(
     client: TestClient, app_store: Store, clock: FixedClock
 ) -> None:
-    read_off(client, hardness_HRC="30", depth_m="0.75", after="quench")
+    read_off(client, hardness="30", depth_m="0.75", after="quench")
     set_going(client, "Reheat it and quench again")
-    assert read_off(client, hardness_HRC="31", after="quench").status_code == 303
+    assert read_off(client, hardness="31", after="quench").status_code == 303
     for action, typed in {"reheat": {"temperature_K": "790", "seconds": "15"}, "quench": {}}.items():
         page = f"{PART}/steps/{action}"
         assert send(client, page, page, **typed).status_code == 303, action
-    assert read_off(client, hardness_HRC="62", after="temper_1").status_code == 422
-    assert read_off(client, hardness_HRC="62", after="quench").status_code == 303
+    assert read_off(client, hardness="62", after="temper_1").status_code == 422
+    assert read_off(client, hardness="62", after="quench").status_code == 303
     hardness = [row for row in rows(app_store, Reading) if row.kind == "hardness"]
     assert [(row.value, row.life) for row in hardness] == [(30.0, 1), (31.0, 1), (62.0, 2)]
     found = story(app_store, 2, clock)
@@ -193,7 +193,7 @@ def test_readings_before_and_after_are_foretold_from_their_own_life(
 
 
 def test_what_was_set_out_is_taken_back(client: TestClient, app_store: Store) -> None:
-    read_off(client, hardness_HRC="30", depth_m="0.75", after="quench")
+    read_off(client, hardness="30", depth_m="0.75", after="quench")
     set_going(client, "Reheat it and quench again")
     assert rows(app_store, Item)[1].life == 2
     press(client, PART, f"{PAGE}/take-back")
@@ -202,7 +202,7 @@ def test_what_was_set_out_is_taken_back(client: TestClient, app_store: Store) ->
 
 
 def test_what_was_begun_is_taken_back_step_by_step(client: TestClient, app_store: Store) -> None:
-    read_off(client, hardness_HRC="30", depth_m="0.75", after="quench")
+    read_off(client, hardness="30", depth_m="0.75", after="quench")
     set_going(client, "Reheat it and quench again")
     page = f"{PART}/steps/reheat"
     send(client, page, page, temperature_K="790", seconds="15")
@@ -269,7 +269,7 @@ def test_a_way_that_is_not_offered_is_not_begun(client: TestClient, app_store: S
 
 
 def test_a_double_tap_plans_one_batch(client: TestClient, app_store: Store) -> None:
-    read_off(client, hardness_HRC="52", depth_m="0.4")
+    read_off(client, hardness="52", depth_m="0.4")
     html = client.get(PAGE).text
     told = {"form_id": "a-form-of-one-use-", "part": "1", "way": ways(html)["Back in the box"]}
     assert [client.post(PAGE, data=told).status_code for _ in range(2)] == [303, 303]
@@ -277,7 +277,7 @@ def test_a_double_tap_plans_one_batch(client: TestClient, app_store: Store) -> N
 
 
 def test_a_piece_whose_first_batch_was_removed_says_so(client: TestClient, clock: FixedClock) -> None:
-    read_off(client, hardness_HRC="52", depth_m="0.4")
+    read_off(client, hardness="52", depth_m="0.4")
     set_going(client, "Back in the box")
     walk(client, "/batches/2", "box_in", "at_heat")
     clock.move(hours=2)

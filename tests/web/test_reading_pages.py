@@ -9,7 +9,7 @@ from httpx import Response
 from tests.web.batch_steps import press, rows, start, walk
 from tests.web.page_forms import begin, read_page_form, send, text_of
 from webapp.store.engine import Store
-from webapp.store.tables import Reading
+from webapp.store.tables import Instrument, Reading
 
 PIN = "/items/1"
 FIRST = f"{PIN}/readings/new?kind=first"
@@ -35,7 +35,7 @@ def only(store: Store) -> Reading:
 def test_the_first_view_asks_for_one_hardness_one_file_and_one_depth(client: TestClient) -> None:
     page = client.get(f"{PIN}/readings/new").text
     shown = page.partition('<details class="more"')[0]
-    for label in ("Rockwell C", "One old file", "Case seen on a break", "Measured after"):
+    for label in ("Hardness", "Scale", "One old file", "Case seen on a break", "Measured after"):
         assert label in shown, label
     assert "Surface" not in shown
     assert "throws shards" in shown
@@ -43,7 +43,7 @@ def test_the_first_view_asks_for_one_hardness_one_file_and_one_depth(client: Tes
 
 
 def test_the_first_view_keeps_each_of_its_readings(client: TestClient, app_store: Store) -> None:
-    answer = send(client, FIRST, FIRST, hardness_HRC="60,5", file_result="skates", depth_m="0.6 mm")
+    answer = send(client, FIRST, FIRST, hardness="60,5", file_result="skates", depth_m="0.6 mm")
     assert answer.headers["location"] == PIN
     hardness, file, depth = rows(app_store, Reading)
     assert (hardness.kind, hardness.value, hardness.unit) == ("hardness", 60.5, "HRC")
@@ -61,18 +61,18 @@ def test_the_first_view_keeps_each_of_its_readings(client: TestClient, app_store
     ("typed", "said"),
     [
         ({}, "Nothing was read yet"),
-        ({"hardness_HRC": "95"}, "95 HRC is too much here"),
-        ({"hardness_HRC": "-3"}, "less than nothing"),
-        ({"hardness_HRC": "nan"}, "not a number"),
-        ({"hardness_HRC": "inf"}, "not a number"),
+        ({"hardness": "95"}, "95 HRC cannot be. Allowed: 20 to 70"),
+        ({"hardness": "-3"}, "-3 HRC cannot be"),
+        ({"hardness": "nan"}, "not a number"),
+        ({"hardness": "inf"}, "not a number"),
         ({"depth_m": "-0.1"}, "less than nothing"),
         ({"depth_m": "12"}, "too much here"),
         ({"depth_m": "6"}, "deeper than the middle"),
-        ({"hardness_HRC": "60", "after": "temper_1"}, "does not hold the temper"),
-        ({"hardness_HRC": "60", "surface": "ground"}, "how much was ground off"),
-        ({"hardness_HRC": "60", "removed_m": "0.1"}, "not as it came"),
-        ({"hardness_HRC": "60", "at": "2026-04-02T08:00"}, "before the box went into the fire"),
-        ({"hardness_HRC": "60", "at": "2026-04-09T08:00"}, "has not come yet"),
+        ({"hardness": "60", "after": "temper_1"}, "does not hold the temper"),
+        ({"hardness": "60", "surface": "ground"}, "how much was ground off"),
+        ({"hardness": "60", "removed_m": "0.1"}, "not as it came"),
+        ({"hardness": "60", "at": "2026-04-02T08:00"}, "before the box went into the fire"),
+        ({"hardness": "60", "at": "2026-04-09T08:00"}, "has not come yet"),
     ],
 )
 def test_a_reading_that_cannot_be_is_refused_and_the_rest_kept(
@@ -90,6 +90,8 @@ def test_a_reading_that_cannot_be_is_refused_and_the_rest_kept(
     [
         ("HRC", "58", 303),
         ("HRA", "82", 303),
+        ("HR15N", "90.2", 303),
+        ("HR15N", "58", 422),
         ("HV", "720", 303),
         ("HRA", "58", 422),
         ("HV", "58", 422),
@@ -98,6 +100,34 @@ def test_a_reading_that_cannot_be_is_refused_and_the_rest_kept(
 )
 def test_a_hardness_belongs_on_its_scale(client: TestClient, unit: str, value: str, status: int) -> None:
     assert read_off(client, "hardness", unit=unit, value=value).status_code == status
+
+
+@pytest.mark.parametrize("kind", ["first", "hardness"])
+def test_a_scale_typed_behind_the_number_is_the_scale(
+    client: TestClient, app_store: Store, kind: str
+) -> None:
+    name = "hardness" if kind == "first" else "value"
+    assert read_off(client, kind, **{name: "90,2 hr15n", "unit": "HRC"}).status_code == 303
+    assert (only(app_store).value, only(app_store).unit) == (90.2, "HR15N")
+
+
+def test_the_last_scale_and_tester_are_offered_again(client: TestClient, app_store: Store) -> None:
+    send(client, "/shop/testers/new", "/shop/testers", name="Small Vickers", method="vickers")
+    vickers = str(rows(app_store, Instrument)[-1].id)
+    assert read_off(client, "hardness", unit="HV", value="720", instrument_id=vickers).status_code == 303
+    for kind in ("first", "hardness"):
+        page = f"{PIN}/readings/new?kind={kind}"
+        offered = read_page_form(client.get(page).text, page)
+        assert (offered["unit"], offered["instrument_id"]) == (["HV"], [vickers])
+
+
+def test_a_machine_reads_its_own_scales_only(client: TestClient, app_store: Store) -> None:
+    send(client, "/shop/testers/new", "/shop/testers", name="Small Vickers", method="vickers")
+    vickers = str(rows(app_store, Instrument)[-1].id)
+    answer = read_off(client, "hardness", unit="HRC", value="60", instrument_id=vickers)
+    assert answer.status_code == 422
+    assert "Small Vickers does not read HRC" in text_of(answer.text)
+    assert rows(app_store, Reading) == []
 
 
 KINDS: list[tuple[str, dict[str, str], dict[str, object], str]] = [
@@ -187,13 +217,13 @@ def test_size_and_bow_are_kept_for_parts_only(client: TestClient, app_store: Sto
 
 
 def test_a_double_tap_keeps_one_reading(client: TestClient, app_store: Store) -> None:
-    told = read_page_form(client.get(FIRST).text, FIRST) | {"hardness_HRC": ["60"]}
+    told = read_page_form(client.get(FIRST).text, FIRST) | {"hardness": ["60"]}
     assert [client.post(FIRST, data=told).status_code for _ in range(2)] == [303, 303]
     assert only(app_store).value == 60.0
 
 
 def test_a_reading_changed_on_two_tablets_shows_both_versions(client: TestClient, app_store: Store) -> None:
-    send(client, FIRST, FIRST, hardness_HRC="60")
+    send(client, FIRST, FIRST, hardness="60")
     stale = read_page_form(client.get("/readings/1").text, "/readings/1")
     send(client, "/readings/1", "/readings/1", value="61")
     answer = client.post("/readings/1", data={**stale, "value": "59"})
@@ -207,7 +237,7 @@ def test_a_reading_changed_on_two_tablets_shows_both_versions(client: TestClient
 def test_a_reading_is_set_aside_because_of_something_and_counted_again(
     client: TestClient, app_store: Store
 ) -> None:
-    send(client, FIRST, FIRST, hardness_HRC="60")
+    send(client, FIRST, FIRST, hardness="60")
     page = "/readings/1/set-aside"
     send(client, page, page, why="anvil was loose")
     assert only(app_store).left_out_why == "anvil was loose"
@@ -217,7 +247,7 @@ def test_a_reading_is_set_aside_because_of_something_and_counted_again(
 
 
 def test_a_removed_reading_can_be_had_back(client: TestClient, app_store: Store) -> None:
-    send(client, FIRST, FIRST, hardness_HRC="60")
+    send(client, FIRST, FIRST, hardness="60")
     answer = press(client, PIN, "/readings/1/remove")
     assert rows(app_store, Reading) == []
     undo = client.get(answer.headers["location"]).text

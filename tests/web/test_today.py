@@ -45,7 +45,7 @@ def test_a_hardened_batch_waits_to_be_measured_until_it_is(client: TestClient) -
     assert "Waits to be measured" in text
     assert "Measure a coupon" in text
     page = "/items/1/readings/new?kind=first"
-    send(client, page, page, hardness_HRC="60")
+    send(client, page, page, hardness="60")
     assert "Measure a coupon" not in text_of(client.get("/").text)
     step(client, batch, "temper")
     walk(client, batch, "measured")

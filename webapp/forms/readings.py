@@ -7,14 +7,16 @@ from typing import Annotated
 from pydantic import model_validator
 
 from model.ranges import Range
+from webapp.forms.answers import Raw, first
 from webapp.forms.common import TimedForm
 from webapp.forms.kit import Ask, Choice, FieldProblem, Form
 
-# The ends of the scales as testers use them; ISO 6508-1 gives HRC 20-70 and HRA 20-95. Values from memory.
+# The ends of the scales as testers use them; ISO 6508-1: HRC 20-70, HRA 20-95, HR15N 70-94 (from memory).
 HRC = Range(20.0, 70.0, "HRC", "The C scale runs from 20 to 70; the hardest case is near 66. Read it again.")
 HRA = Range(60.0, 87.0, "HRA", "On the A scale soft steel is near 60 and the hardest case near 85.")
 HV = Range(80.0, 1200.0, "HV", "Soft steel is near 120 HV, the hardest case near 900.")
-SCALES = {"HRC": HRC, "HRA": HRA, "HV": HV}
+HR15N = Range(70.0, 94.0, "HR15N", "On the 15N scale soft steel is near 70 and the hardest case near 92.")
+SCALES = {"HRC": HRC, "HRA": HRA, "HR15N": HR15N, "HV": HV}
 SEEN_DEPTH = Range(0.0, 10.0, "mm", "A case is some tenths of a millimetre to 2 mm deep.")
 GROUND_OFF = Range(0.0, 5.0, "mm", "Type what was taken off this face, as in 0.1.")
 BOW = Range(0.0, 50.0, "mm", "Type how far the middle stands off the straight, as in 0.15.")
@@ -58,6 +60,7 @@ WHEN_SIZED = (
 )
 
 After = Annotated[str, Ask("Measured after", choices=AFTER)]
+HardnessScale = Annotated[str, Ask("Scale", choices=tuple(Choice(scale, scale) for scale in SCALES))]
 Depth = Annotated[float | None, Ask("Case seen on a break", quantity="length", range=SEEN_DEPTH)]
 
 
@@ -84,35 +87,54 @@ class ReadingForm(TimedForm):
 class FirstReadingForm(ReadingForm):
     """The first view of a coupon: one hardness or one file, and one depth."""
 
-    hardness_HRC: Annotated[float | None, Ask("Rockwell C", quantity="number", unit="HRC", range=HRC)] = None
+    hardness: Annotated[float | None, Ask("Hardness", quantity="number")] = None
+    unit: HardnessScale = "HRC"
     file_result: Annotated[str, Ask("One old file", choices=(*ONE_FILE, Choice("", "Not tried")))] = ""
     depth_m: Depth = None
-    instrument_id: Annotated[int | None, Ask("Rockwell tester", dynamic=True, folded=True)] = None
+    instrument_id: Annotated[int | None, Ask("Tester", dynamic=True, folded=True)] = None
     file_id: Annotated[int | None, Ask("Which file", dynamic=True, folded=True)] = None
 
     @model_validator(mode="after")
     def something_read(self) -> FirstReadingForm:
         """Refuse an empty reading: a slip of the finger."""
-        if self.hardness_HRC is None and not self.file_result and self.depth_m is None:
+        if self.hardness is None and not self.file_result and self.depth_m is None:
             raise ValueError("Nothing was read yet. Give a hardness, what the file did, or a depth.")
+        if self.hardness is not None:
+            _hold_to_scale("hardness", self.hardness, self.unit)
         return self
 
 
 class HardnessForm(ReadingForm):
     """Hardness by a machine."""
 
-    unit: Annotated[str, Ask("Scale", choices=tuple(Choice(scale, scale) for scale in SCALES))] = "HRC"
+    unit: HardnessScale = "HRC"
     value: Annotated[float, Ask("Hardness", quantity="number")]
     instrument_id: Annotated[int | None, Ask("Tester", dynamic=True)] = None
 
     @model_validator(mode="after")
     def on_its_scale(self) -> HardnessForm:
         """Hold a number against its scale."""
-        limits = SCALES[self.unit]
-        if not limits.low <= self.value <= limits.high:
-            allowed = f"Allowed: {limits.low:g} to {limits.high:g}."
-            raise FieldProblem("value", f"{self.value:g} {self.unit} cannot be. {allowed} {limits.advice}")
+        _hold_to_scale("value", self.value, self.unit)
         return self
+
+
+def scale_taken(raw: Raw) -> Raw:
+    """Return what was posted with a scale that was typed behind the hardness, as in `90 HR15N`, picked."""
+    told = dict(raw)
+    for name in ("hardness", "value"):
+        text = first(raw, name).strip()
+        scale = next((one for one in SCALES if text.upper().endswith(one)), None)
+        if scale and "unit" in raw:
+            told |= {name: text[: -len(scale)].strip(), "unit": scale}
+    return told
+
+
+def _hold_to_scale(name: str, value: float, scale: str) -> None:
+    """Refuse a number that its scale does not have."""
+    limits = SCALES[scale]
+    if not limits.low <= value <= limits.high:
+        allowed = f"Allowed: {limits.low:g} to {limits.high:g}."
+        raise FieldProblem(name, f"{value:g} {scale} cannot be. {allowed} {limits.advice}")
 
 
 class FilesForm(ReadingForm):

@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from webapp.dependencies import RawForm, Reading, RecordId, Saving, ShopUnits
 from webapp.forms.kit import Form, FormState, Units, blank_form, form_of, read_form
-from webapp.forms.readings import READING_FORMS, FirstReadingForm, ReadingForm
+from webapp.forms.readings import READING_FORMS, FirstReadingForm, ReadingForm, scale_taken
 from webapp.pages.saving import FormPage, answer_button, answer_form, on_page, show_form
 from webapp.pages.sheets import version_of
 from webapp.services import readings
@@ -18,7 +18,6 @@ from webapp.services.choices import reading_choices
 from webapp.services.item_entries import ItemHead, item_head
 from webapp.services.reading_entries import first_entries, reading_entry, reading_for_edit
 from webapp.services.reading_words import KIND_WORDS
-from webapp.services.readings import usual_after_of
 from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
@@ -59,7 +58,7 @@ def show_new(
     request: Request, item_id: RecordId, session: Reading, units: ShopUnits, kind: KindName = FIRST
 ) -> Response:
     """Show the form of a new reading."""
-    offered = {"after": usual_after_of(session, item_id)} if kind != "size" else {}
+    offered = readings.offered_for(session, item_id, kind)
     state = blank_form(form_for(kind), units, offered).with_choices(reading_choices(session, kind))
     return show_form(request, new_page(item_id, item_head(session, item_id), kind), state)
 
@@ -76,7 +75,7 @@ def answer_new(
 ) -> Response:
     """Save a new reading."""
     model: type[Form] = form_for(kind)
-    state = read_form(model, raw, units).with_choices(reading_choices(session, kind))
+    state = read_form(model, scale_taken(raw), units).with_choices(reading_choices(session, kind))
 
     def act(work: UnitOfWork, form: Form) -> str:
         readings.add_readings(work, item_id, _entries(kind, form, state, units))
@@ -118,7 +117,7 @@ def answer_edit(
     """Put a reading right."""
     known = reading_for_edit(session, reading_id)
     model = READING_FORMS[known.kind]
-    state = read_form(model, raw, units).with_choices(reading_choices(session, known.kind))
+    state = read_form(model, scale_taken(raw), units).with_choices(reading_choices(session, known.kind))
 
     def act(work: UnitOfWork, form: ReadingForm) -> str:
         entry = reading_entry(known.kind, form, state.typed, units.length)

@@ -8,7 +8,7 @@ from math import sqrt
 from typing import Final
 
 from model.argument_trial import HALF_BAND_SDS
-from model.hardness_readings import HARDNESS_SD
+from model.hardness_scales import SCALES
 from model.level_difference import Level, level_difference
 from model.rates import Rate, jeffreys_rate, rate_difference, times_needed
 from webapp.forms.shop import SEALS
@@ -169,7 +169,7 @@ def _pairs(facts: Facts) -> CountView | None:
     if not taken:
         return None
     mean = sum(taken) / len(taken)
-    half = HALF_BAND_SDS * HARDNESS_SD["HRC"] * sqrt(2.0 / len(taken))
+    half = HALF_BAND_SDS * SCALES["HRC"].sd * sqrt(2.0 / len(taken))
     low, high = mean - half, mean + half
     words = f"The temper took {mean:.1f} HRC off ({low:.1f} to {high:.1f})."
     if low <= 0.0 <= high:

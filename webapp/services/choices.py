@@ -63,7 +63,7 @@ TESTERS = {
     "files": ("file_set",),
     "one_file": ("one_file", "file_set"),
     "traverse": ("vickers", "lab"),
-    "first": ("rockwell", "lab"),
+    "first": ("rockwell", "vickers", "lab"),
 }
 
 

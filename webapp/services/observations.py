@@ -154,14 +154,23 @@ def _observation(
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
 
 
+def _tester_key(reading: Reading, instrument: Instrument) -> str:
+    """Return the bias that a reading shares with others of its tester: a lab has one of each kind."""
+    if reading.kind == "hardness":
+        kind = "vickers" if reading.unit == "HV" else "rockwell"
+    else:
+        kind = TESTER_KINDS.get(instrument.method, "rockwell")
+    return f"{kind}:{instrument.id}"
+
+
 def _reading(reading: Reading, instrument: Instrument | None) -> AnyReading | None:
     """Return a reading as the model knows it, None for kinds that are only kept."""
     after = AFTER[reading.after]
-    tester = f"{TESTER_KINDS.get(instrument.method, 'rockwell')}:{instrument.id}" if instrument else ""
+    tester = _tester_key(reading, instrument) if instrument else ""
     common: dict[str, Any] = {"tester_key": tester, "after": after}
     if reading.kind == "hardness" and reading.value is not None:
         return HardnessReading(
-            scale=reading.unit,  # type: ignore[arg-type]  # the form allows HRC, HRA and HV only
+            scale=reading.unit,  # type: ignore[arg-type]  # the form allows the model's scales only
             value=reading.value,
             sd=instrument.spread if instrument and reading.unit == "HRC" else None,
             surface_removed_m=reading.removed_m,

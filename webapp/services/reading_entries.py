@@ -32,9 +32,9 @@ SIZES = ("size_m", "bow_m", "off_a_m", "off_b_m")
 def first_entries(form: FirstReadingForm, typed: Mapping[str, str]) -> list[ReadingEntry]:
     """Return the readings of a coupon's first view: a hardness, what a file did, a depth."""
     entries = []
-    if form.hardness_HRC is not None:
-        own = {"value": form.hardness_HRC, "unit": "HRC", "instrument_id": form.instrument_id}
-        entries.append(_entry("hardness", form, _typed(typed, "hardness_HRC"), own))
+    if form.hardness is not None:
+        own = {"value": form.hardness, "unit": form.unit, "instrument_id": form.instrument_id}
+        entries.append(_entry("hardness", form, _typed(typed, "hardness"), own))
     if form.file_result:
         own = {"details": {"result": form.file_result}, "instrument_id": form.file_id}
         entries.append(_entry("one_file", form, {}, own))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from model.errors import NumberProblem
 from model.units import parse_number, parse_quantity
@@ -89,9 +89,9 @@ def _checked(work: UnitOfWork, item: Item, entry: ReadingEntry, life: int) -> Re
     if entry.at is not None and entry.details.get("when") != "before":
         check_moment(entry.at, work.now, began_of(work.session, item), insisted=entry.insisted)
     if entry.instrument_id is not None:
-        work.get(Instrument, entry.instrument_id)
+        _check_scale(work.get(Instrument, entry.instrument_id), entry)
         return entry
-    return replace(entry, instrument_id=_usual_instrument(work.session, entry.kind))
+    return replace(entry, instrument_id=_usual_instrument(work.session, entry))
 
 
 AFTER_NEEDS = {
@@ -126,10 +126,37 @@ def _check_depth(item: Item, depth_m: float) -> None:
         raise StepRefused("value", "That is deeper than the middle of this section. Read it again.")
 
 
-def _usual_instrument(session: Session, kind: str) -> int | None:
+def _check_scale(tester: Instrument, entry: ReadingEntry) -> None:
+    """Refuse a scale that the machine does not read."""
+    if entry.kind == "hardness" and tester.method in MACHINES and tester.method != _machine_of(entry.unit):
+        raise StepRefused("unit", f"{tester.name} does not read {entry.unit}. Pick another scale or tester.")
+
+
+MACHINES = ("rockwell", "vickers")
+
+
+def _machine_of(unit: str) -> str:
+    return "vickers" if unit == "HV" else "rockwell"
+
+
+def usual_ways(session: Session, kind: str) -> dict[str, Any]:
+    """Return the scale and the tester of the last hardness, or the file that was last tried."""
+    newest = session.exec(
+        select(Reading)
+        .where(Reading.kind == kind, col(Reading.deleted_at).is_(None))
+        .order_by(col(Reading.id).desc())
+        .limit(1)
+    ).first()
+    if newest is None:
+        return {}
+    told = {"instrument_id": newest.instrument_id}
+    return told | {"unit": newest.unit} if kind == "hardness" else told
+
+
+def _usual_instrument(session: Session, entry: ReadingEntry) -> int | None:
     """Return the shop's instrument for a kind of reading, the newest where there are several."""
-    methods = {"hardness": "rockwell", "files": "file_set", "one_file": "one_file", "traverse": "lab"}
-    method = methods.get(kind)
+    methods = {"files": "file_set", "one_file": "one_file", "traverse": "lab"}
+    method = _machine_of(entry.unit) if entry.kind == "hardness" else methods.get(entry.kind)
     found = [row for row in kept(session, Instrument, Instrument.role == "hardness") if row.method == method]
     return found[-1].id if found else None
 
@@ -164,6 +191,17 @@ def _point(number: int, line: str, length_unit: str) -> list[float]:
     if not LOWEST_HV <= hardness_HV <= HIGHEST_HV:
         raise StepRefused("points", f"Line {number}: hardness lies between 80 and 1200 HV.")
     return [depth_m, hardness_HV]
+
+
+def offered_for(session: Session, item_id: int, kind: str) -> dict[str, Any]:
+    """Return what the form of a reading begins with: what it is after, and how such a one was last taken."""
+    if kind == "size":
+        return {}
+    after = {"after": usual_after_of(session, item_id)}
+    if kind == "first":
+        file = usual_ways(session, "one_file")
+        return after | usual_ways(session, "hardness") | {"file_id": file.get("instrument_id")}
+    return after | usual_ways(session, kind)
 
 
 def usual_after_of(session: Session, item_id: int) -> str:

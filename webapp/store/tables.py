@@ -385,7 +385,7 @@ class Reading(Record, table=True):
     """One thing measured on an item.
 
     kind: hardness, files, one_file, depth, traverse, spark, soft_spots, chips, cracks, bend, size.
-    `value` is SI (or HRC/HRA/HV by `unit`); `low` and `high` hold an interval (between two files);
+    `value` is SI (or HRC/HRA/HR15N/HV by `unit`); `low` and `high` hold an interval (between two files);
     `details` what only one kind has (points of a traverse, angle of a bend, sizes and bow). `life` is that
     of the item at the time: what `after` names came in that life.
     """
