@@ -130,6 +130,17 @@ def test_a_machine_reads_its_own_scales_only(client: TestClient, app_store: Stor
     assert rows(app_store, Reading) == []
 
 
+def test_saving_leads_on_to_the_next_piece_that_nothing_was_read_from(client: TestClient) -> None:
+    assert "then measure" not in client.get(FIRST).text
+    for _ in range(2):
+        send(client, "/batches/1/items/new?kind=coupon", "/batches/1/items/new?kind=coupon")
+    assert "Save, then measure B " in text_of(client.get(FIRST).text)
+    second, third = (f"/items/{number}/readings/new?kind=first" for number in (2, 3))
+    assert send(client, FIRST, FIRST, hardness="60", then="next").headers["location"] == second
+    assert send(client, second, second, hardness="60", then="next").headers["location"] == third
+    assert send(client, third, third, hardness="60", then="next").headers["location"] == "/items/3"
+
+
 KINDS: list[tuple[str, dict[str, str], dict[str, object], str]] = [
     ("files", {"low": "55", "high": "60"}, {}, "55 to 60 HRC"),
     ("one_file", {"result": "marks"}, {"result": "marks"}, "file just marks"),

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from webapp.dependencies import RawForm, Reading, RecordId, Saving, ShopUnits
+from webapp.forms.answers import first
 from webapp.forms.kit import Form, FormState, Units, blank_form, form_of, read_form
 from webapp.forms.readings import READING_FORMS, FirstReadingForm, ReadingForm, scale_taken
 from webapp.pages.saving import FormPage, answer_button, answer_form, on_page, show_form
@@ -16,6 +17,7 @@ from webapp.services import readings
 from webapp.services.cautions import cautions_for
 from webapp.services.choices import reading_choices
 from webapp.services.item_entries import ItemHead, item_head
+from webapp.services.next_piece import NextPiece, next_after
 from webapp.services.reading_entries import first_entries, reading_entry, reading_for_edit
 from webapp.services.reading_words import KIND_WORDS
 from webapp.store.unit_of_work import UnitOfWork
@@ -31,8 +33,8 @@ def form_for(kind: str) -> type[ReadingForm]:
     return READING_FORMS.get(kind, FirstReadingForm)
 
 
-def new_page(item_id: int, head: ItemHead, kind: str) -> FormPage:
-    """Return the words of the page of a new reading."""
+def new_page(item_id: int, head: ItemHead, kind: str, following: NextPiece | None) -> FormPage:
+    """Return the words of the page of a new reading, and the piece to go on with."""
     here = f"/items/{item_id}/readings/new"
     others = tuple(
         (KIND_WORDS[other], f"{here}?kind={other}")
@@ -50,6 +52,7 @@ def new_page(item_id: int, head: ItemHead, kind: str) -> FormPage:
         cautions=cautions_for("break") if kind in BROKEN else (),
         more=others,
         more_words="Something else was measured",
+        then_words=f"Save, then measure {following.words}" if following else "",
     )
 
 
@@ -60,7 +63,8 @@ def show_new(
     """Show the form of a new reading."""
     offered = readings.offered_for(session, item_id, kind)
     state = blank_form(form_for(kind), units, offered).with_choices(reading_choices(session, kind))
-    return show_form(request, new_page(item_id, item_head(session, item_id), kind), state)
+    view = new_page(item_id, item_head(session, item_id), kind, next_after(session, item_id))
+    return show_form(request, view, state)
 
 
 @router.post("/items/{item_id}/readings/new")
@@ -76,12 +80,13 @@ def answer_new(
     """Save a new reading."""
     model: type[Form] = form_for(kind)
     state = read_form(model, scale_taken(raw), units).with_choices(reading_choices(session, kind))
+    following = next_after(session, item_id)
 
     def act(work: UnitOfWork, form: Form) -> str:
         readings.add_readings(work, item_id, _entries(kind, form, state, units))
-        return f"/items/{item_id}"
+        return following.href if following and first(raw, "then") == "next" else f"/items/{item_id}"
 
-    view = new_page(item_id, item_head(session, item_id), kind)
+    view = new_page(item_id, item_head(session, item_id), kind, following)
     return answer_form(on_page(request, save, view), state, act)
 
 

@@ -50,6 +50,8 @@ class FormPage:
     more: tuple[tuple[str, str], ...] = ()
     more_words: str = ""
     folded_words: str = "More"
+    then_words: str = ""
+    """A second way to save, sent as `then`: what comes next in one tap."""
     conflict: Conflict | None = None
 
 

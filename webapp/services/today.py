@@ -11,6 +11,7 @@ from webapp.services.batch_rows import BatchRows, kept, load_batch, row_id
 from webapp.services.batch_view import STATE_LOOKS
 from webapp.services.batches import usual_entry
 from webapp.services.logbook import packed_words
+from webapp.services.next_piece import next_unread
 from webapp.services.run_clock import ClockView, view_clock
 from webapp.services.showing import Showing
 from webapp.services.step_rules import (
@@ -39,6 +40,7 @@ class BatchCard:
     look: str
     packed: str
     box: str
+    next_href: str
     next_words: str
     clock: ClockView | None
 
@@ -89,7 +91,8 @@ def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
     batch = rows.batch
     actions = next_actions(batch.state, rows.kinds)
     has_readings = any(rows.readings.values())
-    measure = batch.state == HARDENED and not has_readings
+    unread = next_unread(rows.items, rows.readings)
+    measure = unread if batch.state == HARDENED and not has_readings else None
     return BatchCard(
         number=batch.number,
         href=f"/batches/{batch.id}",
@@ -97,6 +100,7 @@ def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
         look=STATE_LOOKS[batch.state],
         packed=packed_words(rows.items) or "nothing packed yet",
         box=f"{rows.box.name}, {rows.mix.name}",
+        next_href=measure.href if measure else f"/batches/{batch.id}",
         next_words="Measure a coupon" if measure else ACTION_WORDS[actions[0]],
         clock=view_clock(rows, now, showing),
     )
