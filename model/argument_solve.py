@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from model.argument_columns import Column, Outcome, units_of
 from model.argument_trial import Scatter
+from model.arrow import Pairs
 from model.evidence import Evidence
 from model.inputs import ROW
 from model.likelihood import LATENT_FREEDOM, LEAST_CURVATURE, READING_FREEDOM
@@ -76,7 +77,7 @@ def solve(
         information = design.T @ (slope + curvature * (design @ solved))
         information[:count] += evidence.check_information
         weight = _weight(evidence, scale, solved, joint, sure)
-        scale = evidence.scatter.learnt(scale, told, information, weight)
+        scale = evidence.scatter.learnt(scale, Pairs.full(told), information, weight)
         weight = _weight(evidence, scale, solved, joint, sure)
         joint = np.asarray(np.linalg.inv(told + np.diag(weight)), dtype=float)
         solved = joint @ information

@@ -221,8 +221,9 @@ def _predictions(
     evidence: Evidence, fitted: Gaussian, foretold: Foretold, belief: ShopBelief
 ) -> tuple[Predicted, ...]:
     line, values = fitted.linearised, evidence.values
-    learnt = belief.covariance[: len(evidence.names), : len(evidence.names)]
-    doubt = np.sum((line.jacobian @ learnt) * line.jacobian, axis=1)
+    at = line.touching.columns
+    own = belief.covariance[at[:, :, None], at[:, None, :]]
+    doubt = np.einsum("vk,vkl,vl->v", line.touching.slopes, own, line.touching.slopes)
     half = NORMAL_90 * np.hypot(np.sqrt(doubt), values.spread(line.doubt))
     first = np.cumsum(values.counts) - values.counts
     return tuple(

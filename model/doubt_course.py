@@ -17,7 +17,6 @@ from model.planner import band
 from model.process import Process, Quench
 from model.sight import signed_depth
 from model.variational import Gaussian, weight_of_books
-from model.widening import widened
 
 Array = NDArray[np.float64]
 
@@ -47,18 +46,21 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
     order = {fire: place for place, fire in enumerate(dict.fromkeys(fires), start=1)}
     line = fitted.linearised
     arrived = np.array([order[fires[owner]] for owner in line.owner], dtype=int)
-    weighed = line.jacobian.T * line.curvature
-    books = np.linalg.inv(fitted.covariance) - weighed @ line.jacobian - evidence.check_precision
-    target = line.slope + line.curvature * (line.jacobian @ fitted.mean)
-    always = evidence.check_precision + np.diag(np.diag(books))
-    full, moments = weight_of_books(evidence, fitted), []
+    weight = weight_of_books(evidence, fitted)
+    target = line.slope + line.curvature * line.touching.along(fitted.mean)
+    lasting = np.flatnonzero(~evidence.is_latent)
+    names = tuple(evidence.names[place] for place in lasting)
+    moments = []
     for count in _moments(len(order)):
         known = arrived <= count
-        covariance = np.asarray(np.linalg.inv(weighed[:, known] @ line.jacobian[known] + always), dtype=float)
-        mean = covariance @ (line.jacobian[known].T @ target[known] + evidence.check_information)
+        curvature = np.where(known, line.curvature, 0.0)
+        said = evidence.told(line.touching, curvature)
+        read = line.touching.gathered(np.where(known, target, 0.0)) + evidence.check_information
+        mean = said.plus(weight).inverse().times(read)[lasting]
+        wider = said.over(spread**2).plus(weight).inverse()
         told = zip(evidence.observations, fires, strict=True)
         coupons = {one.coupon or one.key for one, fire in told if order[fire] <= count}
-        belief = _lasting(evidence, mean, widened(covariance, full, spread), len(coupons))
+        belief = ShopBelief(names, mean, wider.full(lasting), 1.0, len(coupons))
         moments.append(Moment(count, len(coupons), belief))
     return tuple(moments)
 
@@ -69,13 +71,6 @@ def _moments(fires: int) -> list[int]:
         return []
     spaced = np.geomspace(1, fires, MOST_MOMENTS)
     return sorted({round(count) for count in spaced.tolist()})
-
-
-def _lasting(evidence: Evidence, mean: Array, covariance: Array, coupons: int) -> ShopBelief:
-    keep = np.flatnonzero(~evidence.is_latent)
-    names = tuple(evidence.names[place] for place in keep)
-    own = covariance[np.ix_(keep, keep)]
-    return ShopBelief(names, mean[keep], 0.5 * (own + own.T), 1.0, coupons)
 
 
 def standard_job_course(moments: Sequence[Moment], job: Process) -> tuple[Band, ...]:

@@ -7,16 +7,17 @@ cumulative sums). One odd fire never rings; several that lean the same way do.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.evidence import Evidence
+from model.fire_by_fire import Fire, FireByFire, Told
 from model.inputs import ROW
-from model.outliers import latent_score, latents_of, residuals
-from model.variational import Gaussian, weight_of_books
+from model.outliers import latent_score, residuals
+from model.variational import Gaussian
 
 Array = NDArray[np.float64]
 
@@ -61,15 +62,6 @@ class Drift:
     sd_K: float
 
 
-@dataclass(frozen=True)
-class _Own:
-    """Places of one fire: its readings, its luck among the coordinates, its temper among them too."""
-
-    rows: NDArray[np.intp]
-    luck: NDArray[np.intp]
-    latents: NDArray[np.intp]
-
-
 def watch(evidence: Evidence, fitted: Gaussian) -> tuple[Drift, ...]:
     """Return each way of knowing the heat by which the forge has drifted since its newest dated change.
 
@@ -97,18 +89,16 @@ def foreseen(evidence: Evidence, fitted: Gaussian) -> tuple[Foreseen, ...]:
     Source: the fit's own normal equations, rows of earlier fires only, with each one's luck summed over
     (Schur complement); the score is `outliers`', one step ahead.
     """
-    shared, weight = np.flatnonzero(~evidence.is_latent), weight_of_books(evidence, fitted)
-    precision = np.diag(weight[shared]) + evidence.check_precision[np.ix_(shared, shared)]
-    information = evidence.check_information[shared].copy()
-    found = []
-    for fire, own in _fires(evidence, fitted).items():
-        score = _score(evidence, fitted, own, shared, precision, information)
-        keys = evidence.observations[fitted.linearised.owner[own.rows[0]]].process.keys
+    apart = FireByFire.of(evidence, fitted)
+    known, found = apart.books, []
+    for key, fire in apart.fires.items():
+        if not key:
+            continue
+        keys = evidence.observations[fitted.linearised.owner[fire.rows[0]]].process.keys
         name = f"temperature_bias/{keys.heat_method}"
         changes = tuple(one.change for one in keys.loosened if one.touches(name))
-        found.append(Foreseen(fire, keys.heat_method, score, changes))
-        more, told = _taught(fitted, own, fitted.linearised.jacobian[:, shared], weight, fitted.mean[shared])
-        precision, information = precision + more, information + told
+        found.append(Foreseen(key, keys.heat_method, _score(evidence, fire, known), changes))
+        known = known.plus(fire.told())
     return tuple(found)
 
 
@@ -138,85 +128,38 @@ def _counted(score: float) -> float:
     return FAILED_SEAL_COUNTS if score < FAILED_SEAL else float(np.clip(score, -MOST_SCORE, MOST_SCORE))
 
 
-def _fires(evidence: Evidence, fitted: Gaussian) -> dict[str, _Own]:
-    fires = evidence.fires[fitted.linearised.owner]
-    known = (fire for fire in dict.fromkeys(fires.tolist()) if fire)
-    return {fire: _own(evidence, fire, np.flatnonzero(fires == fire)) for fire in known}
-
-
-def _own(evidence: Evidence, fire: str, rows: NDArray[np.intp]) -> _Own:
-    luck = latents_of(evidence, fire)
-    temper = [place for place, name in enumerate(evidence.names) if name == f"temper/{fire}"]
-    return _Own(rows, luck, np.concatenate([luck, np.array(temper, dtype=np.intp)]))
-
-
-def _room(evidence: Evidence, fitted: Gaussian) -> Array:
-    """Return the variance of every coordinate over that of the books: how far this shop's fires scatter."""
-    return evidence.scatter.room(fitted.scale)
-
-
-def _score(
-    evidence: Evidence,
-    fitted: Gaussian,
-    own: _Own,
-    shared: NDArray[np.intp],
-    precision: Array,
-    information: Array,
-) -> float:
+def _score(evidence: Evidence, fire: Fire, known: Told) -> float:
     """Return how many sds a fire's luck is off what is known so far."""
-    line = fitted.linearised
-    by_shared, by_own = line.jacobian[np.ix_(own.rows, shared)], line.jacobian[np.ix_(own.rows, own.latents)]
-    covariance = np.linalg.inv(precision)
-    away = covariance @ information - fitted.mean[shared]
-    predicted = line.value[own.rows] + by_shared @ away - by_own @ fitted.mean[own.latents]
-    residual, counts = residuals(evidence, own.rows, predicted)
+    predicted, total = fire.foretold(known)
+    residual, counts = residuals(evidence, fire.rows, predicted)
     if not counts.any():
         return 0.0
-    room = _room(evidence, fitted)[own.latents]
-    total = by_shared @ covariance @ by_shared.T + (by_own * room) @ by_own.T
-    total += np.diag(evidence.values.spread(line.doubt)[own.rows] ** 2)
-    along = line.jacobian[np.ix_(own.rows[counts], own.luck)].sum(axis=1)
-    return latent_score(residual[counts], total[np.ix_(counts, counts)], along)[0]
-
-
-def _taught(fitted: Gaussian, own: _Own, shared: Array, weight: Array, at: Array) -> tuple[Array, Array]:
-    """Return the precision and information that one fire adds to what all share, its luck summed over.
-
-    shared : (points, shared) slopes; weight : (names,) of all coordinates; at : (shared,) where taken
-    """
-    line = fitted.linearised
-    by_own, by_shared = line.jacobian[np.ix_(own.rows, own.latents)], shared[own.rows]
-    curvature = line.curvature[own.rows, None]
-    inner = by_own.T @ (curvature * by_own) + np.diag(weight[own.latents])
-    across = by_shared.T @ (curvature * by_own)
-    gain = np.linalg.solve(inner, across.T).T
-    linear = by_shared @ at + by_own @ fitted.mean[own.latents]
-    target = line.slope[own.rows] + line.curvature[own.rows] * linear
-    precision = by_shared.T @ (curvature * by_shared) - gain @ across.T
-    return precision, by_shared.T @ target - gain @ (by_own.T @ target)
+    return latent_score(residual[counts], total[np.ix_(counts, counts)], fire.by_luck()[counts])[0]
 
 
 def _shift_K(evidence: Evidence, fitted: Gaussian, since: Sequence[str]) -> tuple[float, float]:
-    """Return by how much the work runs hotter in some fires than in all before, and 1 sd of it [K]."""
-    line, weight = fitted.linearised, weight_of_books(evidence, fitted)
-    shared = np.flatnonzero(~evidence.is_latent)
-    step = np.zeros((len(line.value), 1))
-    fires = _fires(evidence, fitted)
-    for fire in since:
-        luck = f"fire/{fire}"
-        rows = fires[fire].rows
-        step[rows, 0] = (
-            SHIFT_SD_K / _kelvin_of(evidence, luck) * line.jacobian[rows, evidence.names.index(luck)]
-        )
-    slopes = np.hstack([line.jacobian[:, shared], step])
-    precision = np.diag(np.append(weight[shared], 1.0))
-    precision[:-1, :-1] += evidence.check_precision[np.ix_(shared, shared)]
-    information = np.append(evidence.check_information[shared], 0.0)
-    for own in fires.values():
-        more, told = _taught(fitted, own, slopes, weight, np.append(fitted.mean[shared], 0.0))
-        precision, information = precision + more, information + told
-    covariance = np.linalg.inv(precision)
-    return SHIFT_SD_K * float((covariance @ information)[-1]), SHIFT_SD_K * float(covariance[-1, -1] ** 0.5)
+    """Return by how much the work runs hotter in some fires than in all before, and 1 sd of it [K].
+
+    The shift is one more coordinate that all share, of which the fires before know nothing.
+    """
+    apart = FireByFire.of(evidence, fitted)
+    size = len(apart.shared) + 1
+    known = Told(np.eye(size), np.zeros(size))
+    known.precision[:-1, :-1], known.information[:-1] = apart.books.precision, apart.books.information
+    for key, fire in apart.fires.items():
+        if key:
+            step = _by_heat(evidence, fire) if key in since else np.zeros(len(fire.rows))
+            known = known.plus(replace(fire, by_shared=np.column_stack([fire.by_shared, step])).told())
+    covariance = np.linalg.inv(known.precision)
+    shift, variance = float((covariance @ known.information)[-1]), float(covariance[-1, -1])
+    return SHIFT_SD_K * shift, SHIFT_SD_K * variance**0.5
+
+
+def _by_heat(evidence: Evidence, fire: Fire) -> Array:
+    """Return what work that runs hotter by `SHIFT_SD_K` does to a fire's readings, (points,)."""
+    luck = f"fire/{fire.key}"
+    by_luck = fire.by_own[:, fire.own.index(luck)]
+    return np.asarray(SHIFT_SD_K / _kelvin_of(evidence, luck) * by_luck)
 
 
 def _kelvin_of(evidence: Evidence, luck: str) -> float:

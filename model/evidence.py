@@ -7,13 +7,15 @@ each has a few local slopes, chained to the few coordinates that it touches.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from math import hypot, log
 from typing import Final, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance, Layout, Pairs
 from model.dated_changes import Loosened, since
 from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, bias_terms, links
 from model.priors import prior_for
@@ -73,6 +75,33 @@ Check = InstrumentCheck | WarmUpCheck
 
 
 @dataclass(frozen=True)
+class Touching:
+    """Slopes of values by coordinates, each of which touches a few.
+
+    columns : (values, K) those it touches; slopes : (values, K) by them; size : number of coordinates
+    """
+
+    columns: NDArray[np.intp]
+    slopes: Array
+    size: int
+
+    def along(self, coordinates: Array) -> Array:
+        """Return what coordinates (size,) add to each value, (values,)."""
+        return np.asarray((self.slopes * coordinates[self.columns]).sum(axis=1))
+
+    def gathered(self, pulls: Array) -> Array:
+        """Return what a pull at each value is by each coordinate, (size,)."""
+        pulled = self.slopes * pulls[:, None]
+        return np.bincount(self.columns.ravel(), pulled.ravel(), minlength=self.size).astype(float)
+
+    def full(self) -> Array:
+        """Return the slopes by all coordinates, (values, size)."""
+        slopes = np.zeros((len(self.slopes), self.size))
+        np.add.at(slopes, (np.arange(len(slopes))[:, None], self.columns), self.slopes)
+        return slopes
+
+
+@dataclass(frozen=True)
 class Point:
     """Predicted values of observations at members: (values, members) each, bias included."""
 
@@ -87,6 +116,7 @@ class Evidence:
     most_predicted : predictions of one process at one draw that may be asked where the quick fit is poor
     columns : (observations, K) the few coordinates that each observation touches; blocks :
         (observations, LOCAL, K) d(local inputs and tester's bias) by them, 0 beyond those it has
+    layout : which coordinates only one fire has
     """
 
     most_predicted = 150_000  # a minute of full forecasts
@@ -112,7 +142,8 @@ class Evidence:
         self.first = np.unique(self.rows, return_index=True)[1]
         # local inputs that these readings can say anything of: no oven where nothing was tempered
         self.moved = np.flatnonzero(self.blocks[:, :FITTED_INPUTS].any(axis=(0, 2)))
-        self.check_precision, self.check_information = self._checks(checks)
+        self._checks = tuple(checks)
+        self.layout = self._laid_out()
         self.scatter = Scatter.of(self.names, self.links)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
 
@@ -123,21 +154,30 @@ class Evidence:
         """
         return np.asarray(np.einsum("olk,ok...->ol...", self.blocks, coordinates[self.columns]))
 
-    def local_covariance(self, covariance: Array) -> Array:
+    def local_covariance(self, covariance: Array | Covariance) -> Array:
         """Return the covariance of each observation's local inputs and bias, (observations, LOCAL, LOCAL)."""
-        own = covariance[self.columns[:, :, None], self.columns[:, None, :]]
+        if isinstance(covariance, Covariance):
+            own = covariance.pairs.flat[self.pairs]
+        else:
+            own = covariance[self.columns[:, :, None], self.columns[:, None, :]]
         return np.asarray(self.blocks @ own @ self.blocks.transpose(0, 2, 1))
 
-    def chained(self, local: Array) -> Array:
-        """Return d(every value)/d(coordinates), (values, names).
+    def chained(self, local: Array) -> Touching:
+        """Return d(every value)/d(coordinates).
 
         local : (values, LOCAL) the same by the local inputs and the bias
         """
         owner = self.values.owner
-        jacobian = np.zeros((len(owner), len(self.names)))
-        slopes = np.einsum("vl,vlk->vk", local, self.blocks[owner])
-        np.add.at(jacobian, (np.arange(len(owner))[:, None], self.columns[owner]), slopes)
-        return jacobian
+        slopes = (local[:, None, :] @ self.blocks[owner])[:, 0]
+        return Touching(self.columns[owner], slopes, len(self.names))
+
+    def told(self, touching: Touching, curvature: Array) -> Pairs:
+        """Return the precision that readings and checks add; curvature : (values,) of their likelihoods."""
+        slopes = touching.slopes
+        told = (curvature[:, None] * slopes)[:, :, None] * slopes[:, None, :]
+        checks = self.check_precision_of_shared
+        pairs = Pairs.summed(self.layout, self.pairs[self.values.owner], told)
+        return replace(pairs, shared=pairs.shared + checks)
 
     def inputs(self, coordinates: Array) -> Array:
         """Return the local inputs of every process, (processes, local inputs)."""
@@ -164,6 +204,30 @@ class Evidence:
             np.concatenate([none, *(one.doubt.T for one in found)]),
         )
 
+    @cached_property
+    def pairs(self) -> NDArray[np.intp]:
+        """Where pairs of what each observation touches are kept, (observations, K, K); see `Layout.pairs`."""
+        return self.layout.pairs(self.columns, self._fire_places)
+
+    @cached_property
+    def check_precision(self) -> Array:
+        """The precision that checks add, (names, names): they are linear in the coordinates."""
+        rows, _, noise = self._check_rows()
+        return np.asarray((rows.T / noise**2) @ rows)
+
+    @cached_property
+    def check_precision_of_shared(self) -> Array:
+        """The same of what all fires share, which is all that checks touch."""
+        rows, _, noise = self._check_rows()
+        own = rows[:, self.layout.shared]
+        return np.asarray((own.T / noise**2) @ own)
+
+    @cached_property
+    def check_information(self) -> Array:
+        """The information that checks add, (names,)."""
+        rows, value, noise = self._check_rows()
+        return np.asarray(rows.T @ (value / noise**2))
+
     def _touched(self) -> tuple[NDArray[np.intp], Array]:
         column = {name: index for index, name in enumerate(self.names)}
         terms = [self._terms_of(observation) for observation in range(len(self.readings))]
@@ -171,6 +235,7 @@ class Evidence:
         columns = np.zeros((len(terms), most), dtype=np.intp)
         blocks = np.zeros((len(terms), LOCAL, most))
         for index, touched in enumerate(terms):
+            columns[index] = column[next(iter(touched))]  # what fills up a row is one of its own
             for place, (name, rows) in enumerate(touched.items()):
                 columns[index, place] = column[name]
                 for row, coefficient in rows:
@@ -187,18 +252,26 @@ class Evidence:
             terms[name] = [(FITTED_INPUTS, coefficient)]
         return terms
 
-    def _checks(self, checks: Sequence[Check]) -> tuple[Array, Array]:
-        """Return the precision and information that checks add: they are linear in the coordinates."""
-        precision = np.zeros((len(self.names), len(self.names)))
-        information = np.zeros(len(self.names))
-        for check in checks:
-            row = np.zeros(len(self.names))
+    def _laid_out(self) -> Layout:
+        touched = zip(self._fire_places.tolist(), self.columns, strict=True)
+        checked = [self.names.index(name) for check in self._checks for name, _ in check_terms(check)]
+        return Layout.of(len(self.names), list(touched), checked)
+
+    @cached_property
+    def _fire_places(self) -> NDArray[np.intp]:
+        """Which fire each observation is of, counted in their order, (observations,)."""
+        place = {fire: index for index, fire in enumerate(dict.fromkeys(self.fires.tolist()))}
+        return np.array([place[fire] for fire in self.fires.tolist()], dtype=np.intp)
+
+    def _check_rows(self) -> tuple[Array, Array, Array]:
+        """Return what each check's value is by the coordinates, that value and its doubt."""
+        place = {name: index for index, name in enumerate(self.names)}
+        rows = np.zeros((len(self._checks), len(self.names)))
+        for row, check in enumerate(self._checks):
             for name, coefficient in check_terms(check):
-                row[self.names.index(name)] += coefficient
-            value, noise = _value_of(check)
-            precision += np.outer(row, row) / noise**2
-            information += row * value / noise**2
-        return precision, information
+                rows[row, place[name]] += coefficient
+        found = np.array([_value_of(check) for check in self._checks]).reshape(-1, 2)
+        return rows, found[:, 0], found[:, 1]
 
 
 def _value_of(check: Check) -> tuple[float, float]:

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance, Pairs
 from model.inputs import Links
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 from model.priors import prior_for
@@ -89,11 +90,11 @@ class Scatter:
         books = self.books()
         return (scale.mean - books.mean) / books.sd, scale.sd / books.sd
 
-    def learnt(self, scale: Scale, precision: Array, information: Array, weight: Array) -> Scale:
+    def learnt(self, scale: Scale, precision: Pairs, information: Array, weight: Array) -> Scale:
         """Return what readings say of the scales, the fires' own latents averaged over.
 
         scale : where to begin
-        precision, information : (coordinates, coordinates), (coordinates,) of readings and checks alone
+        precision, information : of the coordinates, from readings and checks alone
         weight : (coordinates,) precision of the books, with Student's t weight of the latents
         """
         if not self.names:
@@ -101,28 +102,33 @@ class Scatter:
         mean, weight, books = scale.mean.copy(), weight.copy(), self.books()
         told = books.sd**-2
         for _ in range(STEPS):
-            covariance = np.linalg.inv(precision + np.diag(weight))
-            own = covariance[np.ix_(self.column, self.column)]
-            square = (covariance @ information)[self.column] ** 2 + np.diag(own)
+            covariance = precision.plus(weight).inverse()
+            variance = covariance.pairs.diagonal[self.column]
+            square = covariance.times(information)[self.column] ** 2 + variance
             moves = 1.0 - (1.0 - self.share) / self._variance(mean)
-            root = np.sqrt(weight[self.column])
-            known = np.eye(len(root)) - root[:, None] * own * root
-            pull = self._summed(moves * (root**2 * square - 1.0))
-            heard = self._summed(moves * ((known**2 * self._alike()) @ moves))
-            told = books.sd**-2 + 2.0 * INFORMED * heard
+            own = weight[self.column]
+            pull = self._summed(moves * (own * square - 1.0))
+            told = books.sd**-2 + 2.0 * INFORMED * self._heard(covariance, variance, own, moves)
             step = (pull - (mean - books.mean) / books.sd**2) / told
             mean += np.clip(step, -MOST_STEP, MOST_STEP)
             weight[self.column] = student_weight(square, self._variance(mean))
         return Scale(mean, told**-0.5)
+
+    def _heard(self, covariance: Covariance, variance: Array, weight: Array, moves: Array) -> Array:
+        """Return how much is known of the latents' sizes: squares of 1 - root weight, covariance, root."""
+        alone = self._summed(moves**2 * ((1.0 - weight * variance) ** 2 - (weight * variance) ** 2))
+        together = np.zeros(len(self.names))
+        for kind in range(len(self.names)):
+            counted = np.zeros(covariance.layout.size)
+            counted[self.column] = np.where(self.kind == kind, moves * weight, 0.0)
+            together[kind] = covariance.squared(counted)
+        return alone + together
 
     def _variance(self, mean: Array) -> Array:
         return np.asarray(self.share * np.exp(2.0 * mean[self.kind]) + 1.0 - self.share)
 
     def _summed(self, values: Array) -> Array:
         return np.asarray(np.bincount(self.kind, values, minlength=len(self.names)), dtype=float)
-
-    def _alike(self) -> NDArray[np.bool_]:
-        return np.asarray(self.kind[:, None] == self.kind)
 
 
 def student_weight(square: Array, variance: Array | float) -> Array:

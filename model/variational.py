@@ -8,12 +8,14 @@ itself (Opper & Archambeau, Neural Computation 21 (2009) 786; statistical linear
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.evidence import LOCAL, Evidence
+from model.arrow import Covariance, Pairs
+from model.evidence import LOCAL, Evidence, Touching
 from model.inputs import FITTED_INPUTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 from model.scatter import Scale, student_weight
@@ -41,7 +43,7 @@ class Linearised:
     """Every predicted value near some coordinates: what the normal equations are made of.
 
     value, doubt, slope, curvature : (points,) prediction and the log likelihood's slope and curvature by it
-    jacobian : (points, names); owner : (points,) observation of each point
+    touching : slopes by the coordinates that each touches; owner : (points,) observation of each point
     log_likelihood : their sum
     """
 
@@ -49,9 +51,14 @@ class Linearised:
     doubt: Array
     slope: Array
     curvature: Array
-    jacobian: Array
+    touching: Touching
     owner: NDArray[np.intp]
     log_likelihood: float
+
+    @cached_property
+    def jacobian(self) -> Array:
+        """Slopes by all coordinates, (points, names)."""
+        return self.touching.full()
 
 
 @dataclass(frozen=True)
@@ -85,7 +92,7 @@ def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     return _linearised(evidence, value, doubt, evidence.chained(local))
 
 
-def over_belief(evidence: Evidence, mean: Array, covariance: Array) -> Linearised:
+def over_belief(evidence: Evidence, mean: Array, covariance: Array | Covariance) -> Linearised:
     """Linearise over a Gaussian belief: averages over draws in place of values at a point.
 
     Each process is drawn from its own marginal over the few local inputs, with one set of standard
@@ -120,17 +127,17 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
     while rounds < MOST_ROUNDS:
         rounds += 1
         precision, gradient = normal_equations(evidence, line, here, latent_weight(evidence, room, here))
-        gain = 0.5 * float(gradient @ np.linalg.solve(precision, gradient))
+        gain = 0.5 * float(gradient @ precision.inverse().times(gradient))
         if gain < SETTLED or damping > MOST_DAMPING:
             break
-        step = np.linalg.solve(precision + damping * np.diag(np.diag(precision)), gradient)
+        step = precision.plus(damping * precision.diagonal).inverse().times(gradient)
         trial = at_point(evidence, here + step)
         if _objective(evidence, room, trial, here + step) >= _objective(evidence, room, line, here):
             here, line, damping = here + step, trial, max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
     weight = latent_weight(evidence, room, here)
-    covariance = _inverse(normal_equations(evidence, line, here, weight)[0])
+    covariance = normal_equations(evidence, line, here, weight)[0].inverse().full()
     return Gaussian(here, covariance, line, gain, rounds, _scale_of(evidence, line, here, weight, scale))
 
 
@@ -139,21 +146,23 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
 
     evidence : what was read; start : the best point with its Laplace covariance
     """
-    mean, covariance, line, scale = start.mean, start.covariance, start.linearised, start.scale
+    mean, line, scale = start.mean, start.linearised, start.scale
+    covariance: Array | Covariance = start.covariance
+    variance = np.diag(start.covariance)
     step_size, steps = np.inf, 0
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
         line = over_belief(evidence, mean, covariance)
-        weight = latent_weight(evidence, evidence.scatter.room(scale), mean, np.diag(covariance))
+        weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         scale = _scale_of(evidence, line, mean, weight, scale)
-        weight = latent_weight(evidence, evidence.scatter.room(scale), mean, np.diag(covariance))
+        weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         precision, gradient = normal_equations(evidence, line, mean, weight)
-        covariance = _inverse(precision)
-        step = covariance @ gradient
-        mean = mean + step
-        step_size = float(np.max(np.abs(step) / np.sqrt(np.diag(covariance)), initial=0.0))
+        narrowed = precision.inverse()
+        step = narrowed.times(gradient)
+        mean, covariance, variance = mean + step, narrowed, narrowed.pairs.diagonal
+        step_size = float(np.max(np.abs(step) / np.sqrt(variance), initial=0.0))
         if steps >= VARIATIONAL_STEPS[0] and step_size < STEP_SETTLED:
             break
-    return Gaussian(mean, covariance, line, step_size, steps, scale)
+    return Gaussian(mean, narrowed.full(), line, step_size, steps, scale)
 
 
 def latent_weight(evidence: Evidence, room: Array, mean: Array, variance: Array | float = 0.0) -> Array:
@@ -172,29 +181,32 @@ def weight_of_books(evidence: Evidence, fitted: Gaussian) -> Array:
 
 def _scale_of(evidence: Evidence, line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:
     """Return what readings near some coordinates say of how far fires scatter."""
-    precision, gradient = normal_equations(evidence, line, mean, weight)
-    information = gradient + precision @ mean  # the books pull to 0, so all of it is from readings and checks
-    return evidence.scatter.learnt(scale, precision - np.diag(weight), information, weight)
+    told = evidence.told(line.touching, line.curvature)
+    return evidence.scatter.learnt(scale, told, information_of(evidence, line, mean), weight)
 
 
-def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: Array) -> tuple[Array, Array]:
+def information_of(evidence: Evidence, line: Linearised, mean: Array) -> Array:
+    """Return what readings and checks say of the coordinates, (names,): their precision times where."""
+    target = line.slope + line.curvature * line.touching.along(mean)
+    return line.touching.gathered(target) + evidence.check_information
+
+
+def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: Array) -> tuple[Pairs, Array]:
     """Return precision and gradient: books, checks and readings together."""
-    precision = (
-        (line.jacobian.T * line.curvature) @ line.jacobian + evidence.check_precision + np.diag(weight)
-    )
-    pull = evidence.check_information - evidence.check_precision @ mean - weight * mean
-    return precision, line.jacobian.T @ line.slope + pull
+    precision = evidence.told(line.touching, line.curvature).plus(weight)
+    return precision, information_of(evidence, line, mean) - precision.times(mean)
 
 
 def _objective(evidence: Evidence, room: Array, line: Linearised, at: Array) -> float:
     """Log of the belief's density at a point, up to a constant."""
     tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(at**2 / (LATENT_FREEDOM * LATENT_SCALE**2 * room))
     books = float(np.where(evidence.is_latent, tail, 0.5 * at**2).sum())
-    checks = float(at @ (evidence.check_information - 0.5 * evidence.check_precision @ at))
-    return line.log_likelihood - books + checks
+    shared = at[evidence.layout.shared]
+    checks = at @ evidence.check_information - 0.5 * shared @ evidence.check_precision_of_shared @ shared
+    return line.log_likelihood - books + float(checks)
 
 
-def _linearised(evidence: Evidence, value: Array, doubt: Array, jacobian: Array) -> Linearised:
+def _linearised(evidence: Evidence, value: Array, doubt: Array, touching: Touching) -> Linearised:
     """Return averages over members of the predicted values and of their likelihoods, (values, members)."""
     like = evidence.values.likelihood(value, doubt)
     return Linearised(
@@ -202,7 +214,7 @@ def _linearised(evidence: Evidence, value: Array, doubt: Array, jacobian: Array)
         doubt=doubt.mean(axis=1),
         slope=like.slope.mean(axis=1),
         curvature=like.curvature.mean(axis=1),
-        jacobian=jacobian,
+        touching=touching,
         owner=evidence.values.owner,
         log_likelihood=float(like.log.mean(axis=1).sum()),
     )
@@ -220,8 +232,3 @@ def _roots(local: Array) -> Array:
     scale = np.sqrt(np.maximum(np.einsum("ijj->ij", local), 1e-12))
     correlation = local / (scale[:, :, None] * scale[:, None, :]) + JITTER * np.eye(LOCAL)
     return np.asarray(scale[:, :, None] * np.linalg.cholesky(correlation))
-
-
-def _inverse(precision: Array) -> Array:
-    inverse = np.linalg.inv(precision)
-    return np.asarray(0.5 * (inverse + inverse.T))

@@ -334,8 +334,8 @@ def test_the_best_point_has_no_slope_left(observations: list[Observation]) -> No
     line = at_point(evidence, best.mean)
     weight = latent_weight(evidence, evidence.scatter.room(best.scale), best.mean)
     precision, slope = normal_equations(evidence, line, best.mean, weight)
-    covariance = np.linalg.inv(precision)
-    assert np.abs(covariance @ slope / np.sqrt(np.diag(covariance))).max() < 0.15
+    covariance = precision.inverse()
+    assert np.abs(covariance.times(slope) / np.sqrt(covariance.pairs.diagonal)).max() < 0.15
 
 
 def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:

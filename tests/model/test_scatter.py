@@ -9,6 +9,7 @@ import pytest
 from scipy.stats import norm
 from scipy.stats import t as student
 
+from model.arrow import Pairs
 from model.belief import ShopBelief, handbook_belief
 from model.calibration import fit
 from model.inputs import links
@@ -61,7 +62,7 @@ def test_the_scale_agrees_with_a_sum_over_every_fires_luck(factor: float) -> Non
     scale, mean, spread = scatter.books(), np.zeros(count), np.ones(count)
     for _ in range(12):
         weight = student_weight(mean**2 + spread, scatter.room(scale))
-        scale = scatter.learnt(scale, precision, information, weight)
+        scale = scatter.learnt(scale, Pairs.full(precision), information, weight)
         weight = student_weight(mean**2 + spread, scatter.room(scale))
         covariance = np.linalg.inv(precision + np.diag(weight))
         mean, spread = covariance @ information, np.diag(covariance)

@@ -1,0 +1,199 @@
+"""Doubt of coordinates of which most are one fire's own: these see nothing of another fire's.
+
+Their precision has the form of an arrow: what all share, and beside it a small block of each fire. It is
+inverted fire by fire (Schur's complement), so a logbook costs what its fires cost, not their cube.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Places = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Which of some coordinates all share, and which are one fire's own.
+
+    size : how many; shared : (S,) their places; own : (fires, M) theirs, filled up with `size`
+    """
+
+    size: int
+    shared: Places
+    own: Places
+
+    @classmethod
+    def of(cls, size: int, touched: Sequence[tuple[int, Sequence[int]]], shared: Sequence[int]) -> Layout:
+        """Return the layout of some coordinates.
+
+        touched : fires, counted from 0, and what some reading of each touches; shared : what checks touch
+        A coordinate that only one fire touches is its own, be it its luck or a bar that was never used again.
+        """
+        of = np.full(size, -1)
+        for fire, places in touched:
+            at = np.asarray(places, dtype=np.intp)
+            of[at] = np.where((of[at] == -1) | (of[at] == fire), fire, -2)
+        of[list(shared)] = -2
+        fires = 1 + max((fire for fire, _ in touched), default=-1)
+        each = [np.flatnonzero(of == fire) for fire in range(fires)]
+        own = np.full((fires, max((len(one) for one in each), default=0)), size, dtype=np.intp)
+        for fire, one in enumerate(each):
+            own[fire, : len(one)] = one
+        return cls(size, np.flatnonzero(of < 0), own)
+
+    @cached_property
+    def slot(self) -> Places:
+        """Place of each coordinate among the shared, or behind them among its fire's own, (size,)."""
+        slot = np.zeros(self.size + 1, dtype=np.intp)
+        slot[self.own] = len(self.shared) + np.arange(self.own.shape[1])
+        slot[self.shared] = np.arange(len(self.shared))
+        return slot[:-1]
+
+    def pairs(self, columns: Places, fires: Places) -> Places:
+        """Return where pairs of coordinates are kept (`Pairs.flat`), (rows, K, K).
+
+        columns : (rows, K) coordinates, each row's shared or of its fire; fires : (rows,)
+        """
+        many, most = len(self.shared), self.own.shape[1]
+        first, other = self.slot[columns][:, :, None], self.slot[columns][:, None, :]
+        one, two = np.maximum(first, other), np.minimum(first, other)
+        fire = fires[:, None, None]
+        both_shared = first * many + other
+        across = many**2 + (fire * most + one - many) * many + two
+        both_own = many**2 + self.own.size * many + (fire * most + first - many) * most + other - many
+        return np.where(one < many, both_shared, np.where(two < many, across, both_own))
+
+    def split(self, vector: Array, filled: float = 0.0) -> tuple[Array, Array]:
+        """Return a vector's shared and own parts, (S,) and (fires, M)."""
+        return vector[self.shared], np.append(vector, filled)[self.own]
+
+    def joined(self, shared: Array, own: Array) -> Array:
+        """Return shared and own parts as one vector, (size,)."""
+        vector = np.zeros(self.size + 1)
+        vector[self.own], vector[self.shared] = own, shared
+        return vector[:-1]
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Entries of a symmetric matrix: of what is shared, of a fire's own by it, of its own among themselves.
+
+    shared : (S, S); across : (fires, M, S); own : (fires, M, M)
+    """
+
+    layout: Layout
+    shared: Array
+    across: Array
+    own: Array
+
+    @classmethod
+    def summed(cls, layout: Layout, places: Places, values: Array) -> Pairs:
+        """Return the sum of values at `Layout.pairs`, for whole rows of these: each pair both ways round."""
+        many, (fires, most) = len(layout.shared), layout.own.shape
+        ends = np.cumsum([many**2, layout.own.size * many, layout.own.size * most])
+        shared, across, own = np.split(
+            np.bincount(places.ravel(), values.ravel(), minlength=int(ends[-1])).astype(float), ends[:-1]
+        )
+        return cls(
+            layout,
+            shared.reshape(many, many),
+            0.5 * across.reshape(fires, most, many),
+            own.reshape(fires, most, most),
+        )
+
+    @classmethod
+    def full(cls, matrix: Array) -> Pairs:
+        """Return a matrix in which nothing is one fire's own."""
+        none = np.zeros((0, 0, 0))
+        layout = Layout(len(matrix), np.arange(len(matrix)), np.zeros((0, 0), dtype=np.intp))
+        return cls(layout, matrix, none.reshape(0, 0, len(matrix)), none)
+
+    @property
+    def flat(self) -> Array:
+        """All entries in a row, as `Layout.pairs` counts them."""
+        return np.concatenate([self.shared.ravel(), self.across.ravel(), self.own.ravel()])
+
+    @property
+    def diagonal(self) -> Array:
+        """Return the entries of each coordinate with itself, (size,)."""
+        return self.layout.joined(np.diag(self.shared), np.einsum("fmm->fm", self.own))
+
+    def plus(self, diagonal: Array) -> Pairs:
+        """Return this with something added to the diagonal, (size,)."""
+        shared, own = self.layout.split(diagonal)
+        eye = np.eye(self.own.shape[1])
+        return replace(self, shared=self.shared + np.diag(shared), own=self.own + own[:, :, None] * eye)
+
+    def over(self, number: float) -> Pairs:
+        """Return this by a number."""
+        return replace(self, shared=self.shared / number, across=self.across / number, own=self.own / number)
+
+    def times(self, vector: Array) -> Array:
+        """Return this matrix, 0 between fires, times a vector."""
+        shared, own = self.layout.split(vector)
+        by_own = self.across @ shared + (self.own @ own[:, :, None])[:, :, 0]
+        return self.layout.joined(self.shared @ shared + np.einsum("fms,fm->s", self.across, own), by_own)
+
+    def inverse(self) -> Covariance:
+        """Return the inverse of this as a precision, 0 between fires; it must be positive."""
+        filled = (self.layout.own == self.layout.size)[:, :, None] * np.eye(self.own.shape[1])
+        alone = np.linalg.inv(self.own + filled) - filled
+        gain = alone @ self.across
+        shared = np.linalg.inv(self.shared - np.tensordot(self.across, gain, axes=((0, 1), (0, 1))))
+        return Covariance(self.layout, 0.5 * (shared + shared.T), gain, alone)
+
+
+@dataclass(frozen=True)
+class Covariance:
+    """The inverse of an arrow.
+
+    shared : (S, S) covariance of what all share; gain : (fires, M, S) how a fire's own follows it, downward
+    alone : (fires, M, M) covariance of a fire's own when all that is shared is known
+    """
+
+    layout: Layout
+    shared: Array
+    gain: Array
+    alone: Array
+
+    def times(self, vector: Array) -> Array:
+        """Return this matrix times a vector."""
+        shared, own = self.layout.split(vector)
+        middle = self.shared @ (shared - np.einsum("fms,fm->s", self.gain, own))
+        return self.layout.joined(middle, (self.alone @ own[:, :, None])[:, :, 0] - self.gain @ middle)
+
+    @cached_property
+    def pairs(self) -> Pairs:
+        """The covariances of coordinates that one reading may touch."""
+        across = -self.gain @ self.shared
+        return Pairs(self.layout, self.shared, across, self.alone - across @ self.gain.transpose(0, 2, 1))
+
+    def full(self, places: Places | None = None) -> Array:
+        """Return the whole matrix, (size, size), or that of some coordinates in order."""
+        layout = self.layout
+        places = np.arange(layout.size) if places is None else places
+        follow = np.zeros((layout.size + 1, len(layout.shared)))
+        follow[layout.own] = -self.gain
+        follow[layout.shared] = np.eye(len(layout.shared))
+        count = len(places)
+        own = np.full(layout.size + 1, count)
+        own[places] = np.arange(count)
+        own = own[layout.own]
+        whole = np.zeros((count + 1, count + 1))
+        whole[own[:, :, None], own[:, None, :]] = self.alone
+        return np.asarray(whole[:count, :count] + follow[places] @ self.shared @ follow[places].T)
+
+    def squared(self, weight: Array) -> float:
+        """Return the sum over all pairs of weight, weight and their covariance squared; weight : (size,)."""
+        shared, own = self.layout.split(weight)
+        spread = np.diag(shared) + np.einsum("fms,fm,fmt->st", self.gain, own, self.gain, optimize=True)
+        moved = spread @ self.shared
+        followed = -self.pairs.across @ self.gain.transpose(0, 2, 1)
+        beyond = np.einsum("fm,fmn,fn->", own, self.pairs.own**2 - followed**2, own)
+        return float(np.einsum("st,ts->", moved, moved) + beyond)

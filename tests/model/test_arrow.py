@@ -1,0 +1,84 @@
+"""Sums fire by fire against the same with whole matrices."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from model.arrow import Layout, Pairs
+from model.evidence import Touching
+from model.fire_by_fire import FireByFire
+from model.variational import information_of, normal_equations, weight_of_books
+from tests.model.linear_shop import drawn_shop, fitted
+
+# what readings of three fires touch: 0 and 1 by several, 8 by one fire but in two readings; 9 a check touches
+COLUMNS = np.array([[0, 1, 2, 3, 3], [0, 1, 4, 5, 6], [1, 7, 1, 1, 1], [8, 1, 8, 8, 8], [9, 0, 9, 9, 9]])
+FIRES = np.array([0, 1, 2, 0, 2])
+IS_READ = np.array([[1, 1, 1, 1, 0], [1, 1, 1, 1, 1], [1, 1, 0, 0, 0], [1, 1, 0, 0, 0], [1, 1, 0, 0, 0]])
+LAYOUT = Layout.of(10, list(zip(FIRES.tolist(), COLUMNS.tolist(), strict=True)), [9])
+
+
+@pytest.fixture
+def summed() -> tuple[Pairs, np.ndarray]:
+    """Return a precision by pairs, and the same as a whole matrix."""
+    rng = np.random.default_rng(1)
+    touching = Touching(COLUMNS, rng.standard_normal(COLUMNS.shape) * IS_READ, 10)
+    books = rng.uniform(1.0, 2.0, 10)
+    told = touching.slopes[:, :, None] * touching.slopes[:, None, :]
+    slopes = touching.full()
+    pairs = Pairs.summed(LAYOUT, LAYOUT.pairs(COLUMNS, FIRES), told).plus(books)
+    return pairs, slopes.T @ slopes + np.diag(books)
+
+
+def test_only_what_one_fire_touches_is_its_own() -> None:
+    assert LAYOUT.shared.tolist() == [0, 1, 9]
+    assert LAYOUT.own.tolist() == [[2, 3, 8], [4, 5, 6], [7, 10, 10]]
+
+
+def test_sums_and_inverses_fire_by_fire_are_those_of_the_whole_matrix(
+    summed: tuple[Pairs, np.ndarray],
+) -> None:
+    pairs, whole = summed
+    vector, inverse, narrowed = np.linspace(-1.0, 2.0, 10), np.linalg.inv(whole), pairs.inverse()
+    assert pairs.diagonal == pytest.approx(np.diag(whole))
+    assert pairs.times(vector) == pytest.approx(whole @ vector)
+    assert narrowed.times(vector) == pytest.approx(inverse @ vector)
+    assert narrowed.full() == pytest.approx(inverse)
+    assert narrowed.full(np.array([8, 0, 4])) == pytest.approx(inverse[np.ix_([8, 0, 4], [8, 0, 4])])
+    read = narrowed.pairs.flat[LAYOUT.pairs(COLUMNS, FIRES)]
+    assert read == pytest.approx(inverse[COLUMNS[:, :, None], COLUMNS[:, None, :]])
+    assert narrowed.squared(vector) == pytest.approx(vector @ inverse**2 @ vector)
+
+
+def test_a_matrix_without_fires_is_inverted_too(summed: tuple[Pairs, np.ndarray]) -> None:
+    _, whole = summed
+    narrowed = Pairs.full(whole).inverse()
+    assert narrowed.full() == pytest.approx(np.linalg.inv(whole))
+    assert narrowed.squared(np.ones(10)) == pytest.approx((np.linalg.inv(whole) ** 2).sum())
+
+
+def test_nothing_read_is_inverted_too() -> None:
+    assert Pairs.full(np.zeros((0, 0))).inverse().full().shape == (0, 0)
+
+
+def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings() -> None:
+    shop = drawn_shop(3, 6, failed=(4,))
+    found = fitted(shop)
+    line, weight, room = found.linearised, weight_of_books(shop, found), shop.scatter.room(found.scale)
+    precision, _ = normal_equations(shop, line, found.mean, weight)
+    whole, information = np.linalg.inv(precision.inverse().full()), information_of(shop, line, found.mean)
+    apart = FireByFire.of(shop, found)
+    for fire in apart.fires.values():
+        own, rows = [shop.names.index(name) for name in fire.own], fire.rows
+        slopes, curvature = line.jacobian[rows], line.curvature[rows]
+        left = whole - (slopes.T * curvature) @ slopes
+        left[own, own] += 1.0 / room[own] - weight[own]
+        told = information - slopes.T @ (line.slope[rows] + curvature * (slopes @ found.mean))
+        middle = line.value[rows] + slopes @ (np.linalg.solve(left, told) - found.mean)
+        doubt = slopes @ np.linalg.solve(left, slopes.T) + np.diag(shop.values.spread(line.doubt)[rows] ** 2)
+        others = apart.books
+        for other in apart.fires.values():
+            others = others if other is fire else others.plus(other.told())
+        predicted, total = fire.foretold(others)
+        assert predicted == pytest.approx(middle, rel=1e-9)
+        assert total == pytest.approx(doubt, rel=1e-7, abs=1e-14)
