@@ -142,8 +142,7 @@ class Pairs:
 
     def inverse(self) -> Covariance:
         """Return the inverse of this as a precision, 0 between fires; it must be positive."""
-        filled = (self.layout.own == self.layout.size)[:, :, None] * np.eye(self.own.shape[1])
-        alone = np.linalg.inv(self.own + filled) - filled
+        alone = _inverse(self.layout, self.own)
         gain = alone @ self.across
         shared = np.linalg.inv(self.shared - np.tensordot(self.across, gain, axes=((0, 1), (0, 1))))
         return Covariance(self.layout, 0.5 * (shared + shared.T), gain, alone)
@@ -161,6 +160,19 @@ class Covariance:
     shared: Array
     gain: Array
     alone: Array
+
+    @classmethod
+    def whole(cls, matrix: Array) -> Covariance:
+        """Return a matrix in which nothing is one fire's own."""
+        none = Pairs.full(matrix)
+        return cls(none.layout, matrix, none.across, none.own)
+
+    def precision(self) -> Pairs:
+        """Return what this is the inverse of."""
+        own = _inverse(self.layout, self.alone)
+        across = own @ self.gain
+        shared = np.linalg.inv(self.shared) + np.tensordot(self.gain, across, axes=((0, 1), (0, 1)))
+        return Pairs(self.layout, shared, across, own)
 
     def times(self, vector: Array) -> Array:
         """Return this matrix times a vector."""
@@ -197,3 +209,9 @@ class Covariance:
         followed = -self.pairs.across @ self.gain.transpose(0, 2, 1)
         beyond = np.einsum("fm,fmn,fn->", own, self.pairs.own**2 - followed**2, own)
         return float(np.einsum("st,ts->", moved, moved) + beyond)
+
+
+def _inverse(layout: Layout, own: Array) -> Array:
+    """Return the inverses of each fire's own, 0 where it is filled up."""
+    filled = (layout.own == layout.size)[:, :, None] * np.eye(own.shape[1])
+    return np.asarray(np.linalg.inv(own + filled) - filled)

@@ -27,7 +27,7 @@ from model.rest import Diagnostics
 from model.slow_fit import settled_fit
 from model.usable import why_not_learnt, why_not_used
 from model.variational import Gaussian, best_point, variational, weight_of_books
-from model.widening import stretch, widened, widening
+from model.widening import stretch, widened_by_fire, widening
 
 Array = NDArray[np.float64]
 
@@ -140,7 +140,7 @@ def _belief(
     learnt = len(evidence.names)
     books = weight_of_books(evidence, fitted)
     covariance = np.diag(np.concatenate([np.zeros(learnt), sd**2]))
-    covariance[:learnt, :learnt] = widened(fitted.covariance, books, spread)
+    covariance[:learnt, :learnt] = widened_by_fire(fitted.narrowed.precision(), books, spread).full()
     if draws is not None and learnt:
         wider = (draws[:, :learnt] - fitted.mean) @ stretch(fitted.covariance, books, spread).T
         draws = np.hstack([fitted.mean + wider, draws[:, learnt:]])

@@ -17,6 +17,7 @@ from model.planner import band
 from model.process import Process, Quench
 from model.sight import signed_depth
 from model.variational import Gaussian, weight_of_books
+from model.widening import widened_by_fire
 
 Array = NDArray[np.float64]
 
@@ -46,7 +47,9 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
     order = {fire: place for place, fire in enumerate(dict.fromkeys(fires), start=1)}
     line = fitted.linearised
     arrived = np.array([order[fires[owner]] for owner in line.owner], dtype=int)
-    weight = weight_of_books(evidence, fitted)
+    whole = evidence.told(line.touching, line.curvature)
+    weight = fitted.narrowed.precision().diagonal - whole.diagonal
+    full = weight_of_books(evidence, fitted)
     target = line.slope + line.curvature * line.touching.along(fitted.mean)
     lasting = np.flatnonzero(~evidence.is_latent)
     names = tuple(evidence.names[place] for place in lasting)
@@ -56,8 +59,9 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
         curvature = np.where(known, line.curvature, 0.0)
         said = evidence.told(line.touching, curvature)
         read = line.touching.gathered(np.where(known, target, 0.0)) + evidence.check_information
-        mean = said.plus(weight).inverse().times(read)[lasting]
-        wider = said.over(spread**2).plus(weight).inverse()
+        precision = said.plus(weight)
+        mean = precision.inverse().times(read)[lasting]
+        wider = widened_by_fire(precision, full, spread)
         told = zip(evidence.observations, fires, strict=True)
         coupons = {one.coupon or one.key for one, fire in told if order[fire] <= count}
         belief = ShopBelief(names, mean, wider.full(lasting), 1.0, len(coupons))

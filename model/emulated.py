@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance
 from model.emulator import Asked, Belief, Emulator, Group, alike
 from model.evidence import Check, Evidence, Look
 from model.inputs import FITTED_INPUTS
@@ -63,7 +64,7 @@ class EmulatedEvidence(Evidence):
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
 
-    def emulate(self, mean: Array, covariance: Array) -> bool:
+    def emulate(self, mean: Array, covariance: Array | Covariance) -> bool:
         """Lay the surfaces that a belief asks for; return whether predictions changed.
 
         mean, covariance : of the coordinates, in the order of `names`
@@ -73,7 +74,7 @@ class EmulatedEvidence(Evidence):
             self._stacks = self._stacked()
         return has_changed
 
-    def _belief(self, mean: Array, covariance: Array) -> Belief:
+    def _belief(self, mean: Array, covariance: Array | Covariance) -> Belief:
         """Return what is believed of the local inputs of each process."""
         local = self.local_covariance(covariance)[self.first, :FITTED_INPUTS, :FITTED_INPUTS]
         return Belief.of(self.inputs(mean)[:, :FITTED_INPUTS], local)
@@ -158,7 +159,7 @@ def fit_by_surfaces(evidence: EmulatedEvidence, mean: Array, covariance: Array) 
     best = best_point(evidence, mean)
     fitted = variational(evidence, best)
     for _ in range(MOST_ROUNDS - 1):
-        if not evidence.emulate(fitted.mean, fitted.covariance):
+        if not evidence.emulate(fitted.mean, fitted.narrowed):
             break
         fitted = variational(evidence, fitted)
     best = best_point(evidence, best.mean)

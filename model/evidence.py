@@ -156,10 +156,11 @@ class Evidence:
 
     def local_covariance(self, covariance: Array | Covariance) -> Array:
         """Return the covariance of each observation's local inputs and bias, (observations, LOCAL, LOCAL)."""
-        if isinstance(covariance, Covariance):
+        if isinstance(covariance, Covariance) and covariance.layout is self.layout:
             own = covariance.pairs.flat[self.pairs]
         else:
-            own = covariance[self.columns[:, :, None], self.columns[:, None, :]]
+            whole = covariance.full() if isinstance(covariance, Covariance) else covariance
+            own = whole[self.columns[:, :, None], self.columns[:, None, :]]
         return np.asarray(self.blocks @ own @ self.blocks.transpose(0, 2, 1))
 
     def chained(self, local: Array) -> Touching:

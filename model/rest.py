@@ -56,7 +56,7 @@ class Diagnostics:
 
 def diagnosed(evidence: Evidence, best: Gaussian, fitted: Gaussian, careful: bool) -> Diagnostics:
     """Return how the quick fit came to rest; careful : try other starts too, where that is affordable."""
-    away = np.abs(fitted.mean - best.mean) / np.sqrt(np.diag(best.covariance))
+    away = np.abs(fitted.mean - best.mean) / np.sqrt(best.variance)
     shift = float(np.max(away, initial=0.0))
     is_tried = careful and len(evidence.processes) * START_PREDICTS <= evidence.most_predicted
     apart = starts_apart(evidence, fitted) if is_tried else 0.0

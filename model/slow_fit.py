@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance
 from model.evidence import Evidence
 from model.rest import AT_REST, Diagnostics, diagnosed, foretold, jobs_of, split_r_hat
 from model.sampler import CHAINS, sample, steps_for
@@ -79,4 +80,6 @@ def _moments(evidence: Evidence, draws: Array, steps: int) -> Gaussian:
     covariance = np.atleast_2d(np.cov(draws[:, :size].T)) + RIDGE * np.eye(size)
     scales = draws[:, size:]
     scale = Scale(books.mean + books.sd * scales.mean(axis=0), books.sd * scales.std(axis=0))
-    return Gaussian(mean, covariance, over_belief(evidence, mean, covariance), 0.0, steps, scale)
+    return Gaussian(
+        mean, Covariance.whole(covariance), over_belief(evidence, mean, covariance), 0.0, steps, scale
+    )

@@ -65,16 +65,27 @@ class Linearised:
 class Gaussian:
     """A mean and covariance, and the linearisation they came from.
 
+    narrowed : the covariance fire by fire, `covariance` the same as (names, names)
     rest : what was left to do: gain in log density [-] for the best point, largest step [sd] after it
     scale : how far fires scatter over what the books say
     """
 
     mean: Array
-    covariance: Array
+    narrowed: Covariance
     linearised: Linearised
     rest: float
     steps: int
     scale: Scale
+
+    @cached_property
+    def covariance(self) -> Array:
+        """The whole covariance, (names, names)."""
+        return self.narrowed.full()
+
+    @property
+    def variance(self) -> Array:
+        """Of each coordinate, (names,)."""
+        return self.narrowed.pairs.diagonal
 
 
 def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
@@ -137,7 +148,7 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
         else:
             damping *= 10.0
     weight = latent_weight(evidence, room, here)
-    covariance = normal_equations(evidence, line, here, weight)[0].inverse().full()
+    covariance = normal_equations(evidence, line, here, weight)[0].inverse()
     return Gaussian(here, covariance, line, gain, rounds, _scale_of(evidence, line, here, weight, scale))
 
 
@@ -146,23 +157,21 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
 
     evidence : what was read; start : the best point with its Laplace covariance
     """
-    mean, line, scale = start.mean, start.linearised, start.scale
-    covariance: Array | Covariance = start.covariance
-    variance = np.diag(start.covariance)
+    mean, narrowed, line, scale = start.mean, start.narrowed, start.linearised, start.scale
     step_size, steps = np.inf, 0
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
-        line = over_belief(evidence, mean, covariance)
+        line, variance = over_belief(evidence, mean, narrowed), narrowed.pairs.diagonal
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         scale = _scale_of(evidence, line, mean, weight, scale)
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         precision, gradient = normal_equations(evidence, line, mean, weight)
         narrowed = precision.inverse()
         step = narrowed.times(gradient)
-        mean, covariance, variance = mean + step, narrowed, narrowed.pairs.diagonal
-        step_size = float(np.max(np.abs(step) / np.sqrt(variance), initial=0.0))
+        mean = mean + step
+        step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.pairs.diagonal), initial=0.0))
         if steps >= VARIATIONAL_STEPS[0] and step_size < STEP_SETTLED:
             break
-    return Gaussian(mean, narrowed.full(), line, step_size, steps, scale)
+    return Gaussian(mean, narrowed, line, step_size, steps, scale)
 
 
 def latent_weight(evidence: Evidence, room: Array, mean: Array, variance: Array | float = 0.0) -> Array:
@@ -176,7 +185,7 @@ def latent_weight(evidence: Evidence, room: Array, mean: Array, variance: Array 
 def weight_of_books(evidence: Evidence, fitted: Gaussian) -> Array:
     """Return `latent_weight` as a fit left it."""
     room = evidence.scatter.room(fitted.scale)
-    return latent_weight(evidence, room, fitted.mean, np.diag(fitted.covariance))
+    return latent_weight(evidence, room, fitted.mean, fitted.variance)
 
 
 def _scale_of(evidence: Evidence, line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:

@@ -12,6 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance, Pairs
+
 Array = NDArray[np.float64]
 
 # s = sqrt((8 + sum u^2)/(8 + n)) with surprises clipped at 4 (simulation study, section 4).
@@ -38,6 +40,11 @@ def widened(covariance: Array, books: Array | float, spread: float) -> Array:
         return covariance
     kept = (1.0 - spread**-2) * np.eye(len(covariance)) * books
     return _inverse(_inverse(covariance) / spread**2 + kept)
+
+
+def widened_by_fire(precision: Pairs, books: Array, spread: float) -> Covariance:
+    """Return the covariance as surprises leave it, from the precision of the fit; otherwise as `widened`."""
+    return precision.over(spread**2).plus((1.0 - spread**-2) * books).inverse()
 
 
 def narrowed(covariance: Array, books: Array | float, spread: float) -> Array:

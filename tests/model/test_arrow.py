@@ -44,6 +44,7 @@ def test_sums_and_inverses_fire_by_fire_are_those_of_the_whole_matrix(
     assert pairs.times(vector) == pytest.approx(whole @ vector)
     assert narrowed.times(vector) == pytest.approx(inverse @ vector)
     assert narrowed.full() == pytest.approx(inverse)
+    assert narrowed.precision().flat == pytest.approx(pairs.flat)
     assert narrowed.full(np.array([8, 0, 4])) == pytest.approx(inverse[np.ix_([8, 0, 4], [8, 0, 4])])
     read = narrowed.pairs.flat[LAYOUT.pairs(COLUMNS, FIRES)]
     assert read == pytest.approx(inverse[COLUMNS[:, :, None], COLUMNS[:, None, :]])
