@@ -33,6 +33,7 @@ from webapp.pages import (
     thing_changes,
     today,
     welcome,
+    which_piece,
 )
 
 PAGES: tuple[APIRouter, ...] = (
@@ -55,6 +56,7 @@ PAGES: tuple[APIRouter, ...] = (
     run.router,
     items.router,
     photos.router,
+    which_piece.router,
     put_right.router,
     readings.router,
     logbook.router,

@@ -22,9 +22,11 @@ from webapp.demo.supplies import HOURS, add_plan, add_prices, add_weighings
 from webapp.demo.truth import TRUE_COORDINATES, TrueForge
 from webapp.services.batch_rows import row_id
 from webapp.services.box_rows import packed
+from webapp.services.marking import give_mark, steel_of
 from webapp.services.processes import LAG_SHARES
 from webapp.services.sheets import add_to_sheet
 from webapp.services.shop_view import SHOP_ID
+from webapp.services.steel_marks import usual_kind
 from webapp.store.engine import Store
 from webapp.store.tables import (
     Bar,
@@ -237,25 +239,23 @@ def _hardening(
 
 def _add_piece(stage: Stage, load: Load, batch_id: int, piece: Piece, mark: str, at_heat: datetime) -> None:
     part = stage.work.get(Part, stage.ids[piece.part]) if piece.part else None
-    item: Item = _keep(
-        stage.work,
-        Item(
-            batch_id=batch_id,
-            kind="part" if part else "coupon",
-            name=piece.name,
-            mark=mark,
-            count=piece.count,
-            part_id=part.id if part else None,
-            bar_id=part.bar_id if part else stage.ids[piece.bar],
-            shape=part.shape if part else piece.shape,
-            size_m=part.size_m if part else piece.size_mm / 1000.0,
-            bore_m=part.bore_m if part else piece.bore_mm and piece.bore_mm / 1000.0,
-            place=piece.place,
-            is_pin=piece.is_pin,
-            own_path=piece.drawn_h is not None,
-            left_out_why=piece.left_out_why,
-        ),
+    told = Item(
+        batch_id=batch_id,
+        kind="part" if part else "coupon",
+        name=piece.name,
+        mark=mark,
+        count=piece.count,
+        part_id=part.id if part else None,
+        bar_id=part.bar_id if part else stage.ids[piece.bar],
+        shape=part.shape if part else piece.shape,
+        size_m=part.size_m if part else piece.size_mm / 1000.0,
+        bore_m=part.bore_m if part else piece.bore_mm and piece.bore_mm / 1000.0,
+        place=piece.place,
+        is_pin=piece.is_pin,
+        own_path=piece.drawn_h is not None,
+        left_out_why=piece.left_out_why,
     )
+    item: Item = _keep(stage.work, give_mark(stage.work.session, told, usual_kind(steel_of(told))))
     if piece.drawn_h is None:
         return
     at = at_heat + timedelta(hours=piece.drawn_h)

@@ -25,7 +25,28 @@ LAYERS = (
 
 Place = Annotated[str, Ask("Where in the box", choices=BOX_PLACES)]
 Layer = Annotated[str, Ask("Layer", choices=LAYERS, folded=True)]
-Mark = Annotated[str, Ask("Mark", help="empty: the next letter", longest=20, folded=True)]
+STEEL_MARKS = (
+    Choice("usual", "As usual", "the first free"),
+    Choice("notches", "Notches", "filed"),
+    Choice("dots", "Dots", "punched"),
+    Choice("stamp", "Figure", "stamped"),
+    Choice("none", "None"),
+)
+
+Mark = Annotated[str, Ask("Letter", help="On paper; empty: the next letter", longest=20, folded=True)]
+SteelMark = Annotated[
+    str,
+    Ask(
+        "Mark in the steel",
+        help="Cut before the box is packed; it survives the fire, a paper tag does not",
+        choices=STEEL_MARKS,
+        folded=True,
+    ),
+]
+SteelSign = Annotated[
+    str, Ask("How many, or which figure", help="Blank: the first that is free", longest=20, folded=True)
+]
+SteelPlace = Annotated[str, Ask("Where on the piece", help="Blank: as advised", longest=120, folded=True)]
 Note = Annotated[str, Ask("Note", kind="notes", folded=True)]
 
 
@@ -37,6 +58,9 @@ class PartItemForm(Form):
     place: Place = "middle"
     layer: Layer = ""
     mark: Mark = ""
+    steel_mark: SteelMark = "usual"
+    steel_sign: SteelSign = ""
+    steel_place: SteelPlace = ""
     note: Note = ""
 
 
@@ -53,6 +77,9 @@ class CouponForm(Form):
     place: Place = "middle"
     layer: Layer = ""
     mark: Mark = ""
+    steel_mark: SteelMark = "usual"
+    steel_sign: SteelSign = ""
+    steel_place: SteelPlace = ""
     count: Annotated[int, Ask("How many", quantity="number", range=COUNT, folded=True)] = 1
     name: Annotated[str, Ask("Name", longest=80, folded=True)] = "coupon"
     note: Note = ""

@@ -8,6 +8,12 @@ from typing import Annotated
 from webapp.forms.kit import Ask, Choice, Form
 
 TEMPERATURES = (Choice("C", "Celsius"), Choice("F", "Fahrenheit"))
+MARK_HABITS = (
+    Choice("", "By size"),
+    Choice("notches", "File notches"),
+    Choice("dots", "Punch dots"),
+    Choice("stamp", "Stamped figures"),
+)
 LENGTHS = (Choice("mm", "Millimetres"), Choice("in", "Inches"))
 
 
@@ -34,6 +40,14 @@ class ShopSettingsForm(ShopForm):
         time | None, Ask("You leave", help="A schedule lets nothing burn after it; asked once, kept here")
     ] = None
     starts_at: Annotated[time | None, Ask("A fire day begins", help="Blank: as the shop opens")] = None
+    mark_habit: Annotated[
+        str,
+        Ask(
+            "Marks in the steel",
+            help="What is offered for each piece; by size: notches on thin work, dots where a punch has room",
+            choices=MARK_HABITS,
+        ),
+    ] = ""
     address: Annotated[
         str,
         Ask(

@@ -37,6 +37,7 @@ from webapp.store.unit_of_work import UnitOfWork
 router = APIRouter()
 ITEM_ACTIONS = ("drawn", "reheat", "quench", "temper")
 FORMS: dict[str, type[PartItemForm] | type[CouponForm]] = {"part": PartItemForm, "coupon": CouponForm}
+FOLDED = "Its mark in the steel, its letter, and more"
 Kind = Annotated[str, Query(pattern="^(part|coupon)$")]
 
 
@@ -50,6 +51,7 @@ def new_page(batch_id: int, kind: str) -> FormPage:
         draft=f"batch-{batch_id}-new-{kind}",
         back_href=f"/batches/{batch_id}",
         go="Pack it",
+        folded_words=FOLDED,
     )
 
 
@@ -115,7 +117,7 @@ def show_causes(
 def edit_page(item_id: int) -> FormPage:
     """Return the words of the page that puts a piece right."""
     href = f"/items/{item_id}"
-    return FormPage("Put the piece right", f"{href}/edit", f"item-{item_id}-edit", href)
+    return FormPage("Put the piece right", f"{href}/edit", f"item-{item_id}-edit", href, folded_words=FOLDED)
 
 
 @router.get("/items/{item_id}/edit")

@@ -12,6 +12,7 @@ from sqlmodel import Session, col, func, select
 from webapp.services.batch_rows import get_row, kept, last_of, row_id, take_back
 from webapp.services.boxes import box_fits
 from webapp.services.items import add_pin, add_plan_part
+from webapp.services.marking import cut_again
 from webapp.services.step_rules import IN_THE_FIRE, PLANNED, StepRefused, state_of
 from webapp.services.steps import StepEntry, shop_zone
 from webapp.store.tables import Batch, Box, Fire, Forge, Instrument, Item, Mix, Part, Plan, Step
@@ -148,7 +149,7 @@ def do_again(work: UnitOfWork, batch_id: int) -> Batch:
     new = start_batch(work, entry)
     work.change(new, plan_id=old.plan_id)
     for item in kept(work.session, Item, Item.batch_id == batch_id):
-        work.add(packed_again(item, row_id(new)))
+        work.add(cut_again(work.session, packed_again(item, row_id(new))))
     return new
 
 
@@ -156,7 +157,7 @@ def packed_again(item: Item, batch_id: int) -> Item:
     """Return the same piece in another box, without what happened to it."""
     kept_fields = (
         "kind", "name", "mark", "count", "part_id", "bar_id", "shape", "size_m", "bore_m", "bore_packed",
-        "place", "layer", "is_pin", "typed",
+        "place", "layer", "is_pin", "typed", "steel_mark", "steel_sign", "steel_place",
     )  # fmt: skip
     return Item(batch_id=batch_id, **{name: getattr(item, name) for name in kept_fields})
 
@@ -171,12 +172,13 @@ def write_up(work: UnitOfWork, entry: WriteUpEntry) -> Batch:
     batch_id = row_id(batch)
     for order, (kind, step) in enumerate(entry.steps):
         work.add(Step(batch_id=batch_id, kind=kind, order=order, **step.fields()))
+    # before its pieces: nobody can cut a mark into them any more, so that none is offered
+    work.change(batch, state=state_of([kind for kind, _ in entry.steps]), typed=entry.typed)
     if entry.part_id is not None:
         add_plan_part(work, batch_id, entry.part_id)
     if entry.coupon_size_m is not None:
         _add_round_coupon(work, batch_id, entry)
-    state = state_of([kind for kind, _ in entry.steps])
-    return work.change(batch, state=state, typed=entry.typed)
+    return batch
 
 
 def _add_round_coupon(work: UnitOfWork, batch_id: int, entry: WriteUpEntry) -> None:

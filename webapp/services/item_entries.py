@@ -11,6 +11,7 @@ from sqlmodel import Session
 from webapp.forms.items import CouponForm, PartItemForm
 from webapp.services.batch_rows import get_row, kept
 from webapp.services.items import PIN_DIAMETER_M, ItemEntry, part_entry
+from webapp.services.marking import NO_MARK
 from webapp.store.tables import Bar, Batch, Item, Part
 
 
@@ -57,4 +58,5 @@ def new_coupon_values(session: Session, batch_id: int) -> dict[str, Any]:
 def coupon_values(session: Session, item_id: int) -> dict[str, Any]:
     """Return a piece's fields as its form takes them."""
     item = get_row(session, Item, item_id)
-    return {name: getattr(item, name) for name in CouponForm.model_fields}
+    values = {name: getattr(item, name) for name in CouponForm.model_fields}
+    return values | {"steel_mark": item.steel_mark or NO_MARK}

@@ -19,11 +19,13 @@ from webapp.services.batch_rows import (
 from webapp.services.case_left import ground_off
 from webapp.services.cautions import cautions_for
 from webapp.services.items import actions_of
+from webapp.services.marking import MarkView, bears_it_too, view_mark
 from webapp.services.photo_view import AlbumView, view_album
 from webapp.services.photos import Owner
 from webapp.services.put_right_panel import PutRightPanel, say_since, view_panel
 from webapp.services.reading_words import ReadingView, view_reading
 from webapp.services.showing import Showing
+from webapp.services.steel_marks import KEEP_OFF, TAGS_LATER
 from webapp.services.step_rules import ACTION_WORDS, GIVEN_UP, STATE_WORDS
 from webapp.services.timeline import LineView, step_line
 from webapp.store.tables import Bar, Item
@@ -48,6 +50,7 @@ class ItemView:
     item_id: int
     version: int
     mark: str
+    steel: MarkView | None
     name: str
     count: int
     section: str
@@ -79,6 +82,8 @@ class ItemPageView:
     case_left_href: str = ""
     put_right: PutRightPanel | None = None
     bare: tuple[str, ...] = ()
+    mark_advice: str = f"{KEEP_OFF} {TAGS_LATER}"
+    same_mark: tuple[str, ...] = ()
 
 
 def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> ItemView:
@@ -88,6 +93,7 @@ def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> I
         item_id=item_id,
         version=item.version,
         mark=item.mark,
+        steel=view_mark(item),
         name=item.name,
         count=item.count,
         section=say_section(item, showing),
@@ -140,6 +146,7 @@ def view_item_page(session: Session, item_id: int, showing: Showing) -> ItemPage
         case_left_href=f"/items/{item_id}/case-left" if ground_off(rows, item) else "",
         put_right=view_panel(session, rows, item),
         bare=bare_words(steps_of_piece(rows, item)),
+        same_mark=bears_it_too(session, item),
     )
 
 

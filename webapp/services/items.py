@@ -11,6 +11,8 @@ from sqlmodel import Session
 
 from webapp.services.batch_rows import aware, begun, kept, row_id, steps_of, take_back
 from webapp.services.box_room import why_not_in
+from webapp.services.marking import BY_SIZE, give_mark
+from webapp.services.steel_marks import LETTERS
 from webapp.services.step_rules import StepRefused, check_moment, next_item_actions, next_rework_actions
 from webapp.services.steps import StepEntry, noted_moment
 from webapp.store.tables import Bar, Batch, Box, Item, Part, Step
@@ -18,7 +20,6 @@ from webapp.store.unit_of_work import UnitOfWork
 
 PIN_NAME = "standard pin"
 PIN_DIAMETER_M = 0.010  # a common rod, quick to reach the box's heat; the shop's own habit may differ
-LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # no I and no O: stamped, they read as 1 and 0
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,9 @@ class ItemEntry:
     bore_m: float | None = None
     bore_packed: bool = False
     mark: str = ""
+    steel_mark: str = BY_SIZE
+    steel_sign: str = ""
+    steel_place: str = ""
     count: int = 1
     part_id: int | None = None
     place: str = "middle"
@@ -47,7 +51,8 @@ def add_item(work: UnitOfWork, batch_id: int, entry: ItemEntry) -> Item:
     work.get(Bar, entry.bar_id)
     mark = entry.mark or next_mark(work.session, batch_id)
     _refuse_twin(work.session, batch_id, mark)
-    return work.add(Item(batch_id=batch_id, **vars(replace(entry, mark=mark))))
+    item = Item(batch_id=batch_id, **vars(replace(entry, mark=mark)))
+    return work.add(give_mark(work.session, item, entry.steel_mark, entry.steel_sign))
 
 
 def change_item(work: UnitOfWork, item_id: int, entry: ItemEntry, version: int | None = None) -> Item:
@@ -57,7 +62,11 @@ def change_item(work: UnitOfWork, item_id: int, entry: ItemEntry, version: int |
     _refuse_twin(work.session, item.batch_id, mark, item_id)
     work.get(Bar, entry.bar_id)
     _refuse_too_large(work, work.get(Batch, item.batch_id), entry)
-    return work.change(item, version, **vars(replace(entry, mark=mark)))
+    fields = vars(replace(entry, mark=mark))
+    asked = Item(id=item_id, batch_id=item.batch_id, **fields)
+    give_mark(work.session, asked, entry.steel_mark, entry.steel_sign)
+    fields |= {"steel_mark": asked.steel_mark, "steel_sign": asked.steel_sign}
+    return work.change(item, version, **fields)
 
 
 def add_pin(work: UnitOfWork, batch_id: int) -> Item | None:
@@ -77,7 +86,7 @@ def add_pin(work: UnitOfWork, batch_id: int) -> Item | None:
         size_m=PIN_DIAMETER_M,
         is_pin=True,
     )
-    return work.add(pin)
+    return work.add(give_mark(work.session, pin))
 
 
 def add_plan_part(work: UnitOfWork, batch_id: int, part_id: int) -> Item:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, or_
+from sqlalchemy import ColumnElement, Select, and_, func, or_
 from sqlmodel import Session, col, select
 
 from webapp.forms.logbook import LARGEST_ID, LogbookQuery
+from webapp.services.steel_marks import find_marks
 from webapp.store.tables import Batch, Box, Event, Fire, Instrument, Item, Mix, Reading, Step
 
 ESCAPE = "\\"
@@ -31,7 +32,17 @@ def matching(
         found.append(_quenched_in(query.bath))
     if query.odd:
         found.append(col(Batch.fire_id).in_(list(odd)))
-    return [*found, *(_holds(word) for word in query.q.split())]
+    return [*found, *_asked_for(query.q)]
+
+
+def _asked_for(text: str) -> list[ColumnElement[bool]]:
+    """Return what a search asks for: marks in the steel, as 3 notches, and for the rest every word of it."""
+    asked = []
+    for mark, words in find_marks(text):
+        text = text.replace(words, " ", 1)
+        bears = _items(col(Item.steel_mark) == mark.kind, col(Item.steel_sign) == mark.sign)
+        asked.append(or_(col(Batch.id).in_(bears), and_(*(_holds(word) for word in words.split()))))
+    return [*asked, *(_holds(word) for word in text.split())]
 
 
 def state_counts(session: Session, query: LogbookQuery, odd: Mapping[int, str]) -> dict[str, int]:

@@ -24,6 +24,7 @@ from webapp.services.shop_address import only_here
 from webapp.services.shop_cautions import Caution
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
+from webapp.services.steel_marks import KEEP_OFF, TAGS_LATER
 from webapp.services.words import sizes_text
 from webapp.store.tables import Part
 
@@ -58,6 +59,8 @@ class RunSheetView:
     days: tuple[DayView, ...]
     stop: StopView | None
     density: str
+    marks: tuple[str, ...]
+    mark_advice: str = f"{KEEP_OFF} {TAGS_LATER}"
 
 
 def view_run_sheet(
@@ -71,8 +74,9 @@ def view_run_sheet(
     pack, vent = fill_box(rows.box, rows.mix, rows.items, known, heat_K, showing)
     days, stop = _when(session, rows, query, shop, now, showing)
     box = rows.box
+    batch = view_batch(session, batch_id, now, showing)
     return RunSheetView(
-        batch=view_batch(session, batch_id, now, showing),
+        batch=batch,
         address=address,
         only_here=only_here(address),
         code=code_of(address),
@@ -83,6 +87,7 @@ def view_run_sheet(
         days=days,
         stop=stop,
         density=density_of(days),
+        marks=tuple(dict.fromkeys(item.steel.how for item in batch.items if item.steel)),
     )
 
 

@@ -19,6 +19,7 @@ class ShopView:
     opens_at, leaves_at, starts_at : on the shop's own clock, when work may begin, when one goes home and when
         a fire is usually lit; None while nobody said
     address : what the shop's other devices call this computer
+    mark_habit : the one kind of mark that is cut into its pieces; empty: by their size
     """
 
     name: str = ""
@@ -32,6 +33,7 @@ class ShopView:
     leaves_at: time | None = None
     starts_at: time | None = None
     address: str = ""
+    mark_habit: str = ""
 
 
 def view_shop(session: Session) -> ShopView:
@@ -51,4 +53,5 @@ def view_shop(session: Session) -> ShopView:
         leaves_at=shop.leaves_at,
         starts_at=shop.starts_at,
         address=shop.address,
+        mark_habit=shop.mark_habit,
     )

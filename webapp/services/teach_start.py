@@ -8,6 +8,7 @@ from webapp.services.batch_rows import kept, row_id
 from webapp.services.batches import BatchEntry, start_batch, usual_entry
 from webapp.services.coupon_asked import CouponAsked
 from webapp.services.items import PIN_DIAMETER_M, add_pin, next_mark
+from webapp.services.marking import give_mark
 from webapp.services.plan_rows import poison_in
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import PLANNED, StepRefused
@@ -86,7 +87,7 @@ def _item(work: UnitOfWork, batch_id: int, piece: CouponAsked) -> Item:
         name, way = f"coupon, pull at {hours}", f"Pull it at {hours} of the soak, straight into {bath}"
     else:
         name, way = "coupon to learn from", f"Leave it in to the end of {hours}, then quench it in {bath}"
-    return Item(
+    coupon = Item(
         batch_id=batch_id,
         kind="coupon",
         name=name,
@@ -97,6 +98,7 @@ def _item(work: UnitOfWork, batch_id: int, piece: CouponAsked) -> Item:
         is_pin=piece.pull_s > 0.0,
         note=f"{way}. Break it and measure the rim.",
     )
+    return give_mark(work.session, coupon)
 
 
 def _is_standard(work: UnitOfWork, piece: CouponAsked) -> bool:

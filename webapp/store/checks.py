@@ -15,6 +15,7 @@ INSTRUMENT_ROLES = ("heat", "hardness", "oven")
 BATCH_STATES = ("planned", "in_the_fire", "cooling", "hardened", "measured", "given_up")
 ITEM_KINDS = ("part", "coupon")
 STEP_KINDS = ("box_in", "soak", "box_out", "drawn", "slow_cool", "reheat", "quench", "cold", "temper")
+STEEL_MARKS = ("", "notches", "dots", "stamp")
 CHANGE_ACTIONS = ("added", "changed", "removed", "put back")
 READING_KINDS = (
     "hardness",
@@ -38,6 +39,8 @@ ALLOWED_WORDS: dict[tuple[str, str], tuple[str, ...]] = {
     ("item", "shape"): SHAPES,
     ("batch", "state"): BATCH_STATES,
     ("item", "kind"): ITEM_KINDS,
+    ("item", "steel_mark"): STEEL_MARKS,
+    ("shop", "mark_habit"): STEEL_MARKS,
     ("step", "kind"): STEP_KINDS,
     ("reading", "kind"): READING_KINDS,
     ("change", "action"): CHANGE_ACTIONS,

@@ -50,7 +50,7 @@ class Shop(Record, table=True):
 
     `opens_at`, `leaves_at` and `starts_at` are read on the shop's own clock: when work may begin, when one
     goes home, and when a fire is usually lit; empty while nobody said. `address` is what the shop's other
-    devices call this computer.
+    devices call this computer. `mark_habit` is the one kind of mark it cuts into its pieces, empty: by size.
     """
 
     name: str
@@ -62,6 +62,7 @@ class Shop(Record, table=True):
     leaves_at: time | None = None
     starts_at: time | None = None
     address: str = ""
+    mark_habit: str = ""
 
 
 class Forge(Record, table=True):
@@ -314,6 +315,8 @@ class Item(Record, table=True):
     `from_item_id` is the same piece in the batch it came out of, where it went back into a box. `life` is
     2 and up once it was heated afresh outside a box, and `remedy` what was then set out to do: its way
     and the numbers that the steps are offered as. `scrapped_why` says that it was thrown away, and why.
+    `mark` is its letter on paper; `steel_mark` is the kind of mark cut into it (notches, dots, stamp; empty:
+    none noted), `steel_sign` how many or which figure, `steel_place` where, if not where it is usual.
     """
 
     batch_id: int = Field(foreign_key="batch.id", index=True)
@@ -336,6 +339,9 @@ class Item(Record, table=True):
     life: int = 1
     remedy: dict[str, Any] = json_field()
     scrapped_why: str = ""
+    steel_mark: str = ""
+    steel_sign: str = ""
+    steel_place: str = ""
     typed: dict[str, Any] = json_field()
 
 
