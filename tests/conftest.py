@@ -26,6 +26,11 @@ class FixedClock:
         return self.moment
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Ask where the pictures of the pages go."""
+    parser.addoption("--into", metavar="FOLDER", help="folder for the pictures of -m screenshots")
+
+
 @pytest.fixture
 def clock() -> FixedClock:
     return FixedClock()

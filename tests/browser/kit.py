@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import axe_playwright_python
 from playwright.sync_api import Page
 
 SERVED = Path(__file__).with_name("served.py")
@@ -78,6 +79,12 @@ FAINT_JS = """() => {
     .filter((e) => e.checkVisibility() && !e.closest('.quiet, .skip, script') && worded(e) && faint(e))
     .map((e) => e.outerHTML.slice(0, 120));
 }"""
+
+
+# axe-core, the open rule set for W3C WCAG, as the package brings it: an outside judge of every page
+AXE_JS = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text(encoding="utf-8")
+BARRIERS_JS = """async () => (await axe.run(document, { resultTypes: ['violations'] })).violations
+  .flatMap(({ id, nodes }) => nodes.map((node) => `${id}: ${node.html.slice(0, 120)}`))"""
 
 
 @dataclass
@@ -179,3 +186,20 @@ def faint_words(page: Page) -> list[str]:
     """Return what stands on the page in ink too faint to be read with ease."""
     found: list[str] = page.evaluate(FAINT_JS)
     return found
+
+
+def barriers(page: Page) -> list[str]:
+    """Return what axe-core finds in the way of someone who hears a page, or goes through it by keys."""
+    page.evaluate(AXE_JS)
+    found: list[str] = page.evaluate(BARRIERS_JS)
+    return found
+
+
+def settled(page: Page) -> None:
+    """Wait for the panels that come after their page."""
+    page.wait_for_function("() => !document.querySelector('.htmx-request, [hx-trigger=\"load\"]')")
+
+
+def set_theme(page: Page, url: str, theme: str) -> None:
+    """Have a tablet show the pages of a server by day or by night."""
+    page.context.add_cookies([{"name": "theme", "value": theme, "url": url}])

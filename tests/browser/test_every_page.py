@@ -4,78 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
-from tests.browser.kit import SIZES, THEMES, Served, Watch, faint_words, faults_of_look
+from tests.browser.kit import (
+    SIZES,
+    THEMES,
+    Served,
+    Watch,
+    barriers,
+    faint_words,
+    faults_of_look,
+    set_theme,
+    settled,
+)
+from tests.browser.looks import LOOKS, Look
 
 pytestmark = pytest.mark.browser
-SHEETS = ("forges", "heats", "boxes", "mixes", "baths", "ovens", "testers")
-NOT_THERE = 404
-
-
-@dataclass(frozen=True)
-class Look:
-    """A page and the one thing on it that must be in sight: a button or link, else a heading."""
-
-    address: str
-    main: str
-    role: str = "button"
-    status: int = 200
-
-
-LOOKS = (
-    Look("/", "Start a batch now"),
-    Look("/plans", "Pivot pin", "link"),
-    Look("/plans/new?part=1", "Save this plan"),
-    Look("/plans/1", "Start this batch"),
-    Look("/plans/1/teach", "Back to the plan", "link"),
-    Look("/plans/1/schedule", "Lay it out"),
-    Look("/plans/1/supplies", "Work it out"),
-    Look("/batches/17/gas", "Keep the weights"),
-    Look("/logbook", "New batch", "link"),
-    Look("/batches/new", "Open the batch"),
-    Look("/batches/write-up", "Put it in the logbook"),
-    Look("/batches/1", "Add a coupon", "link"),
-    Look("/batches/16", "Tempered"),
-    Look("/batches/17", "Box in the fire"),
-    Look("/batches/1/edit", "Save"),
-    Look("/batches/17/events/new", "Seal cracked"),
-    Look("/batches/17/items/new?kind=coupon", "Pack it"),
-    Look("/batches/17/items/new?kind=part", "Pack it"),
-    Look("/batches/17/give-up", "Give it up"),
-    Look("/batches/1/set-aside", "Set it aside"),
-    Look("/which-piece?kind=notches&sign=1", "Notches", "link"),
-    Look("/items/1", "Add a reading", "link"),
-    Look("/items/1/readings/new", "Save the reading"),
-    Look("/items/1/readings/new?kind=traverse", "Save the reading"),
-    Look("/items/1/readings/new?kind=hardness", "Save the reading"),
-    Look("/readings/1", "Save"),
-    Look("/forge/arguments", "Plan a trial", "link"),
-    Look("/parts", "New part", "link"),
-    Look("/parts/1", "Plan this part", "link"),
-    Look("/parts/1/case-or-not", "Save the prices"),
-    Look("/parts/new", "Save the part"),
-    Look("/parts/1/edit", "Save the part"),
-    Look("/shop", "Name, units, hours", "link"),
-    Look("/shop/settings", "Save"),
-    Look("/shop/prices", "Save the prices"),
-    *(Look(f"/shop/{key}/new", "Save the") for key in SHEETS),
-    Look("/shop/heats/1/checks", "Save"),
-    Look("/shop/heats/1/changes", "Note the change"),
-    Look("/forge/changes", "What was changed", "heading"),
-    Look("/shop/colours", "Colours", "heading"),
-    Look("/bars", "Add a bar", "link"),
-    Look("/bars/new", "Save the bar"),
-    Look("/forge", "This forge", "heading"),
-    Look("/forge/teach", "Back to this forge", "link"),
-    Look("/cautions", "What can hurt", "heading"),
-    Look("/condition", "", "heading"),
-    Look("/no/such/page", "To the first page", "link", NOT_THERE),
-)
 
 
 @pytest.fixture(scope="module")
@@ -87,10 +34,6 @@ def one_tablet(browser: Browser, demo: Served) -> Iterator[tuple[Page, Watch]]:
         page = context.new_page()
         watch.over(page)
         yield page, watch
-
-
-def set_theme(page: Page, url: str, theme: str) -> None:
-    page.context.add_cookies([{"name": "theme", "value": theme, "url": url}])
 
 
 def check_at_all_sizes(page: Page, look: Look) -> None:
@@ -122,6 +65,13 @@ def test_faint_words_are_found(tablet: OpenTablet) -> None:
     assert faint_words(page) == ['<p style="color:#777">faint</p>']
 
 
+def test_a_barrier_is_found(tablet: OpenTablet) -> None:
+    page = tablet("http://nowhere.invalid")
+    page.set_content("<html lang='en'><title>x</title><main><h1>x</h1><img src='data:,'></main></html>")
+    (barrier,) = barriers(page)
+    assert barrier.startswith("image-alt")
+
+
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.address)
 def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
     demo: Served, one_tablet: tuple[Page, Watch], look: Look
@@ -135,6 +85,8 @@ def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
         assert answer.status == look.status
         assert page.locator("html").get_attribute("data-theme") == theme
         check_at_all_sizes(page, look)
+        settled(page)
+        assert barriers(page) == []
     assert watch.complaints == []
 
 
