@@ -41,8 +41,11 @@ class HardnessReading:
         return self.tester_key or f"{kind}:?", SCALES[self.scale].bias_share
 
     def limits(self) -> tuple[Array, Array]:
-        """Return the reading itself."""
-        return np.array([self.value]), np.array([self.value])
+        """Return the reading itself; at an end of its scale all that lies beyond it too."""
+        scale = SCALES[self.scale]
+        low = -np.inf if self.value <= scale.low else self.value
+        high = np.inf if self.value >= scale.high else self.value
+        return np.array([low]), np.array([high])
 
     def predicted(self, seen: Seen) -> Prediction:
         """Predict from the metal under the indenter; a thin case or a temper makes it doubtful."""
@@ -60,8 +63,11 @@ class HardnessReading:
         return Prediction(reading[:, None], np.hypot(doubt, law)[:, None])
 
     def likelihood(self, predicted: Array, doubt: Array) -> Likelihood:
-        """Return Student's t about the reading."""
-        return student_likelihood(predicted, self.value, self.spread(predicted, doubt))
+        """Return Student's t about the reading, or the odds of what lies beyond an end of its scale."""
+        (low,), (high,) = self.limits()
+        if low == high:
+            return student_likelihood(predicted, self.value, self.spread(predicted, doubt))
+        return interval_likelihood(predicted, float(low), float(high), self.spread(predicted, doubt))
 
     @property
     def own_sd(self) -> tuple[float, float]:

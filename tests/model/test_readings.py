@@ -181,6 +181,26 @@ def test_simulated_readings_are_usable_and_scatter_about_the_truth(reading) -> N
 
 
 @pytest.mark.property
+def test_a_reading_at_an_end_of_its_scale_says_no_more_than_that_it_lies_there_or_beyond() -> None:
+    predicted = np.array([[10.0], [30.0], [60.0], [75.0]])
+    none = np.zeros_like(predicted)
+    hard, soft = (HardnessReading("HRC", value).likelihood(predicted, none).slope for value in (70.0, 20.0))
+    within = HardnessReading("HRC", 66.0).likelihood(predicted, none).slope
+    assert within[3] < -0.3  # too soft a reading pulls down
+    assert abs(hard[3]) < 0.01  # the last of the scale does not
+    assert abs(soft[0]) < 0.01
+    near = HardnessReading("HRC", 70.0).likelihood(np.array([[68.0]]), np.zeros((1, 1)))
+    assert near.slope[0, 0] > 0.3
+    assert near.log[0, 0] < hard_enough(72.0) < 0.0
+
+
+def hard_enough(predicted_HRC: float) -> float:
+    return float(
+        HardnessReading("HRC", 70.0).likelihood(np.array([[predicted_HRC]]), np.zeros((1, 1))).log[0, 0]
+    )
+
+
+@pytest.mark.property
 def test_a_long_traverse_counts_for_a_few_points_only() -> None:
     depths = tuple(np.linspace(0.05e-3, 1.5e-3, 40))
     long, short = TraverseReading(depths, (600.0,) * 40), TraverseReading(depths[:4], (600.0,) * 4)
