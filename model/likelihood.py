@@ -13,6 +13,7 @@ from scipy.special import log_ndtr, ndtr
 Array = NDArray[np.float64]
 
 READING_FREEDOM: Final = 5.0  # Student's t of a reading: tails heavy enough for a misread dial
+READING_VARIANCE: Final = READING_FREEDOM / (READING_FREEDOM - 2.0)  # of that t, over its stated sd squared
 LATENT_FREEDOM: Final = 4.0  # Student's t of a fire: tails heavy enough for a failed seal
 LATENT_SCALE: Final = 0.85  # scale of that t for the stated sd (simulation study, recommended set)
 INTERVAL_TRUST: Final = 0.98  # share of interval readings (between two files) that are not mistaken

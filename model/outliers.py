@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from model.evidence import Evidence
 from model.fire_by_fire import Fire, FireByFire, Told
+from model.likelihood import READING_VARIANCE
 from model.variational import Gaussian
 
 Array = NDArray[np.float64]
@@ -22,8 +23,9 @@ CHANCE_SDS: Final = 2.0  # coupons of one fire may differ by this many sds of ch
 class FireScore:
     """How odd a fire is, in sds, from what the others foretell of it.
 
-    score : below 0 shallower than foretold, above 0 deeper
-    surprise : the same with what its coupons say against one another, 0 or more
+    score : below 0 shallower than foretold, above 0 deeper; by the readings' stated sd
+    surprise : the same with what its coupons say against one another, 0 or more; by the sd that the heavy
+        tails of readings give, so that its square is about 1 where nothing is amiss
     """
 
     fire: str
@@ -69,8 +71,16 @@ def _score_fire(evidence: Evidence, fire: Fire, others: Told, foretold: Foretold
     if not counts.any():
         return FireScore(fire.key, 0.0, 0.0)
     along = fire.by_luck()[counts]
-    score, among = latent_score(residual[counts], total[np.ix_(counts, counts)], along)
-    return FireScore(fire.key, score, float(np.sqrt(score**2 + _excess(among, int(counts.sum()) - 1))))
+    among = np.ix_(counts, counts)
+    score, _ = latent_score(residual[counts], total[among], along)
+    surprise, apart = latent_score(residual[counts], (total + _tails(evidence, fire))[among], along)
+    return FireScore(fire.key, score, float(np.sqrt(surprise**2 + _excess(apart, int(counts.sum()) - 1))))
+
+
+def _tails(evidence: Evidence, fire: Fire) -> Array:
+    """Return the variance that Student's tails add to that of the stated sd, (P, P); none in an interval."""
+    is_point = evidence.values.low[fire.rows] == evidence.values.high[fire.rows]
+    return np.diag((READING_VARIANCE - 1.0) * is_point * fire.noise**2)
 
 
 def latent_score(residual: Array, total: Array, along: Array) -> tuple[float, float]:

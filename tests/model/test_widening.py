@@ -11,7 +11,8 @@ from model.calibration import FitResult, fit
 from model.inputs import LATENTS
 from model.process import Process
 from model.readings import NoHardSkin, Observation
-from model.widening import narrowed, stretch, widened, widening
+from model.widening import MOST_SURPRISE, narrowed, stretch, widened, widening
+from tests.model.linear_shop import drawn_shop, scores_of
 from tests.model.logbooks import depth, job, unwidened
 
 SPREAD = 1.6
@@ -88,3 +89,11 @@ def test_no_constant_is_less_sure_than_the_books_however_much_coupons_contradict
     for belief in (found.belief, *(moment.belief for moment in found.course)):
         lasting = [not name.startswith(LATENTS) for name in belief.names]
         assert np.sqrt(np.diag(belief.covariance))[lasting].max() < 1.0 + 1e-9
+
+
+@pytest.mark.property
+def test_fires_of_shops_in_which_nothing_is_amiss_hardly_surprise() -> None:
+    shops = [scores_of(drawn_shop(seed, 10)) for seed in range(12)]
+    squares = [min(one.surprise, MOST_SURPRISE) ** 2 for scores in shops for one in scores]
+    assert 0.7 < np.mean(squares) < 1.6  # 1 of the score, 0.2 of coupons that differ more than chance gives
+    assert np.mean([widening(one.surprise for one in scores) for scores in shops]) < 1.15
