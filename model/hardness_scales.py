@@ -32,8 +32,8 @@ class HardnessScale:
 # point of theirs; HV about 1.5 HRC at 700 HV. The temper's law is good to 1 HRC
 # (`hardness.temper_loss_rockwell`), taken as nine in ten. HRA's cone goes in about half as deep. For 15N the
 # least thicknesses of ASTM E18 (memory, M: 0.008 in at 90, 0.006 in at 92, against 0.028 in for C at 62) are
-# a quarter of those of C at equal hardness. ISO 6508-1: C from 20 to 70, further than
-# E140 converts, and 15N from 70 to 94 (memory).
+# a quarter of those of C at equal hardness. ISO 6508-1: C from 20 to 70, further than E140 converts, and 15N
+# from 70 to 94 (memory).
 SCALES: Final[dict[Scale, HardnessScale]] = {
     "HRC": HardnessScale(20.0, 70.0, sd=1.5, temper_sd=0.61, shallower=1.0, bias_share=1.0),
     "HRA": HardnessScale(60.0, 86.0, sd=0.8, temper_sd=0.32, shallower=2.0, bias_share=0.5),
