@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from model.depth_readings import DEPTH_SD_M
 from model.evidence import Check, InstrumentCheck
 from model.priors import prior_for
 from model.process import Process
@@ -191,12 +192,19 @@ def _seen(reading: Reading, after: str) -> AnyReading | None:
         if reading.value < LEAST_SEEN_DEPTH_M:
             return NoHardSkin(after=after)  # type: ignore[arg-type]  # one of AFTER's values
         how = reading.details.get("how", "break")
-        return DepthReading(how, reading.value, after=after)  # type: ignore[arg-type]  # likewise
+        return DepthReading(how, reading.value, _doubt_on_photo(reading), after=after)  # type: ignore[arg-type]  # likewise
     if reading.kind == "spark":
         return SparkReading(bool(reading.details["high_carbon"]), of_bare_bar=False)
     if reading.kind == "bend":
         return BendReading(reading.details["result"], float(reading.details.get("angle_deg") or 0.0))
     return None
+
+
+def _doubt_on_photo(reading: Reading) -> float | None:
+    """Return the doubt of a depth measured on a photo, where it is more than the eye's own."""
+    doubt_m: float | None = reading.details.get("sd_m")
+    usual_m = DEPTH_SD_M[reading.details.get("how", "break")]
+    return doubt_m if doubt_m is not None and doubt_m > usual_m else None
 
 
 def _file_limits(reading: Reading, instrument: Instrument | None) -> tuple[float | None, float | None]:

@@ -52,6 +52,7 @@ class ReadingView:
     note: str
     set_aside: str
     points: tuple[tuple[str, str], ...] = ()
+    photo_href: str = ""
 
 
 def view_reading(row: Reading, showing: Showing) -> ReadingView:
@@ -67,6 +68,7 @@ def view_reading(row: Reading, showing: Showing) -> ReadingView:
         note=row.note,
         set_aside=row.left_out_why,
         points=_points(row, showing),
+        photo_href=f"/photos/{row.details['photo_id']}/measure" if "photo_id" in row.details else "",
     )
 
 
@@ -79,13 +81,18 @@ def say_reading(row: Reading, showing: Showing) -> str:
         "hardness": lambda: f"{row.value:g} {row.unit}",
         "files": lambda: _say_files(row.low, row.high),
         "one_file": lambda: FILE_WORDS[details["result"]],
-        "depth": lambda: f"{showing.length(row.value)} {HOW_WORDS[details['how']]}",
+        "depth": lambda: _say_depth(row.value, details, showing),
         "traverse": lambda: f"{len(details['points'])} points",
         "spark": lambda: "high-carbon sprigs" if details["high_carbon"] else "no high-carbon sprigs",
         "bend": lambda: _say_bend(details),
     }
     say = simple.get(row.kind)
     return say() if say else ("found" if details["seen"] else "looked for, none")
+
+
+def _say_depth(value: float | None, details: dict[str, Any], showing: Showing) -> str:
+    words = f"{showing.length(value)} {HOW_WORDS[details['how']]}"
+    return f"{words}, {details['places']} places on a photo" if "photo_id" in details else words
 
 
 def _say_files(low: float | None, high: float | None) -> str:
