@@ -46,9 +46,9 @@ def quenched(new_book: Served, browser: Browser) -> Served:
     return new_book
 
 
-@pytest.fixture
-def camera(tmp_path: Path) -> Path:
-    file = tmp_path / "IMG_0001.jpg"
+@pytest.fixture(scope="module")
+def camera(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("camera") / "IMG_0001.jpg"
     file.write_bytes(as_camera(disc(DRAWN, RADIUS, RIM)))
     return file
 
@@ -173,7 +173,7 @@ def test_a_finger_on_a_phone_measures_saves_and_puts_right(by_touch: Page, camer
     line = page.locator(".readings li", has_text="3 places on a photo").last
     expect(line).to_contain_text("0.5")
     # the same reading is put right: the first place was deeper than it was set
-    line.get_by_role("link", name="Correct on the photo").click()
+    line.get_by_role("link", name="On the photo").click()
     page.wait_for_load_state("networkidle")
     page.get_by_role("button", name="Set place 1 again").click()
     page.get_by_role("button", name="Set the point").click()  # its surface stays

@@ -79,7 +79,7 @@ def only(store: Store) -> Reading:
 def test_points_are_summed_up_and_nothing_is_saved_yet(client: TestClient, app_store: Store) -> None:
     found = sum_up(client, taps=points(36.0, 40.0, 44.0))
     assert "1.00 mm" in found
-    assert "0.90 mm to 1.10 mm" in found
+    assert "0.90 to 1.10 mm" in found
     assert found.count("data-again") == 3
     assert "slant" not in found
     assert rows(app_store, Reading) == []

@@ -102,6 +102,9 @@ def start_of(session: Session, photo_id: int, showing: Showing) -> MeasureStart:
         "taps": json.dumps(kept.get("points", [])),
         "scale_of": kept.get("scale_of", OWN),
         "length_m": kept.get("length_m"),
+        "how": "break",
+        "place": "middle",
+        "surface": "as it came",
     }
     if reading is None:
         values["after"] = usual_after_of(session, row_id(item))
@@ -131,10 +134,15 @@ def view_so_far(session: Session, photo_id: int, form: PhotoDepthForm, showing: 
     return RimDepthView(
         depth=showing.length(depth.mean_m),
         give_or_take=showing.length(SDS_OF_90 * depth.doubt_m),
-        spread=f"{showing.length(min(depth.depths_m))} to {showing.length(max(depth.depths_m))}",
+        spread=_from_to(min(depth.depths_m), max(depth.depths_m), showing),
         places=tuple(showing.length(one) for one in depth.depths_m),
         cautions=tuple(_cautions(found, item, showing)),
     )
+
+
+def _from_to(low_m: float, high_m: float, showing: Showing) -> str:
+    """Return two lengths with one unit, as in 0.54 to 0.61 mm."""
+    return f"{showing.length(low_m).removesuffix(f' {showing.length_unit}')} to {showing.length(high_m)}"
 
 
 def _cautions(found: Measured, item: Item, showing: Showing) -> Iterator[str]:
