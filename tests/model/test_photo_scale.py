@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.errors import ModelError, NotPossible, OutOfRange
@@ -21,6 +21,7 @@ from model.photo_scale import (
     scale_doubt,
 )
 
+LAW = settings(deadline=None, derandomize=True, max_examples=40)
 DIAMETER_M, DEPTH_M = 0.012, 0.0006
 ALL_ROUND = tuple(2.0 * math.pi * k / 7 for k in range(7))
 
@@ -65,6 +66,7 @@ def test_an_uneven_rim_gives_its_mean_and_its_spread() -> None:
 
 
 @pytest.mark.property
+@LAW
 @given(
     radius=st.floats(60.0, 3000.0),
     turn=st.floats(0.0, 6.3),
@@ -79,6 +81,7 @@ def test_neither_distance_nor_turn_of_the_camera_changes_the_depth(
 
 
 @pytest.mark.property
+@LAW
 @given(radius=st.floats(60.0, 1500.0), more=st.floats(1.1, 4.0))
 def test_a_closer_photo_leaves_less_doubt_and_never_less_than_a_slant_does(
     radius: float, more: float
