@@ -24,6 +24,7 @@ from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores
 from model.readings import Observation
 from model.rest import Diagnostics
+from model.scatter import Scale
 from model.slow_fit import settled_fit
 from model.usable import why_not_learnt, why_not_used
 from model.variational import Gaussian, best_point, variational, weight_of_books
@@ -169,7 +170,14 @@ def _fitted(
         best = best_point(evidence, _begun(previous, evidence.names)[0])
         return evidence, best, variational(evidence, best)
     emulated = EmulatedEvidence(used, checks, look, kept or KeptForecasts())
-    return emulated, *fit_by_surfaces(emulated, *_begun(previous, emulated.names))
+    return emulated, *fit_by_surfaces(emulated, *_begun(previous, emulated.names), _scale(previous, emulated))
+
+
+def _scale(previous: ShopBelief, evidence: Evidence) -> Scale | None:
+    """Return how far fires scatter as an earlier belief has it, None where it does not say."""
+    sds = np.sqrt(np.diag(previous.covariance)).tolist()
+    told = zip(previous.mean.tolist(), sds, strict=True)
+    return evidence.scatter.begun(dict(zip(previous.names, told, strict=True)))
 
 
 def _begun(previous: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:

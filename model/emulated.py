@@ -19,6 +19,7 @@ from model.evidence import Check, Evidence, Look
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
 from model.readings import Observation
+from model.scatter import Scale
 from model.surface import Surface
 from model.variational import Gaussian, best_point, variational
 
@@ -64,12 +65,13 @@ class EmulatedEvidence(Evidence):
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
 
-    def emulate(self, mean: Array, covariance: Array | Covariance) -> bool:
+    def emulate(self, mean: Array, covariance: Array | Covariance, begins: bool = False) -> bool:
         """Lay the surfaces that a belief asks for; return whether predictions changed.
 
-        mean, covariance : of the coordinates, in the order of `names`
+        mean, covariance : of the coordinates, in the order of `names`; begins : whether it is only the one to
+            begin with, as wide as surprises left it, and surfaces about a narrower one will do
         """
-        has_changed = self.emulator.lie_about(self._belief(mean, covariance))
+        has_changed = self.emulator.lie_about(self._belief(mean, covariance), begins)
         if has_changed or not self._stacks:
             self._stacks = self._stacked()
         return has_changed
@@ -150,20 +152,23 @@ class EmulatedEvidence(Evidence):
         )
 
 
-def fit_by_surfaces(evidence: EmulatedEvidence, mean: Array, covariance: Array) -> tuple[Gaussian, Gaussian]:
+def fit_by_surfaces(
+    evidence: EmulatedEvidence, mean: Array, covariance: Array, scale: Scale | None = None
+) -> tuple[Gaussian, Gaussian]:
     """Find the best point and the belief, with surfaces laid about each belief in turn until they stand.
 
     mean, covariance : of the belief to begin with, in the order of the evidence's names
+    scale : how far fires scatter by that belief, None where it does not say
     """
-    evidence.emulate(mean, covariance)
-    best = best_point(evidence, mean)
+    evidence.emulate(mean, covariance, begins=True)
+    best = best_point(evidence, mean, scale)
     fitted = variational(evidence, best)
     for _ in range(MOST_ROUNDS - 1):
         if not evidence.emulate(fitted.mean, fitted.narrowed):
             break
         fitted = variational(evidence, fitted)
-    best = best_point(evidence, best.mean)
+    best = best_point(evidence, best.mean, fitted.scale)
     if evidence.give_up():
-        best = best_point(evidence, best.mean)
+        best = best_point(evidence, best.mean, fitted.scale)
         fitted = variational(evidence, best)
     return best, fitted

@@ -133,11 +133,14 @@ class Emulator:
         """Return the surface of a process and kind as it lies now."""
         return self._surfaces.get(group)
 
-    def lie_about(self, belief: Belief) -> bool:
-        """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed."""
+    def lie_about(self, belief: Belief, begins: bool = False) -> bool:
+        """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed.
+
+        begins : whether surfaces that lie about where it is will do, however wide it is
+        """
         begun = self._begin()
         belief = belief.but_at(sorted(begun), self.books)
-        stale = [group for group in self.asked if self._is_stale(group, belief)]
+        stale = [group for group in self.asked if self._is_stale(group, belief, begins)]
         self._lay(stale, belief)
         rough = self._one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
         self._forecast(rough, self._drawn(rough, self.many, belief))
@@ -192,7 +195,7 @@ class Emulator:
         self._forecasts[work] = forecasts
         self.kept.forecasts.put(self._works[work], forecasts)
 
-    def _is_stale(self, group: Group, belief: Belief) -> bool:
+    def _is_stale(self, group: Group, belief: Belief, begins: bool) -> bool:
         """Tell whether a surface is missing, or its forecasts or the belief are others by now."""
         surface, row = self.surface(group), group[0]
         forecasts = self._forecasts[self._work_of[row]]
@@ -200,7 +203,7 @@ class Emulator:
             return True
         away = np.linalg.solve(surface.root, belief.centre[row] - surface.centre)
         volume = np.log(np.diag(belief.root[row]) / np.diag(surface.root)).sum()
-        return bool(away @ away > MOVED**2 or abs(volume) > SHRUNK)
+        return bool(away @ away > MOVED**2 or (abs(volume) > SHRUNK and not begins))
 
     def _is_rough(self, group: Group) -> bool:
         """Tell whether a surface is not good enough and more forecasts may be made."""

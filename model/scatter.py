@@ -7,7 +7,7 @@ Thompson, Biometrika 58 (1971) 545; Student's t as a scale mixture, Lange et al.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -69,6 +69,16 @@ class Scatter:
         """Return what the books say of the scales."""
         priors = [prior_for(name) for name in self.names]
         return Scale(np.array([one.mean for one in priors]), np.array([one.sd for one in priors]))
+
+    def begun(self, known: Mapping[str, tuple[float, float]]) -> Scale | None:
+        """Return the scales as a belief has them, None where it does not speak of all.
+
+        known : middle and sd of whitened coordinates by name
+        """
+        if not set(self.names) <= set(known):
+            return None
+        books, told = self.books(), np.array([known[name] for name in self.names]).reshape(-1, 2)
+        return Scale(books.mean + books.sd * told[:, 0], books.sd * told[:, 1])
 
     def room(self, scale: Scale) -> Array:
         """Return the variance of every coordinate over that of the books, (coordinates,), at the middle."""

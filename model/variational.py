@@ -44,7 +44,6 @@ class Linearised:
 
     value, doubt, slope, curvature : (points,) prediction and the log likelihood's slope and curvature by it
     touching : slopes by the coordinates that each touches; owner : (points,) observation of each point
-    log_likelihood : their sum
     """
 
     value: Array
@@ -53,7 +52,6 @@ class Linearised:
     curvature: Array
     touching: Touching
     owner: NDArray[np.intp]
-    log_likelihood: float
 
     @cached_property
     def jacobian(self) -> Array:
@@ -121,12 +119,14 @@ def over_belief(evidence: Evidence, mean: Array, covariance: Array | Covariance)
     return _linearised(evidence, found.value, found.doubt, evidence.chained(local))
 
 
-def best_point(evidence: Evidence, start: Array) -> Gaussian:
+def best_point(evidence: Evidence, start: Array, scale: Scale | None = None) -> Gaussian:
     """Find the maximum a posteriori and its Laplace covariance.
 
-    evidence : what was read; start : (names,) where to begin
-    Twice: with fires that scatter as the books say, and again with the scatter that the first search found.
+    evidence : what was read; start : (names,) where to begin; scale : how far fires scatter, None if unknown
+    Then it climbs twice: with fires that scatter as the books say, and again with what the first found.
     """
+    if scale is not None:
+        return _climb(evidence, start, scale)
     first = _climb(evidence, start, evidence.scatter.books())
     return _climb(evidence, first.mean, first.scale) if evidence.scatter.names else first
 
@@ -143,7 +143,9 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
             break
         step = precision.plus(damping * precision.diagonal).inverse().times(gradient)
         trial = at_point(evidence, here + step)
-        if _objective(evidence, room, trial, here + step) >= _objective(evidence, room, line, here):
+        if _objective(evidence, room, trial, here + step, line) >= _objective(
+            evidence, room, line, here, line
+        ):
             here, line, damping = here + step, trial, max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
@@ -206,13 +208,17 @@ def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: 
     return precision, information_of(evidence, line, mean) - precision.times(mean)
 
 
-def _objective(evidence: Evidence, room: Array, line: Linearised, at: Array) -> float:
-    """Log of the belief's density at a point, up to a constant."""
+def _objective(evidence: Evidence, room: Array, line: Linearised, at: Array, doubts: Linearised) -> float:
+    """Log of the belief's density at a point, up to a constant, by the doubts of another point nearby.
+
+    The slopes take the doubts for given too; were these to change here, steps that they promise would fail.
+    """
     tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(at**2 / (LATENT_FREEDOM * LATENT_SCALE**2 * room))
     books = float(np.where(evidence.is_latent, tail, 0.5 * at**2).sum())
     shared = at[evidence.layout.shared]
     checks = at @ evidence.check_information - 0.5 * shared @ evidence.check_precision_of_shared @ shared
-    return line.log_likelihood - books + float(checks)
+    readings = evidence.values.likelihood(line.value[:, None], doubts.doubt[:, None]).log.sum()
+    return float(readings - books + checks)
 
 
 def _linearised(evidence: Evidence, value: Array, doubt: Array, touching: Touching) -> Linearised:
@@ -225,7 +231,6 @@ def _linearised(evidence: Evidence, value: Array, doubt: Array, touching: Touchi
         curvature=like.curvature.mean(axis=1),
         touching=touching,
         owner=evidence.values.owner,
-        log_likelihood=float(like.log.mean(axis=1).sum()),
     )
 
 
