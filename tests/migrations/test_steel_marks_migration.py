@@ -1,4 +1,4 @@
-"""A filled logbook of the form before keeps its shop and pieces when marks in the steel come."""
+"""A filled older logbook keeps its rows when marks in the steel come, and batches made as another."""
 
 from __future__ import annotations
 
@@ -37,7 +37,11 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
         "shape": "rod", "size_m": 0.01, "bore_packed": 0, "place": "middle", "layer": "", "is_pin": 1,
         "own_path": 0, "left_out_why": "", "life": 1, "remedy": "{}", "scrapped_why": "", "typed": "{}"}),
 )  # fmt: skip
-ADDED = {"item": {"steel_mark": "", "steel_sign": "", "steel_place": ""}, "shop": {"mark_habit": ""}}
+ADDED = {
+    "item": {"steel_mark": "", "steel_sign": "", "steel_place": ""},
+    "shop": {"mark_habit": ""},
+    "batch": {"as_batch_id": None},
+}
 
 
 def test_a_filled_older_logbook_keeps_every_row_and_notes_no_mark(tmp_path: Path) -> None:

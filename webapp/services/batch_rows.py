@@ -57,6 +57,9 @@ class BatchRows:
     """By item: the same piece in the batch it came out of, for those that went back into a box."""
     parts: dict[int, Part] = field(default_factory=dict)
     """The parts that its items are, by id."""
+    as_batch: Batch | None = None
+    """The batch that it is made as, and `as_steps` what was done then."""
+    as_steps: list[Step] = field(default_factory=list)
     changes: tuple[ShopChange, ...] = ()
     """The shop's dated changes that loosen something, of any day."""
 
@@ -96,6 +99,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
     fire = _of(session, Fire, batch.fire_id)
     items = kept(session, Item, Item.batch_id == batch_id)
     item_ids = [row_id(item) for item in items]
+    before = session.get(Batch, batch.as_batch_id) if batch.as_batch_id else None
     return BatchRows(
         batch=batch,
         fire=fire,
@@ -115,6 +119,8 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         fire_events=_events_of_fire(session, fire),
         earlier={row_id(item): found for item in items if (found := _earlier(session, item)) is not None},
         parts={item.part_id: _of(session, Part, item.part_id) for item in items if item.part_id is not None},
+        as_batch=before,
+        as_steps=in_order(kept(session, Step, Step.batch_id == before.id)) if before else [],
         changes=changes_in_force(session),
     )
 

@@ -18,6 +18,7 @@ from webapp.services.photos import Owner
 from webapp.services.pin_drawn import PinView, view_pin
 from webapp.services.run_clock import ClockView, view_clock
 from webapp.services.run_screen import mark_of
+from webapp.services.settings_of import say_settings, settings_of
 from webapp.services.showing import Showing, say_duration
 from webapp.services.soak_pauses import open_pause, pauses_of
 from webapp.services.step_rules import (
@@ -84,6 +85,7 @@ class BatchView:
     album: AlbumView
     twins: tuple[Twin, ...]
     plan: PlanView | None
+    as_before: PlanView | None
     note: str
     given_up_why: str
     set_aside: str
@@ -127,6 +129,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         album=view_album(session, Owner(batch_id=batch_id), showing),
         twins=_twins(session, batch),
         plan=_plan(session, rows, showing),
+        as_before=_as_before(rows, showing),
         note=batch.note,
         given_up_why=batch.given_up_why,
         set_aside=batch.left_out_why,
@@ -177,6 +180,18 @@ def _plan(session: Session, rows: BatchRows, showing: Showing) -> PlanView | Non
     part = session.get(Part, plan.part_id)
     name = part.name if part else "part"
     return PlanView(f"{name}: {'; '.join(_planned(plan, rows, showing))}", f"/plans/{row_id(plan)}")
+
+
+def _as_before(rows: BatchRows, showing: Showing) -> PlanView | None:
+    """Return what was done in the batch that this one repeats."""
+    before = rows.as_batch
+    if before is None:
+        return None
+    told = settings_of(rows, rows.as_steps)
+    bath = rows.bath_names.get(told.bath_id or 0, "")
+    done = "; ".join(say_settings(told, bath, showing))
+    words = f"batch {before.number}: {done}" if done else f"batch {before.number}, which had no fire yet"
+    return PlanView(words, f"/batches/{before.id}")
 
 
 def _planned(plan: Plan, rows: BatchRows, showing: Showing) -> Iterator[str]:

@@ -147,7 +147,7 @@ def do_again(work: UnitOfWork, batch_id: int) -> Batch:
         with_pin=False,
     )
     new = start_batch(work, entry)
-    work.change(new, plan_id=old.plan_id)
+    work.change(new, plan_id=old.plan_id, as_batch_id=batch_id)
     for item in kept(work.session, Item, Item.batch_id == batch_id):
         work.add(cut_again(work.session, packed_again(item, row_id(new))))
     return new

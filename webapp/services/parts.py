@@ -29,6 +29,7 @@ from webapp.services.duty_advice import (
     deepest_case,
 )
 from webapp.services.plan_no_case import soak_in_words
+from webapp.services.proved_jobs import proved_job
 from webapp.services.sheets import CardView as CardView
 from webapp.services.sheets import Line, NotAccepted, Removal, SheetKind, card_of, get_from_sheet
 from webapp.services.showing import Showing
@@ -70,6 +71,7 @@ class PartView:
     plans: tuple[Link, ...]
     batches: tuple[Link, ...]
     bows: tuple[BowView, ...]
+    proved: str = ""
 
 
 @dataclass(frozen=True)
@@ -153,7 +155,14 @@ def view_part(session: Session, part_id: int, showing: Showing) -> PartView:
         _plan_links(session, part_id, showing),
         _batch_links(session, part_id, showing),
         view_bows(session, part.shape, showing),
+        _proved(session, part),
     )
+
+
+def _proved(session: Session, part: Part) -> str:
+    """Return which batches proved a part's job; empty for one that did not come right twice."""
+    job = proved_job(session, part)
+    return ", ".join(f"batch {run.rows.batch.number}" for run in job.right) if job else ""
 
 
 def advice_view(advice: CaseAdvice, showing: Showing) -> AdviceView:

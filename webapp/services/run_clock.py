@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from model.units import HOUR_s
 from webapp.services.batch_rows import BatchRows, aware
+from webapp.services.settings_of import soak_seconds
 from webapp.services.showing import Showing, say_clock, say_duration
 from webapp.services.soak_pauses import Pause, open_pause, paused_s, pauses_of
 from webapp.services.step_rules import COOLING, HARDENED, IN_THE_FIRE
@@ -50,9 +51,11 @@ def view_clock(rows: BatchRows, now: datetime, showing: Showing) -> ClockView | 
 
 
 def planned_soak_s(rows: BatchRows, soak: Step | None) -> float | None:
-    """Return how long the soak is to be [s]: as planned again at the fire, else as the plan says."""
+    """Return how long the soak is to be [s]: as set at the fire, as in the batch it repeats, as planned."""
     again = soak.settings.get("planned_s") if soak else None
-    return float(again) if again else (rows.plan.soak_s if rows.plan else None)
+    if again:
+        return float(again)
+    return soak_seconds(rows.as_steps) or (rows.plan.soak_s if rows.plan else None)
 
 
 def soak_so_far_s(rows: BatchRows, began: datetime, now: datetime) -> float:

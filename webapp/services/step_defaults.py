@@ -46,7 +46,12 @@ def item_step_defaults(session: Session, item_id: int, action: str) -> dict[str,
 
 def _defaults(session: Session, rows: BatchRows, action: str) -> dict[str, Any]:
     offered = OFFERED.get(action, ())
-    values = {**_last(session, action), **_read_now(rows, action), **_planned(rows, action)}
+    values = {
+        **_last(session, action),
+        **_read_now(rows, action),
+        **_planned(rows, action),
+        **_as_before(rows, action),
+    }
     if "bath_id" in offered and "bath_id" not in values:
         baths = kept(session, Bath)
         values["bath_id"] = baths[0].id if baths else None
@@ -89,6 +94,17 @@ def _read_now(rows: BatchRows, action: str) -> dict[str, Any]:
     if action != "at_heat" or not rows.heat_notes:
         return {}
     return {"temperature_K": max(rows.heat_notes, key=lambda note: note.noted_at).temperature_K}
+
+
+def _as_before(rows: BatchRows, action: str) -> dict[str, Any]:
+    """Return how this step was done in the batch that this one repeats; a heat just read goes before."""
+    kind = KIND_OF_ACTION.get(action, action)
+    step = next((one for one in rows.as_steps if one.kind == kind), None)
+    if step is None or (action == "at_heat" and rows.heat_notes):
+        return {}
+    noted = {name: step.settings[name] for name in LAST_SETTINGS if name in step.settings}
+    done = {name: getattr(step, name) for name in LAST_FIELDS} | noted
+    return {name: value for name, value in done.items() if value is not None}
 
 
 def _planned(rows: BatchRows, action: str) -> dict[str, Any]:

@@ -294,7 +294,8 @@ class Batch(Record, table=True):
     """One box in one fire, from planned to measured; `number` is what the shop calls it.
 
     `clock_from` says when the soak clock was started: box_in, evenly_red or at_heat. Times that were
-    only roughly known carry a spread in seconds.
+    only roughly known carry a spread in seconds. `as_batch_id` is the batch that this one is made as: its
+    steps are offered as they were done then.
     """
 
     number: int = Field(unique=True)
@@ -303,6 +304,7 @@ class Batch(Record, table=True):
     box_id: int = Field(foreign_key="box.id", index=True)
     mix_id: int = Field(foreign_key="mix.id", index=True)
     plan_id: int | None = Field(default=None, foreign_key="plan.id")
+    as_batch_id: int | None = Field(default=None, foreign_key="batch.id")
     day: date = Field(index=True)
     given_up_why: str = ""
     left_out_why: str = ""
