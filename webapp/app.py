@@ -20,6 +20,7 @@ from webapp.settings import Settings
 from webapp.static_files import KeptStaticFiles
 from webapp.store.engine import open_store
 from webapp.store.revision import is_up_to_date
+from webapp.store.word_index import ensure_words
 from webapp.worker import Worker
 
 SMALLEST_TO_COMPRESS = 1000
@@ -59,6 +60,7 @@ def open_context(settings: Settings, clock: Clock) -> AppContext:
             from webapp.store.migrate import bring_up_to_date
 
             bring_up_to_date(store, clock.now())
+        ensure_words(store)
     except BaseException:
         store.close()
         raise

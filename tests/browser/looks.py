@@ -28,6 +28,7 @@ LOOKS = (
     Look("/plans/1/supplies", "Work it out"),
     Look("/batches/17/gas", "Keep the weights"),
     Look("/logbook", "New batch", "link"),
+    Look("/logbook?q=pawl", "Detent pawl", "link"),
     Look("/batches/new", "Open the batch"),
     Look("/batches/write-up", "Put it in the logbook"),
     Look("/batches/1", "Add a coupon", "link"),

@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import insert
+from sqlalchemy import Connection, insert
 
 from webapp.store.engine import Store
 from webapp.store.tables import Bar, Batch, Bath, Box, Fire, Forge, Instrument, Item, Mix, Reading, Shop, Step
+from webapp.store.word_index import drop_words, ensure_words
 
 FIRST_DAY = date(2020, 1, 6)
 WRITTEN = datetime(2020, 1, 6, 12, tzinfo=UTC)
@@ -32,6 +33,57 @@ def fill(store: Store, batches: int) -> None:
         ):
             typed = {"typed": {}} if "typed" in table.model_fields else {}
             connection.execute(insert(table), [RECORD | typed | row for row in rows])
+
+
+def grow(store: Store, times: int) -> None:
+    """Make a book many times as long: each copy of its batches comes after the one before.
+
+    A third and a fourth reading of coupons come with them, so that a thousand batches become ten thousand
+    with 30,000 coupons and 100,000 readings in two seconds. The index of words is built at the end.
+    """
+    with store.lock, store.writer.begin() as connection:
+        drop_words(connection)
+        _measure_more(connection)
+        spans = {table: _span(connection, table) for table in OF_A_BATCH}
+        for table in OF_A_BATCH:
+            for copy in range(1, times):
+                _copy(connection, table, spans, copy)
+    ensure_words(store)
+
+
+OF_A_BATCH = ("fire", "batch", "item", "step", "reading")
+LEADS_TO = {"fire_id": "fire", "batch_id": "batch", "item_id": "item"}
+
+
+def _measure_more(connection: Connection) -> None:
+    """Read every coupon a third time, and the first of each batch a fourth."""
+    columns = _columns(connection, "reading")
+    for condition in ("kind = 'depth'", f"kind = 'depth' AND item_id % {ITEMS_A_BATCH} = 1"):
+        taken = ", ".join({"id": "NULL", "kind": "'chips'"}.get(name, f'"{name}"') for name in columns)
+        connection.exec_driver_sql(f"INSERT INTO reading SELECT {taken} FROM reading WHERE {condition}")
+
+
+def _columns(connection: Connection, table: str) -> list[str]:
+    return [row[1] for row in connection.exec_driver_sql(f'PRAGMA table_info("{table}")')]
+
+
+def _span(connection: Connection, table: str) -> int:
+    return int(connection.exec_driver_sql(f"SELECT max(id) FROM {table}").scalar_one())
+
+
+def _copy(connection: Connection, table: str, spans: dict[str, int], copy: int) -> None:
+    """Put a copy of a table's first rows behind the last, each row leading to the copy of what it led to."""
+
+    def taken(name: str) -> str:
+        owner = table if name in ("id", "number") else LEADS_TO.get(name)
+        if owner:
+            return f'"{name}" + {copy * spans[owner]}'
+        return f"date(day, '+{copy * spans['batch']} days')" if name == "day" else f'"{name}"'
+
+    columns = ", ".join(taken(name) for name in _columns(connection, table))
+    connection.exec_driver_sql(
+        f"INSERT INTO {table} SELECT {columns} FROM {table} WHERE id <= {spans[table]}"
+    )
 
 
 def _shop() -> list[tuple[type[Any], list[dict[str, Any]]]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -13,7 +13,13 @@ PAGE_ROWS = 50
 MOST_ROWS = 500
 
 State = Literal["planned", "in_the_fire", "cooling", "hardened", "measured", "given_up"]
+Seal = Literal["fireclay", "air-drying clay", "refractory mortar", "lid only"]
 Order = Literal["newest", "oldest", "number", "deepest", "shallowest", "hardest", "softest"]
+
+
+def order_of(cookie: str | None) -> Order | None:
+    """Return the order that a cookie names, if it is one."""
+    return next((order for order in get_args(Order) if order == cookie), None)
 
 
 def _blank_is_none(value: Any) -> Any:
@@ -34,11 +40,19 @@ class LogbookQuery(BaseModel):
     mix: RowId = None
     bath: RowId = None
     bar: RowId = None
+    seal: Annotated[Seal | None, BeforeValidator(_blank_is_none)] = Field(
+        default=None, description="How the box was closed: as noted that time, else as it always is."
+    )
+    aside: Annotated[bool | None, BeforeValidator(_blank_is_none)] = Field(
+        default=None, description="Only batches that are set aside, whole or in part."
+    )
     odd: Annotated[bool | None, BeforeValidator(_blank_is_none)] = Field(
         default=None, description="Only batches that the newest fit finds odd."
     )
     q: str = Field(
-        default="", max_length=LONGEST_SEARCH, description="Words in notes and names, or a number."
+        default="",
+        max_length=LONGEST_SEARCH,
+        description="Words or their beginnings, anywhere in the book, all of them; or a batch's number.",
     )
     sort: Annotated[Order | None, BeforeValidator(_blank_is_none)] = None
     page: int = Field(default=1, ge=1, le=MOST_PAGES)

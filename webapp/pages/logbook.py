@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from webapp.dependencies import AppClock, CurrentShop, Reading, RecordId
-from webapp.forms.logbook import LogbookQuery
+from webapp.forms.logbook import LogbookQuery, order_of
 from webapp.pages.answers import page
 from webapp.services.batch_view import view_batch
 from webapp.services.export import batches_csv, readings_csv
@@ -17,13 +17,20 @@ from webapp.services.sheets import showing_of
 
 router = APIRouter()
 HERE = "batches"
+ORDER_COOKIE = "casewright_order"
+ONE_YEAR_S = 365 * 24 * 3600
 Asked = Annotated[LogbookQuery, Query()]
 
 
 @router.get("/logbook")
 def show_logbook(request: Request, session: Reading, shop: CurrentShop, asked: Asked) -> Response:
-    """Show all batches, or those that are asked for."""
-    return page(request, "pages/logbook.html", view_logbook(session, asked, showing_of(shop)), here=HERE)
+    """Show all batches, or those that are asked for, in the order that this device saw last."""
+    usual = order_of(request.cookies.get(ORDER_COOKIE))
+    view = view_logbook(session, asked, showing_of(shop), usual)
+    answer = page(request, "pages/logbook.html", view, here=HERE)
+    if asked.sort and asked.sort != usual:
+        answer.set_cookie(ORDER_COOKIE, asked.sort, max_age=ONE_YEAR_S, samesite="strict", httponly=True)
+    return answer
 
 
 @router.get("/batches")

@@ -9,12 +9,16 @@ from urllib.parse import urlencode
 from sqlmodel import Session
 
 from webapp.forms.ask import Choice
-from webapp.forms.logbook import LogbookQuery
+from webapp.forms.logbook import LogbookQuery, Order
+from webapp.forms.shop import SEALS
 from webapp.services.batch_view import STATE_LOOKS
 from webapp.services.choices import named
+from webapp.services.found_places import NOTES_OF_BATCH, FoundPlace, places_in
+from webapp.services.found_things import FoundThings, find_things
 from webapp.services.logbook_rows import Ends, LogRow, find_batches
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import HARDENED, STATE_WORDS
+from webapp.services.word_hits import words_of
 from webapp.store.tables import Bar, Batch, Bath, Box, Item, Mix, Step
 
 ADDRESS = "/logbook"
@@ -28,7 +32,7 @@ ORDERS = (
     Choice("softest", "Softest first"),
 )
 LONGEST_NOTE = 90
-SET_FILTERS = {"box": "Box", "mix": "Mix", "bath": "Bath", "bar": "Steel"}
+SET_FILTERS = {"box": "Box", "seal": "Seal", "mix": "Mix", "bath": "Bath", "bar": "Steel"}
 
 
 @dataclass(frozen=True)
@@ -68,6 +72,7 @@ class LogLine:
     is_odd: bool
     is_set_aside: bool
     note: str
+    found: tuple[FoundPlace, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,8 @@ class LogbookView:
     search: str
     state: str
     odd: bool
+    aside: bool
+    things: FoundThings
     counted: str
     is_filtered: bool
     is_empty: bool
@@ -90,18 +97,25 @@ class LogbookView:
     csv_href: str
 
 
-def view_logbook(session: Session, query: LogbookQuery, showing: Showing) -> LogbookView:
-    """Return a page of the logbook."""
-    found = find_batches(session, query)
+def view_logbook(
+    session: Session, query: LogbookQuery, showing: Showing, usual: Order | None = None
+) -> LogbookView:
+    """Return a page of the logbook, in its own order or else the usual one."""
     asked = query.set_filters
+    query = query.model_copy(update={"sort": query.sort or usual})
+    found = find_batches(session, query)
+    words = words_of(query.q)
+    places = places_in(session, words, {row.batch.id or 0: row.items for row in found.rows}) if words else {}
     narrowing = {name: text for name, text in asked.items() if name != "sort"}
     return LogbookView(
-        lines=tuple(_line(row, showing) for row in found.rows),
+        lines=tuple(_line(row, showing, places.get(row.batch.id or 0, ())) for row in found.rows),
         states=_states(found.counts, asked),
         picks=_picks(session, query),
         search=query.q,
         state=query.state or "",
         odd=bool(query.odd),
+        aside=bool(query.aside),
+        things=find_things(session, words) if words else FoundThings(),
         counted="1 batch" if found.total == 1 else f"{found.total} batches",
         is_filtered=bool(narrowing),
         is_empty=not found.total and not narrowing,
@@ -135,6 +149,7 @@ def _states(counts: Mapping[str, int], asked: Mapping[str, str]) -> tuple[StateL
 def _picks(session: Session, query: LogbookQuery) -> tuple[PickView, ...]:
     offered: dict[str, Sequence[Choice]] = {
         "box": named(session, Box),
+        "seal": SEALS,
         "mix": named(session, Mix),
         "bath": named(session, Bath),
         "bar": named(session, Bar),
@@ -146,7 +161,7 @@ def _picks(session: Session, query: LogbookQuery) -> tuple[PickView, ...]:
     return (*picks, PickView("sort", "Order", ORDERS, query.sort or "newest"))
 
 
-def _line(row: LogRow, showing: Showing) -> LogLine:
+def _line(row: LogRow, showing: Showing, found: tuple[FoundPlace, ...]) -> LogLine:
     batch = row.batch
     return LogLine(
         number=batch.number,
@@ -161,7 +176,8 @@ def _line(row: LogRow, showing: Showing) -> LogLine:
         hardness=_hardness_words(row.hardness_HRC),
         is_odd=bool(row.odd),
         is_set_aside=bool(batch.left_out_why),
-        note=_note(batch),
+        note="" if any(place.where in NOTES_OF_BATCH for place in found) else _note(batch),
+        found=found,
     )
 
 

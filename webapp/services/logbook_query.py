@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, func, or_
+from sqlalchemy import ColumnElement, Select, func, or_
 from sqlmodel import Session, col, select
 
-from webapp.forms.logbook import LARGEST_ID, LogbookQuery
-from webapp.services.steel_marks import find_marks
-from webapp.store.tables import Batch, Box, Event, Fire, Instrument, Item, Mix, Reading, Step
-
-ESCAPE = "\\"
+from webapp.forms.logbook import LogbookQuery
+from webapp.store.tables import Batch, Box, Fire, Instrument, Item, Mix, Reading, Step
 
 
-def matching(
-    query: LogbookQuery, odd: Mapping[int, str], any_state: bool = False
-) -> list[ColumnElement[bool]]:
-    """Return the conditions that a query sets on batches; `odd` holds the ids of odd fires."""
+@dataclass(frozen=True)
+class Known:
+    """What is found beforehand: the odd fires of the newest fit, and the batches with all words asked for."""
+
+    odd: Mapping[int, str]
+    worded: frozenset[int] | None = None
+
+
+def matching(query: LogbookQuery, known: Known, any_state: bool = False) -> list[ColumnElement[bool]]:
+    """Return the conditions that a query sets on batches."""
     found: list[ColumnElement[bool]] = [col(Batch.deleted_at).is_(None)]
     plain = (
         (col(Batch.state), None if any_state else query.state),
@@ -30,34 +35,47 @@ def matching(
         found.append(col(Batch.id).in_(_items(col(Item.bar_id) == query.bar)))
     if query.bath:
         found.append(_quenched_in(query.bath))
+    if query.seal:
+        found.append(_closed_with(query.seal))
+    if query.aside:
+        found.append(_left_out())
     if query.odd:
-        found.append(col(Batch.fire_id).in_(list(odd)))
-    return [*found, *_asked_for(query.q)]
+        found.append(col(Batch.fire_id).in_(list(known.odd)))
+    if known.worded is not None:
+        found.append(_one_of(known.worded))
+    return found
 
 
-def _asked_for(text: str) -> list[ColumnElement[bool]]:
-    """Return what a search asks for: marks in the steel, as 3 notches, and for the rest every word of it."""
-    asked = []
-    for mark, words in find_marks(text):
-        text = text.replace(words, " ", 1)
-        bears = _items(col(Item.steel_mark) == mark.kind, col(Item.steel_sign) == mark.sign)
-        asked.append(or_(col(Batch.id).in_(bears), and_(*(_holds(word) for word in words.split()))))
-    return [*asked, *(_holds(word) for word in text.split())]
+def _one_of(batch_ids: Collection[int]) -> ColumnElement[bool]:
+    """Return that a batch is one of many, handed over as one value however many they are."""
+    listed = func.json_each(json.dumps(sorted(batch_ids))).table_valued("value")
+    return col(Batch.id).in_(select(listed.c.value))
 
 
-def state_counts(session: Session, query: LogbookQuery, odd: Mapping[int, str]) -> dict[str, int]:
+def state_counts(session: Session, query: LogbookQuery, known: Known) -> dict[str, int]:
     """Return how many batches of each state meet everything else that is asked."""
-    counted = _joined(select(col(Batch.state), func.count())).where(*matching(query, odd, any_state=True))
-    return {row[0]: row[1] for row in session.execute(counted.group_by(col(Batch.state)))}
+    counted = _with_box(select(col(Batch.state), func.count()), query)
+    counted = counted.where(*matching(query, known, any_state=True)).group_by(col(Batch.state))
+    return {row[0]: row[1] for row in session.execute(counted)}
 
 
 def found_rows(
-    session: Session, query: LogbookQuery, odd: Mapping[int, str], limit: int | None, offset: int
+    session: Session, query: LogbookQuery, known: Known, limit: int | None, offset: int
 ) -> list[tuple[Batch, Box, Mix, Instrument]]:
-    """Return a page of batches with what they ran in, with and by."""
-    rows = _joined(select(Batch, Box, Mix, Instrument)).where(*matching(query, odd))
-    rows = _ordered(rows, query.sort or "newest").limit(limit).offset(offset)
-    return [(row[0], row[1], row[2], row[3]) for row in session.execute(rows)]
+    """Return a page of batches with what they ran in, with and by; only their numbers are put in order."""
+    numbered = _with_box(select(col(Batch.id)), query).where(*matching(query, known))
+    ids = list(
+        session.execute(_ordered(numbered, query.sort or "newest").limit(limit).offset(offset)).scalars()
+    )
+    rows = session.execute(_joined(select(Batch, Box, Mix, Instrument)).where(_one_of(ids)))
+    by_id = {row[0].id: (row[0], row[1], row[2], row[3]) for row in rows}
+    return [by_id[batch_id] for batch_id in ids]
+
+
+def _with_box(rows: Any, query: LogbookQuery) -> Select[Any]:
+    """Return a query with the box joined to it where the box is asked for."""
+    joined: Select[Any] = rows.select_from(Batch)
+    return joined.join(Box, col(Box.id) == Batch.box_id) if query.seal else joined
 
 
 def _joined(rows: Any) -> Select[Any]:
@@ -125,21 +143,25 @@ def _quenched_in(bath_id: int) -> ColumnElement[bool]:
     return or_(col(Batch.id).in_(together), col(Batch.id).in_(alone))
 
 
-def _holds(word: str) -> ColumnElement[bool]:
-    """Return that a batch, or what hangs on it, holds a word in its notes or names."""
-    plain = word.replace(ESCAPE, ESCAPE * 2).replace("%", f"{ESCAPE}%").replace("_", f"{ESCAPE}_")
+def _closed_with(seal: str) -> ColumnElement[bool]:
+    """Return that a box was closed with this: as was noted that time, else as it always is."""
+    noted = (
+        select(func.json_extract(Step.settings, "$.seal"))
+        .where(col(Step.batch_id) == Batch.id, col(Step.kind) == "box_in", col(Step.deleted_at).is_(None))
+        .limit(1)
+        .scalar_subquery()
+    )
+    return func.coalesce(func.nullif(noted, ""), Box.seal) == seal
 
-    def says(*columns: Any) -> ColumnElement[bool]:
-        return or_(*(col(column).like(f"%{plain}%", escape=ESCAPE) for column in columns))
 
-    anywhere = [
-        says(Batch.note, Batch.given_up_why, Batch.left_out_why, Box.name, Mix.name, Instrument.name),
-        col(Batch.id).in_(_items(says(Item.name, Item.mark, Item.note, Item.left_out_why))),
-        col(Batch.id).in_(
-            select(Event.batch_id).where(col(Event.deleted_at).is_(None), says(Event.kind, Event.note))
-        ),
-    ]
-    number = word.lstrip("#")
-    if number.isdecimal() and number.isascii():
-        anywhere.append(col(Batch.number) == min(int(number), LARGEST_ID))
-    return or_(*anywhere)
+def _left_out() -> ColumnElement[bool]:
+    """Return that a batch, a piece of it or a reading was set aside."""
+    pieces = _items(col(Item.left_out_why) != "")
+    readings = (
+        select(Item.batch_id)
+        .join(Reading, col(Reading.item_id) == Item.id)
+        .where(
+            col(Reading.left_out_why) != "", col(Reading.deleted_at).is_(None), col(Item.deleted_at).is_(None)
+        )
+    )
+    return or_(col(Batch.left_out_why) != "", col(Batch.id).in_(pieces), col(Batch.id).in_(readings))

@@ -13,9 +13,10 @@ from sqlmodel import Session, col, select
 from webapp.forms.logbook import PAGE_ROWS, LogbookQuery
 from webapp.services.batch_rows import in_order, kept, row_id
 from webapp.services.fitting import newest_summary
-from webapp.services.logbook_query import counted_readings, found_rows, state_counts
+from webapp.services.logbook_query import Known, counted_readings, found_rows, state_counts
 from webapp.services.odd_fires import odd_fires
 from webapp.services.whole_book import grouped
+from webapp.services.word_hits import batches_with, words_of
 from webapp.store.tables import Batch, Bath, Box, Instrument, Item, Mix, Reading, Step
 
 Ends = tuple[float, float]
@@ -53,11 +54,13 @@ def find_batches(session: Session, query: LogbookQuery, page_rows: int = PAGE_RO
     """Return a page of the batches that are asked for; a page past the end is the last one."""
     newest = newest_summary(session)
     odd = odd_fires(newest.summary) if newest is not None else {}
-    counts = state_counts(session, query, odd)
+    worded = frozenset(batches_with(session, words_of(query.q))) if query.q.strip() else None
+    known = Known(odd, worded)
+    counts = state_counts(session, query, known)
     total = counts.get(query.state, 0) if query.state else sum(counts.values())
     pages = max(1, -(-total // page_rows))
     page = min(query.page, pages)
-    found = found_rows(session, query, odd, page_rows, (page - 1) * page_rows)
+    found = found_rows(session, query, known, page_rows, (page - 1) * page_rows)
     return LogPage(_with_details(session, found, odd), counts, total, page, pages)
 
 

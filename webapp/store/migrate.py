@@ -21,6 +21,7 @@ from webapp.store.backup import copy_database, copy_path
 from webapp.store.engine import Store
 from webapp.store.errors import LogbookNewer, MigrationFailed, StoreError
 from webapp.store.revision import current_revision, newest_revision
+from webapp.store.word_index import drop_words
 
 
 class Upgrade(Protocol):
@@ -80,6 +81,7 @@ def _upgrade_whole(store: Store, upgrade: Upgrade, copy: Path | None) -> None:
         driver.execute("PRAGMA foreign_keys = OFF")
         try:
             with connection.begin():
+                drop_words(connection)
                 upgrade(connection)
                 _check_references(connection)
         except Exception as error:

@@ -1,0 +1,143 @@
+"""Every word of the logbook in one full-text index (SQLite FTS5), kept by triggers.
+
+One row a field: its rowid is the field's place in `FIELDS` and the record's id. The index is a cache whose
+form is stated here and not in a migration: triggers see every write, whoever makes it, a copy of the file
+carries index and triggers along, and `ensure_words` builds both anew where they are missing, of another
+form, or do not agree with the tables. Removed records stay in it: who reads it says which of them count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from sqlalchemy.engine import Connection
+
+from webapp.store.engine import Store
+
+INDEX = "wordindex"
+ID_ROOM = 2**40
+_MAKE_INDEX = (
+    f"CREATE VIRTUAL TABLE {INDEX} USING "
+    "fts5(words, tokenize = 'unicode61 remove_diacritics 2', prefix = '2 3')"
+)
+
+
+@dataclass(frozen=True)
+class WordField:
+    """A field whose words are found; `key`, if given, is the text's place in a JSON column."""
+
+    table: str
+    name: str
+    key: str = ""
+    said: str = ""
+
+    def text_of(self, row: str) -> str:
+        """Return the SQL of the field's text in a row."""
+        if self.key:
+            return f"json_extract({row}.\"{self.name}\", '$.{self.key}')"
+        return f"'{self.said} ' || {row}.\"{self.name}\"" if self.said else f'{row}."{self.name}"'
+
+
+def _of(table: str, *names: str) -> tuple[WordField, ...]:
+    return tuple(WordField(table, name) for name in names)
+
+
+# what tells most comes first: a page shows the first few
+FIELDS: tuple[WordField, ...] = (
+    WordField("batch", "number", said="batch"),
+    *_of("batch", "given_up_why", "left_out_why", "note"),
+    *_of("event", "kind", "note"),
+    *_of("item", "left_out_why", "scrapped_why", "note"),
+    *_of("reading", "left_out_why", "note"),
+    *_of("step", "note"),
+    WordField("step", "settings", key="seal"),
+    *_of("heatnote", "note"),
+    *_of("gasweighing", "note"),
+    *_of("plan", "note"),
+    *_of("plansupplies", "note"),
+    *_of("item", "mark", "name"),
+    *_of("part", "name", "note", "soft_area"),
+    *_of("bar", "name", "grade", "note"),
+    *_of("box", "name", "seal", "fill", "note"),
+    *_of("mix", "name", "charcoal", "substance", "note"),
+    *_of("bath", "name", "medium", "note"),
+    *_of("instrument", "name", "method", "note"),
+    *_of("instrumentcheck", "against", "note"),
+    *_of("forge", "name", "fuel", "note"),
+    *_of("fire", "note"),
+    *_of("shopchange", "kind", "note"),
+)
+PLACES = {field: place for place, field in enumerate(FIELDS)}
+
+
+def places_of(*tables: str) -> tuple[int, ...]:
+    """Return the places of the fields of some tables."""
+    return tuple(place for field, place in PLACES.items() if field.table in tables)
+
+
+def ensure_words(store: Store) -> bool:
+    """Build the index anew unless it has today's form and agrees with the tables; return whether it did."""
+    with store.lock, store.writer.begin() as connection:
+        if _has_form(connection) and not count_stray(connection):
+            return False
+        drop_words(connection)
+        connection.exec_driver_sql(_MAKE_INDEX)
+        connection.exec_driver_sql(f"INSERT INTO {INDEX}(rowid, words) {_all_texts()}")
+        for trigger in _triggers().values():
+            connection.exec_driver_sql(trigger)
+        return True
+
+
+def drop_words(connection: Connection) -> None:
+    """Take index and triggers out; a migration that rebuilds a table must not trip over them."""
+    for name in _triggers_there(connection):
+        connection.exec_driver_sql(f'DROP TRIGGER "{name}"')
+    connection.exec_driver_sql(f"DROP TABLE IF EXISTS {INDEX}")
+
+
+def count_stray(connection: Connection) -> int:
+    """Return how many texts the index lacks, holds otherwise or holds without a record."""
+    held = f"SELECT id, c0 FROM {INDEX}_content"
+    texts = f"SELECT * FROM ({_all_texts()})"
+    return int(
+        connection.exec_driver_sql(
+            f"SELECT (SELECT count(*) FROM ({texts} EXCEPT {held}))"
+            f" + (SELECT count(*) FROM ({held} EXCEPT {texts}))"
+        ).scalar_one()
+    )
+
+
+def _has_form(connection: Connection) -> bool:
+    made = connection.exec_driver_sql(f"SELECT sql FROM sqlite_master WHERE name = '{INDEX}'").scalar()
+    return made == _MAKE_INDEX and _triggers_there(connection) == _triggers()
+
+
+def _triggers_there(connection: Connection) -> dict[str, str]:
+    like = f"SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND name LIKE '{INDEX}!_%' ESCAPE '!'"
+    return {row[0]: row[1] for row in connection.exec_driver_sql(like)}
+
+
+def _all_texts() -> str:
+    return " UNION ALL ".join(_text(field, f'"{field.table}"', f' FROM "{field.table}"') for field in FIELDS)
+
+
+def _text(field: WordField, row: str, source: str = "") -> str:
+    text = field.text_of(row)
+    return f"SELECT {PLACES[field] * ID_ROOM} + {row}.id, {text}{source} WHERE {text} <> ''"
+
+
+@cache
+def _triggers() -> dict[str, str]:
+    """Return the triggers by name: what a row says goes in with it, is replaced, goes out."""
+    made = {}
+    for table in dict.fromkeys(field.table for field in FIELDS):
+        own = [field for field in FIELDS if field.table == table]
+        out = ", ".join(f"{PLACES[field] * ID_ROOM} + old.id" for field in own)
+        take = f"DELETE FROM {INDEX} WHERE rowid IN ({out});"
+        put = " ".join(f"INSERT INTO {INDEX}(rowid, words) {_text(field, 'new')};" for field in own)
+        columns = ", ".join(f'"{name}"' for name in dict.fromkeys(["id", *(field.name for field in own)]))
+        for when, does in (("INSERT", put), (f"UPDATE OF {columns}", f"{take} {put}"), ("DELETE", take)):
+            name = f"{INDEX}_{table}_{when[:6].lower()}"
+            made[name] = f'CREATE TRIGGER {name} AFTER {when} ON "{table}" BEGIN {does} END'
+    return made
