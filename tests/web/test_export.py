@@ -55,7 +55,7 @@ def test_each_batch_is_a_line_with_its_soak_and_its_results(demo: TestClient) ->
 
 
 def test_a_table_holds_what_the_list_was_narrowed_to_all_pages_of_it(demo: TestClient) -> None:
-    narrowed = table(demo, "/logbook.csv?q=clay&page=1")
+    narrowed = table(demo, "/logbook.csv?q=clay+corner&page=1")
     assert [line["batch"] for line in narrowed] == ["6"]
 
 

@@ -21,7 +21,7 @@ from webapp.services.whole_book import load_book
 from webapp.services.word_hits import batches_with, words_of
 from webapp.settings import Settings
 from webapp.store.engine import open_store, read
-from webapp.store.tables import Batch, Box, Event, Item, Plan, Reading, Step
+from webapp.store.tables import Batch, Box, Event, Item, Photo, Plan, Reading, Step
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
 from webapp.store.word_index import ensure_words
 
@@ -47,6 +47,9 @@ def scribble(work: UnitOfWork) -> None:
     assert reading is not None
     work.change(item, mark="two dots", note="Die Köpfe (grün) blieben weich", scrapped_why="snapped")
     work.change(reading, note='file "skated" all round', left_out_why="wrong anvil")
+    work.add(
+        Photo(item_id=item.id, sha256="0" * 64, size_bytes=1, width_px=1, height_px=1, caption="fracture")
+    )
     work.change(work.get(Plan, 1), note="for the Åsen loop")
     work.change(work.get(Box, 1), note="lid warps; turn it")
 
@@ -61,7 +64,8 @@ def found(book: Session, typed: str) -> list[int]:
     [
         "köpfe",
         "KOPFE",
-        "grun",
+        "snapp",
+        "fractur",
         "two dots",
         "snapp",
         "skated",

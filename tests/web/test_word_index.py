@@ -33,7 +33,7 @@ NOT_WORDS = {
     ("box", "shape"), ("instrument", "role"), ("bath", "agitation"), ("part", "depth_definition"),
     ("part", "soft_kept"), ("prices", "money"), ("prices", "note"), ("partprice", "note"),
     ("gasweighing", "valve"), ("gasweighing", "second_valve"), ("plansupplies", "valve"),
-    ("item", "place"), ("item", "layer"), ("reading", "after"), ("reading", "place"),
+    ("photo", "sha256"), ("item", "place"), ("item", "layer"), ("reading", "after"), ("reading", "place"),
     ("reading", "surface"), ("reading", "unit"),
 }  # fmt: skip
 NO_RECORDS = {"fit", "change", "formuse"}

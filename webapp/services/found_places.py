@@ -28,6 +28,8 @@ FIELD_WORDS = {
     ("item", "name"): "{kind}",
     ("reading", "left_out_why"): "reading of {piece} set aside because",
     ("reading", "note"): "note of a reading of {piece}",
+    ("photo", "caption"): "photo",
+    ("photo", "note"): "note of a photo",
     ("step", "note"): "note of a step",
     ("step", "settings"): "closed that time with",
     ("heatnote", "note"): "note of a heat",

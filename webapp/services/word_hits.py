@@ -144,6 +144,16 @@ HELD_BY_BATCHES: tuple[tuple[str, str], ...] = (
         f"JOIN reading ON reading.item_id = item.id WHERE {_ITEMS} AND reading.deleted_at IS NULL",
     ),
     (
+        "photo",
+        "SELECT batch_id, NULL AS item_id, id AS record_id FROM photo "
+        "WHERE deleted_at IS NULL AND batch_id IS NOT NULL",
+    ),
+    (
+        "photo",
+        "SELECT item.batch_id, item.id AS item_id, photo.id AS record_id FROM item "
+        f"JOIN photo ON photo.item_id = item.id WHERE {_ITEMS} AND photo.deleted_at IS NULL",
+    ),
+    (
         "step",
         "SELECT batch_id, NULL AS item_id, id AS record_id FROM step "
         "WHERE deleted_at IS NULL AND batch_id IS NOT NULL",

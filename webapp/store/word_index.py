@@ -50,6 +50,7 @@ FIELDS: tuple[WordField, ...] = (
     *_of("event", "kind", "note"),
     *_of("item", "left_out_why", "scrapped_why", "note"),
     *_of("reading", "left_out_why", "note"),
+    *_of("photo", "caption", "note"),
     *_of("step", "note"),
     WordField("step", "settings", key="seal"),
     *_of("heatnote", "note"),
