@@ -27,13 +27,15 @@ from webapp.store.unit_of_work import Actor, write
 from webapp.store.word_index import FIELDS, INDEX, count_stray, ensure_words
 
 BATCHES = 8
-# columns of text that nobody searches: choices of a list, names of files and devices, the app's own marks
+# columns of text that are no words: choices of a list, names of files and devices, and the marks in the
+# steel, which are looked up as what they are
 NOT_WORDS = {
     ("shop", "name"), ("shop", "zone"), ("shop", "address"), ("shop", "note"), ("forge", "hot_end"),
     ("box", "shape"), ("instrument", "role"), ("bath", "agitation"), ("part", "depth_definition"),
     ("part", "soft_kept"), ("prices", "money"), ("prices", "note"), ("partprice", "note"),
     ("gasweighing", "valve"), ("gasweighing", "second_valve"), ("plansupplies", "valve"),
-    ("photo", "sha256"), ("item", "place"), ("item", "layer"), ("reading", "after"), ("reading", "place"),
+    ("shop", "mark_habit"), ("item", "steel_mark"), ("item", "steel_sign"), ("photo", "sha256"),
+    ("item", "place"), ("item", "layer"), ("reading", "after"), ("reading", "place"),
     ("reading", "surface"), ("reading", "unit"),
 }  # fmt: skip
 NO_RECORDS = {"fit", "change", "formuse"}

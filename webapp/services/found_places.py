@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from webapp.services.word_hits import MARK, MARK_END, NUMBER_PLACE, Hit, Word, fields_of, marked, rows_with
+from webapp.services.search_words import asked_marks
+from webapp.services.steel_marks import Mark, say_mark
+from webapp.services.word_hits import (
+    MARK,
+    MARK_END,
+    NUMBER_PLACE,
+    Hit,
+    fields_of,
+    marked,
+    rows_with,
+    words_of,
+)
 from webapp.store.tables import Item
 from webapp.store.word_index import FIELDS, WordField
 
@@ -25,6 +36,7 @@ FIELD_WORDS = {
     ("item", "scrapped_why"): "{piece} thrown away because",
     ("item", "note"): "note of {piece}",
     ("item", "mark"): "mark",
+    ("item", "steel_place"): "mark of {piece}",
     ("item", "name"): "{kind}",
     ("reading", "left_out_why"): "reading of {piece} set aside because",
     ("reading", "note"): "note of a reading of {piece}",
@@ -74,9 +86,10 @@ class FoundPlace:
 
 
 def places_in(
-    session: Session, words: Sequence[Word], items: Mapping[int, Sequence[Item]]
+    session: Session, typed: str, items: Mapping[int, Sequence[Item]]
 ) -> dict[int, tuple[FoundPlace, ...]]:
-    """Return the first few places of each batch that hold the words; `items` are their pieces by batch."""
+    """Return the first few places of each batch that hold what was typed, by its pieces."""
+    words, marks = words_of(typed), asked_marks(typed)
     fields = fields_of(session, items.keys())
     rowids = {field.rowid for field in fields}
     holding = [rows_with(session, word, rowids) for word in words]
@@ -89,7 +102,28 @@ def places_in(
     # pieces of one name say the same: more than are shown are looked up, and told once
     chosen = {batch_id: _most_telling(own)[: 4 * MOST_PLACES] for batch_id, own in by_batch.items()}
     texts = marked(session, words, {hit.rowid for hits in chosen.values() for hit in hits})
-    return {batch_id: _without_repeats(hits, texts, pieces) for batch_id, hits in chosen.items()}
+    return {
+        batch_id: (*_bearing(own, marks), *_without_repeats(chosen.get(batch_id, ()), texts, pieces))[
+            :MOST_PLACES
+        ]
+        for batch_id, own in items.items()
+    }
+
+
+def _bearing(pieces: Iterable[Item], marks: Collection[Mark]) -> tuple[FoundPlace, ...]:
+    """Return the pieces that bear a mark that was asked for."""
+    found = ((piece, Mark(piece.steel_mark, piece.steel_sign)) for piece in pieces)
+    return tuple(
+        FoundPlace(f"{_called(piece)} bears", (Words(say_mark(mark), is_found=True),), f"/items/{piece.id}")
+        for piece, mark in found
+        if mark in marks
+    )
+
+
+def _called(piece: Item | None) -> str:
+    if piece is None:
+        return "piece"
+    return f"{piece.kind} {piece.mark}" if piece.mark else piece.kind
 
 
 def _most_telling(hits: Mapping[Hit, set[int]]) -> list[Hit]:
@@ -123,7 +157,7 @@ def where_words(field: WordField, piece: Item | None = None) -> str:
     told = FIELD_WORDS.get((field.table, field.name))
     if told:
         kind = piece.kind if piece else "piece"
-        return told.format(kind=kind, piece=f"{kind} {piece.mark}".strip() if piece and piece.mark else kind)
+        return told.format(kind=kind, piece=_called(piece))
     thing = THING_WORDS[field.table]
     return thing if field.name == "name" else f"{field.name.replace('_', ' ')} of the {thing}"
 

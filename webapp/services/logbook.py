@@ -105,7 +105,9 @@ def view_logbook(
     query = query.model_copy(update={"sort": query.sort or usual})
     found = find_batches(session, query)
     words = words_of(query.q)
-    places = places_in(session, words, {row.batch.id or 0: row.items for row in found.rows}) if words else {}
+    places = (
+        places_in(session, query.q, {row.batch.id or 0: row.items for row in found.rows}) if words else {}
+    )
     narrowing = {name: text for name, text in asked.items() if name != "sort"}
     return LogbookView(
         lines=tuple(_line(row, showing, places.get(row.batch.id or 0, ())) for row in found.rows),

@@ -15,8 +15,8 @@ from webapp.services.batch_rows import in_order, kept, row_id
 from webapp.services.fitting import newest_summary
 from webapp.services.logbook_query import Known, counted_readings, found_rows, state_counts
 from webapp.services.odd_fires import odd_fires
+from webapp.services.search_words import batches_asked_for
 from webapp.services.whole_book import grouped
-from webapp.services.word_hits import batches_with, words_of
 from webapp.store.tables import Batch, Bath, Box, Instrument, Item, Mix, Reading, Step
 
 Ends = tuple[float, float]
@@ -54,7 +54,7 @@ def find_batches(session: Session, query: LogbookQuery, page_rows: int = PAGE_RO
     """Return a page of the batches that are asked for; a page past the end is the last one."""
     newest = newest_summary(session)
     odd = odd_fires(newest.summary) if newest is not None else {}
-    worded = frozenset(batches_with(session, words_of(query.q))) if query.q.strip() else None
+    worded = batches_asked_for(session, query.q) if query.q.strip() else None
     known = Known(odd, worded)
     counts = state_counts(session, query, known)
     total = counts.get(query.state, 0) if query.state else sum(counts.values())

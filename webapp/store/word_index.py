@@ -57,7 +57,7 @@ FIELDS: tuple[WordField, ...] = (
     *_of("gasweighing", "note"),
     *_of("plan", "note"),
     *_of("plansupplies", "note"),
-    *_of("item", "mark", "name"),
+    *_of("item", "mark", "name", "steel_place"),
     *_of("part", "name", "note", "soft_area"),
     *_of("bar", "name", "grade", "note"),
     *_of("box", "name", "seal", "fill", "note"),
