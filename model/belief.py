@@ -131,8 +131,8 @@ class ShopBelief:
     mean : (names,); covariance : (names, names), both in prior sds, widened for what surprised in the fires
     spread : how much it was widened by (`widening`): a reading counts 1/spread^2 of what it says, 1 or more
     coupons : how many coupons it was learnt from
-    draws : (draws, names) of the belief as it is widened, where a bell curve is a poor picture of it
-        (what hardens right through only says that there was time enough); None where it is good enough
+    draws : (draws, names) of the belief as it is widened, which no bell curve need be near (what hardens
+        right through only says that there was time enough); None where only the quick fit's is known
     books : (names,) precision that the books give of it and that counts in full, 0 where nothing does
     """
 
@@ -202,10 +202,11 @@ class ShopBelief:
         return coordinates
 
     def _picked(self, draws: int, seed: int) -> Array:
-        """Return stored draws in an order of the seed's own, each as often as the others, (draws, names)."""
+        """Return stored draws, (draws, names), evenly along their order and then shuffled, by the seed."""
         assert self.draws is not None
-        order = np.random.default_rng([seed, len(self.draws)]).permutation(len(self.draws))
-        return self.draws[np.resize(order, draws)]
+        rng = np.random.default_rng([seed, len(self.draws)])
+        even = (np.arange(draws) + rng.uniform()) * len(self.draws) / draws
+        return np.asarray(self.draws[rng.permutation(even.astype(int))])
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain lists and numbers, for storage."""

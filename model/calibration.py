@@ -1,7 +1,7 @@
 """Constants of a shop from its coupons, with their doubt.
 
-fit: usable readings -> best point -> variational steps -> where these are poor, draws of the belief itself ->
-odd fires and widening -> a belief.
+fit: usable readings -> best point -> variational steps -> if asked, draws of the belief itself -> odd fires
+and widening -> a belief.
 """
 
 from __future__ import annotations
@@ -104,8 +104,8 @@ def fit(
     kept : forecasts of earlier fits, to which those made now are added; they change the time taken, and the
         answer by no more than surfaces are wrong by (`emulator`)
     exact : ask the full forecast for every prediction, ten times slower: the referee of the surfaces
-    careful : put the quick fit to the test from other starts too, and where it is poor draw the belief
-        itself, which takes up to some minutes; where those do not come to rest either, the quick fit stands
+    careful : draw the belief itself too, which takes some seconds; where the draws do not come to rest the
+        quick fit stands, put to the test from other starts
     Returns the belief, what it was learnt from, and each reading beside its prediction.
     Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
     """
@@ -138,16 +138,17 @@ def _belief(
     The scales are not widened: they have seen the surprises.
     """
     middle, sd = evidence.scatter.coordinates(fitted.scale)
-    learnt = len(evidence.names)
+    learnt, mean = len(evidence.names), np.concatenate([fitted.mean, middle])
     books = weight_of_books(evidence, fitted)
     covariance = np.diag(np.concatenate([np.zeros(learnt), sd**2]))
     covariance[:learnt, :learnt] = widened_by_fire(fitted.narrowed.precision(), books, spread).full()
     if draws is not None and learnt:
-        wider = (draws[:, :learnt] - fitted.mean) @ stretch(fitted.covariance, books, spread).T
-        draws = np.hstack([fitted.mean + wider, draws[:, learnt:]])
+        mean = draws.mean(axis=0)
+        wider = (draws - mean)[:, :learnt] @ stretch(fitted.covariance, books, spread).T
+        draws = np.hstack([mean[:learnt] + wider, draws[:, learnt:]])
     return ShopBelief(
         names=(*evidence.names, *evidence.scatter.names),
-        mean=np.concatenate([fitted.mean, middle]),
+        mean=mean,
         covariance=covariance,
         spread=spread,
         coupons=coupons,

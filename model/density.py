@@ -17,25 +17,56 @@ from model.inputs import FITTED_INPUTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 
 Array = NDArray[np.float64]
+Places = NDArray[np.intp]
 
 MOST_SDS: Final = 8.0
+LEAST_LOG: Final = -1e30  # of what is not a number
 
 
 def log_density(evidence: Evidence, normal: Array) -> Array:
     """Return the log of the belief's density, up to a constant.
 
     evidence : what was read; normal : (draws, names and then scales of the fires' scatter), N(0, 1) before it
-    Returns (draws,): books, checks and readings together; -inf where any of them is not a number.
+    Returns (draws,): books, checks and readings together; `LEAST_LOG` or less where any is not a number.
     """
-    names = coordinates_of(evidence, normal)[:, : len(evidence.names)]
-    local = evidence.local(names.T)
-    inputs = np.repeat(evidence.offset[:, None, :], len(names), axis=1)
+    coordinates = coordinates_of(evidence, normal)
+    told = told_by_fire(evidence, coordinates).sum(axis=1) + told_by_checks(evidence, coordinates)
+    return np.asarray(told - 0.5 * np.sum(normal**2, axis=1))
+
+
+def told_by_fire(evidence: Evidence, coordinates: Array, roughly: bool = False) -> Array:
+    """Return how likely the readings of each fire are in ln, (draws, fires).
+
+    coordinates : (draws, at least names) of the belief; roughly : by what stands in for full forecasts
+    """
+    local = evidence.local(coordinates[:, : len(evidence.names)].T)
+    inputs = np.repeat(evidence.offset[:, None, :], len(coordinates), axis=1)
     inputs[:, :, :FITTED_INPUTS] += local[evidence.first, :FITTED_INPUTS].transpose(0, 2, 1)
-    found = evidence.foretold(inputs, local[:, -1])
-    readings = evidence.values.likelihood(found.value, found.doubt).log.sum(axis=0)
-    checks = names @ evidence.check_information - 0.5 * np.sum(names @ evidence.check_precision * names, 1)
-    total = readings + checks - 0.5 * np.sum(normal**2, axis=1)
-    return np.where(np.isfinite(total), total, -np.inf)
+    found = evidence.foretold(inputs, local[:, -1], roughly)
+    rows = evidence.values.likelihood(found.value, found.doubt).log
+    fires = evidence.fire_places
+    total = np.zeros((int(fires.max(initial=-1)) + 1, len(coordinates)))
+    np.add.at(total, fires[evidence.values.owner], rows)
+    return np.where(np.isfinite(total), total, LEAST_LOG).T
+
+
+def told_by_checks(evidence: Evidence, coordinates: Array) -> Array:
+    """Return how likely the checks of instruments are in ln, (draws,); coordinates as `told_by_fire`."""
+    names = coordinates[:, : len(evidence.names)]
+    shared, precision = names[:, evidence.layout.shared], evidence.check_precision_of_shared
+    told = names @ evidence.check_information - 0.5 * np.sum(shared @ precision * shared, axis=1)
+    return np.where(np.isfinite(told), told, LEAST_LOG)
+
+
+def own_of_fires(evidence: Evidence) -> Places:
+    """Return whose each coordinate is, (names and scales,): a fire's number, or -1 where more than one asks.
+
+    A fire's own coordinates are seen by its readings alone, so that fires may be judged side by side.
+    """
+    owner = np.full(len(evidence.names) + len(evidence.scatter.names), -1, dtype=np.intp)
+    for fire, own in enumerate(evidence.layout.own):
+        owner[own[own < evidence.layout.size]] = fire
+    return owner
 
 
 def coordinates_of(evidence: Evidence, normal: Array) -> Array:

@@ -36,6 +36,9 @@ MOST_FORECAST: Final = 8
 FORECAST_UP_TO: Final = 24
 """Processes of a logbook in which any is forecast so: in a large one no single reading weighs as much."""
 
+MOST_IN_FULL: Final = 25_000
+"""Full forecasts that put draws off surfaces right: about ten processes, some seconds."""
+
 
 @dataclass(frozen=True)
 class _Stack:
@@ -50,7 +53,7 @@ class _Stack:
 class EmulatedEvidence(Evidence):
     """Evidence whose predictions come off surfaces; `emulate` must be called before the first."""
 
-    most_predicted = 1_500_000  # off surfaces; where some are forecast, those as often as `Evidence` allows
+    most_predicted = 6_000_000  # off surfaces, a quarter of a minute
 
     def __init__(
         self, observations: Sequence[Observation], checks: Sequence[Check], look: Look, kept: KeptForecasts
@@ -88,14 +91,22 @@ class EmulatedEvidence(Evidence):
         errors = self.emulator.worst_errors()
         hopeless = sorted((row for row in errors if errors[row] > HOPELESS), key=lambda row: -errors[row])
         self._forecast = sorted(hopeless[:MOST_FORECAST])
-        if self._forecast:
-            self.most_predicted = Evidence.most_predicted * len(self.processes) // len(self._forecast)
         return bool(self._forecast)
+
+    def in_full(self, draws: int) -> Evidence | None:
+        """Return the same readings by full forecasts, or by those of the processes that are forecast so."""
+        if draws * len(self.processes) <= MOST_IN_FULL:
+            return Evidence(self.observations, (), self.look)
+        return self if self._forecast else None
+
+    def roughly(self, inputs: Array) -> tuple[Array, Array]:
+        """Return every value and its doubt off surfaces alone, with what these are wrong by."""
+        value, doubt, error = self.off_surfaces(inputs)
+        return value, np.hypot(doubt, error[:, None])
 
     def predicted(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value and its doubt, with what the surface is wrong by; as `Evidence.predicted`."""
-        value, doubt, error = self.off_surfaces(inputs)
-        doubt = np.hypot(doubt, error[:, None])
+        value, doubt = self.roughly(inputs)
         rows = self._forecast
         seen = self.look([self.processes[row] for row in rows], inputs[rows]) if rows else []
         first = np.cumsum(self.values.counts) - self.values.counts

@@ -113,7 +113,7 @@ class Evidence:
     """Usable observations and checks, with the coordinates that they speak of.
 
     rows : (observations,) the process of each; values : every value of every reading as a row
-    most_predicted : predictions of one process at one draw that may be asked where the quick fit is poor
+    most_predicted : predictions of one process at one draw that the slower fit may ask
     columns : (observations, K) the few coordinates that each observation touches; blocks :
         (observations, LOCAL, K) d(local inputs and tester's bias) by them, 0 beyond those it has
     layout : which coordinates only one fire has
@@ -186,14 +186,24 @@ class Evidence:
         inputs[:, :FITTED_INPUTS] += self.local(coordinates)[self.first, :FITTED_INPUTS]
         return inputs
 
-    def foretold(self, inputs: Array, bias: Array) -> Point:
+    def foretold(self, inputs: Array, bias: Array, roughly: bool = False) -> Point:
         """Predict every value of every observation.
 
         inputs : (processes, members, local inputs); bias : (observations, members) in the reading's unit
+        roughly : by what stands in for the full forecasts
         Returns (values, members) each, bias included.
         """
-        value, doubt = self.predicted(inputs)
+        value, doubt = self.roughly(inputs) if roughly else self.predicted(inputs)
         return Point(value + bias[self.values.owner], doubt)
+
+    def in_full(self, draws: int) -> Evidence | None:
+        """Return what puts right as many draws that were made `roughly`; None where nothing need or can."""
+        del draws
+        return None
+
+    def roughly(self, inputs: Array) -> tuple[Array, Array]:
+        """Return what `predicted` does, by what stands in for the full forecasts."""
+        return self.predicted(inputs)
 
     def predicted(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value without its tester's bias, and the model's own doubt, (values, members)."""
@@ -208,7 +218,7 @@ class Evidence:
     @cached_property
     def pairs(self) -> NDArray[np.intp]:
         """Where pairs of what each observation touches are kept, (observations, K, K); see `Layout.pairs`."""
-        return self.layout.pairs(self.columns, self._fire_places)
+        return self.layout.pairs(self.columns, self.fire_places)
 
     @cached_property
     def check_precision(self) -> Array:
@@ -254,12 +264,12 @@ class Evidence:
         return terms
 
     def _laid_out(self) -> Layout:
-        touched = zip(self._fire_places.tolist(), self.columns, strict=True)
+        touched = zip(self.fire_places.tolist(), self.columns, strict=True)
         checked = [self.names.index(name) for check in self._checks for name, _ in check_terms(check)]
         return Layout.of(len(self.names), list(touched), checked)
 
     @cached_property
-    def _fire_places(self) -> NDArray[np.intp]:
+    def fire_places(self) -> NDArray[np.intp]:
         """Which fire each observation is of, counted in their order, (observations,)."""
         place = {fire: index for index, fire in enumerate(dict.fromkeys(self.fires.tolist()))}
         return np.array([place[fire] for fire in self.fires.tolist()], dtype=np.intp)

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 STARTS: Final = 3
 START_SEED: Final = 41
-START_PREDICTS: Final = 2500  # predictions of each process that the other starts take
+START_PREDICTS: Final = 10_000  # predictions of each process that the other starts take
 FAR_FROM_BEST: Final = 1.0  # sds between best point and mean beyond which the fit is not to be trusted
 START_SDS: Final = 1.0
 AGREEING: Final = 0.1
@@ -36,7 +36,8 @@ class Diagnostics:
     rounds, steps : of the search for the best point and of the variational stage
     last_step : largest last step [sd]; mean_shift : largest distance from best point to mean [sd]
     starts_apart : by how much fits from other starts foretell otherwise [sd], 0 where it was not tried
-    method : `quick` (variational) or `slow` (sampled); r_hat : of the slow one, 0 where it was not tried
+    method : `quick` (variational) or `slow` (sampled)
+    r_hat, worth : of the slow one (`slow_fit.SlowFit`), 0 where it was not tried
     """
 
     rounds: int
@@ -46,6 +47,7 @@ class Diagnostics:
     starts_apart: float = 0.0
     method: Literal["quick", "slow"] = "quick"
     r_hat: float = 0.0
+    worth: float = 0.0
 
     @property
     def settled(self) -> bool:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erfc, erfcx
 
+from model.belief import MOST_BIAS_K
 from model.cooling_table import SEVERITIES, CoolingTable, cooling_table
 from model.course import GAS_CONSTANT_J_PER_MOL_K, TRANSFER_REFERENCE_K, hot_steps
 from model.diffusivity import diffusivity_agren_1986
@@ -72,7 +73,7 @@ class Sketches:
 
     def _carbon(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Array:
         """Carbon of a half-space of constant diffusivity fed through a transfer coefficient (Crank 3.35)."""
-        kelvin = self.kelvin[rows, None] + at["temperature_K"]
+        kelvin = self.kelvin[rows, None] + np.clip(at["temperature_K"], -MOST_BIAS_K, MOST_BIAS_K)
         seconds = self._seconds(rows, np.exp(at["ln_lag"]))
         activity = prior_table()["activity/shop"].transformed(at["activity_logit"])
         shift = prior_table()["bar_carbon"].transformed(at["bar_quantile"])

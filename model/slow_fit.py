@@ -1,4 +1,4 @@
-"""The slower fit, where the quick one is poor: the belief itself, drawn, and judged by what it foretells."""
+"""The slower fit: the belief itself, drawn, put right by full forecasts, and judged by what it foretells."""
 
 from __future__ import annotations
 
@@ -8,49 +8,63 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.arrow import Covariance
+from model.density import told_by_fire
 from model.evidence import Evidence
 from model.rest import AT_REST, Diagnostics, diagnosed, foretold, jobs_of, split_r_hat
 from model.sampler import CHAINS, sample, steps_for
 from model.scatter import Scale
-from model.variational import Gaussian, over_belief
+from model.variational import Gaussian, latent_weight, normal_equations, over_belief
 
 Array = NDArray[np.float64]
 
-KEPT: Final = 60  # draws of each chain that are judged
-STORED: Final = 12  # and that are stored: 384 in all, as large in a logbook as the covariance of thirty fires
+KEPT: Final = 36  # draws of each chain that are judged
+STORED: Final = 384
+"""Draws that are stored, as large in a logbook as the covariance of thirty fires; in an order along which
+depth and hardness change evenly, so that every second of them is as good a picture."""
+GROUPS: Final = 48
 RIDGE: Final = 1e-6
+LEAST_WORTH: Final = 200.0
+"""How many even draws those left must be worth once full forecasts have weighed them."""
 
 
 @dataclass(frozen=True)
 class SlowFit:
     """What the sampler found.
 
-    fitted : its mean and covariance, as the quick fit has them; draws : (draws, names and scales)
+    draws : (draws, names and scales), each as likely as the others, evenly along depth and hardness
     r_hat : the worst split R-hat of what is foretold
+    worth : how many draws of even weight they were picked from
     """
 
-    fitted: Gaussian
     draws: Array
     r_hat: float
+    worth: float
+
+    @property
+    def is_at_rest(self) -> bool:
+        """Tell whether it may stand."""
+        return self.r_hat < AT_REST and self.worth >= LEAST_WORTH
 
 
 def settled_fit(
     evidence: Evidence, best: Gaussian, fitted: Gaussian, careful: bool
 ) -> tuple[Gaussian, Diagnostics, Array | None]:
-    """Judge the quick fit, and draw the belief itself where that is asked for and the quick fit is poor.
+    """Judge the quick fit and, where it is asked for and can be afforded, draw the belief itself.
 
-    best, fitted : best point and quick fit of the evidence; careful : whether the slower fit may be tried
-    Returns the fit that stands, how it came to rest, and draws of the slower one, None for the quick one.
+    best, fitted : best point and quick fit of the evidence; careful : whether the slower fit is asked for
+    Returns the Gaussian to score fires by, how the fit that stands came to rest, and its draws, None for the
+    quick one. The Gaussian stays the quick one unless that is poor.
     """
-    diagnostics = diagnosed(evidence, best, fitted, careful)
-    slow = slow_fit(evidence, fitted) if careful and not diagnostics.settled else None
+    slow = slow_fit(evidence, fitted) if careful else None
+    stands = slow is not None and slow.is_at_rest
+    diagnostics = diagnosed(evidence, best, fitted, careful and not stands)
     if slow is None:
         return fitted, diagnostics, None
-    diagnostics = replace(diagnostics, r_hat=slow.r_hat)
-    if slow.r_hat >= AT_REST:
-        return fitted, diagnostics, None
-    return slow.fitted, replace(diagnostics, method="slow"), slow.draws
+    told = replace(diagnostics, r_hat=slow.r_hat, worth=slow.worth)
+    if not stands:
+        return fitted, told, None
+    about = fitted if diagnostics.settled else _gaussian(evidence, slow.draws, fitted)
+    return about, replace(told, method="slow"), slow.draws
 
 
 def slow_fit(evidence: Evidence, fitted: Gaussian) -> SlowFit | None:
@@ -64,22 +78,50 @@ def slow_fit(evidence: Evidence, fitted: Gaussian) -> SlowFit | None:
         return None
     chains = sample(evidence, fitted, steps, KEPT)
     flat = chains.draws.reshape(KEPT * CHAINS, -1)
-    told = foretold(evidence, flat, jobs).reshape(KEPT, CHAINS, -1)
-    stored = np.linspace(0, KEPT - 1, STORED).astype(int)
+    told = foretold(evidence, flat, jobs)
+    share = _share(evidence, flat)
     return SlowFit(
-        _moments(evidence, flat, steps),
-        chains.draws[stored].reshape(STORED * CHAINS, -1),
-        float(split_r_hat(told).max()),
+        flat[_picked(share, _ordered(told))],
+        float(split_r_hat(told.reshape(KEPT, CHAINS, -1)).max()),
+        float(1.0 / np.sum(share**2)),
     )
 
 
-def _moments(evidence: Evidence, draws: Array, steps: int) -> Gaussian:
-    """Return the draws as a mean and covariance, with what is predicted about them."""
+def _share(evidence: Evidence, draws: Array) -> Array:
+    """Return how much each draw off surfaces counts once full forecasts are asked, (draws,), 1 in all."""
+    judge = evidence.in_full(len(draws))
+    if judge is None:
+        return np.full(len(draws), 1.0 / len(draws))
+    gain = (told_by_fire(judge, draws) - told_by_fire(evidence, draws, roughly=True)).sum(axis=1)
+    share = np.exp(gain - gain.max())
+    return np.asarray(share / share.sum())
+
+
+def _ordered(told: Array) -> NDArray[np.intp]:
+    """Return an order along which depth and hardness of the newest job both change evenly.
+
+    told : as `foretold`; in groups by hardness, and up and down in depth from one group to the next
+    """
+    by_hardness = np.array_split(np.argsort(told[:, 1]), GROUPS)
+    by_depth = (group[np.argsort(told[group, 0])] for group in by_hardness)
+    return np.concatenate([group[:: 1 - 2 * (place % 2)] for place, group in enumerate(by_depth)])
+
+
+def _picked(share: Array, order: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Pick draws as often as they count, evenly along an order, so that picking adds hardly any chance."""
+    at = (np.arange(STORED) + 0.5) / STORED
+    reached = np.cumsum(share[order])
+    return np.asarray(order[np.searchsorted(reached / reached[-1], at)])
+
+
+def _gaussian(evidence: Evidence, draws: Array, fitted: Gaussian) -> Gaussian:
+    """Return the bell curve that the readings give where the draws lie, for where the quick fit is poor."""
     size, books = len(evidence.names), evidence.scatter.books()
     mean = draws[:, :size].mean(axis=0)
     covariance = np.atleast_2d(np.cov(draws[:, :size].T)) + RIDGE * np.eye(size)
     scales = draws[:, size:]
     scale = Scale(books.mean + books.sd * scales.mean(axis=0), books.sd * scales.std(axis=0))
-    return Gaussian(
-        mean, Covariance.whole(covariance), over_belief(evidence, mean, covariance), 0.0, steps, scale
-    )
+    line = over_belief(evidence, mean, covariance)
+    weight = latent_weight(evidence, evidence.scatter.room(scale), mean, np.diag(covariance))
+    precision, _ = normal_equations(evidence, line, mean, weight)
+    return Gaussian(mean, precision.inverse(), line, 0.0, fitted.steps, scale)

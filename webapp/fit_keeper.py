@@ -1,8 +1,9 @@
 """Keeps the fit in step with the logbook: a thread that waits for a save, and the worker that fits.
 
 Reading the book and storing the fit happen here, in the server's process; the sum happens in the
-worker. No page waits for any of it. If the process dies in the middle the old fit stands, and the next
-start fits again.
+worker. No page waits for any of it. The quick sums are stored as soon as they are there, and the careful
+ones some seconds later, unless a save came between. If the process dies in the middle the old fit stands, and
+the next start fits again.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from webapp.clock import Clock
 from webapp.services.fitting import fingerprint_of, newest_fit, store_fit
 from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, read
+from webapp.store.tables import Fit
 from webapp.store.unit_of_work import Actor, write
 from webapp.worker import JobState, Worker
 
@@ -26,9 +28,13 @@ FITTER = Actor("the fit")
 
 @dataclass(frozen=True)
 class FitState:
-    """How the fit stands: working, or at rest with what went wrong last, if anything did."""
+    """How the fit stands: working, or at rest with what went wrong last, if anything did.
+
+    is_refining : the quick sums stand, and the careful ones are worked out
+    """
 
     is_working: bool = False
+    is_refining: bool = False
     trouble: str = ""
 
 
@@ -56,30 +62,40 @@ class FitKeeper:
             self._thread.join()
 
     def catch_up(self) -> None:
-        """Fit if the readings changed since the newest fit, and wait for it."""
+        """Fit if the readings changed since the newest fit, and wait for it; then fit with care."""
         self._store.changed.clear()
-        with read(self._store) as session:
-            told = tell(session, self._clock.now())
-            newest = newest_fit(session)
-        has_news = newest is not None or told.observations or told.checks
-        if has_news and (newest is None or newest.fingerprint != fingerprint_of(told)):
-            self._fit(told, newest.belief if newest else None)
-        else:
-            self.state = FitState()
+        told, newest = self._told()
+        self.state = FitState()
+        if not (newest is not None or told.observations or told.checks):
+            return
+        if newest is None or newest.fingerprint != fingerprint_of(told):
+            self.state = FitState(is_working=True)
+            if not self._fit(told, newest.belief if newest else None):
+                return
+            told, newest = self._told()
+        is_of_today = newest is not None and newest.fingerprint == fingerprint_of(told)
+        if newest is not None and is_of_today and not newest.summary.get("careful"):
+            self.state = FitState(is_refining=True)
+            self._fit(told, newest.belief, careful=True)
 
-    def _fit(self, told: Told, previous: dict[str, object] | None) -> None:
-        self.state = FitState(is_working=True)
+    def _told(self) -> tuple[Told, Fit | None]:
+        with read(self._store) as session:
+            return tell(session, self._clock.now()), newest_fit(session)
+
+    def _fit(self, told: Told, previous: dict[str, object] | None, careful: bool = False) -> bool:
+        """Fit in the worker and store what came out; return whether anything did."""
         job = self._worker.submit(
-            JOB, told.observations, told.checks, previous, told.jobs, told.sides, key=JOB_KEY
+            JOB, told.observations, told.checks, previous, told.jobs, told.sides, careful, key=JOB_KEY
         )
         job.wait(LONGEST_FIT_S)
         if job.state is not JobState.DONE:
             self.state = FitState(trouble=job.error or "the fit took too long and was given up")
-            return
+            return False
         now = self._clock.now()
         with write(self._store, FITTER, now) as work:
             store_fit(work, told, job.result, now)
         self.state = FitState()
+        return True
 
     def _watch(self) -> None:
         while not self._closing.is_set():

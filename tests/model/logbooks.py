@@ -77,7 +77,9 @@ def unwidened(belief: ShopBelief) -> ShopBelief:
     return replace(belief, covariance=covariance, spread=1.0)
 
 
-def logbook(shop: InventedShop, fires: int, heat_method: str = "thermocouple:1") -> list[Observation]:
+def logbook(
+    shop: InventedShop, fires: int, heat_method: str = "thermocouple:1", medium: str = "water"
+) -> list[Observation]:
     """Return a logbook of one coupon a fire, broken and tested or filed; two boxes, two mixes."""
     rng = np.random.default_rng(shop.seed)
     observations = []
@@ -89,6 +91,7 @@ def logbook(shop: InventedShop, fires: int, heat_method: str = "thermocouple:1")
             box=str(rng.integers(1, 3)),
             mix=str(rng.integers(1, 3)),
             heat_method=heat_method,
+            medium=medium,
         )
         hardness = (
             HardnessReading("HRC", 60.0, "rockwell:1") if fire % 2 else FilesReading(60.0, None, "files:1")

@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 
 from model.belief import ShopBelief
-from model.density import coordinates_of, log_density, normal_of
-from model.evidence import Evidence
-from model.readings import Observation
+from model.density import coordinates_of, log_density, normal_of, own_of_fires, told_by_fire
+from model.emulated import EmulatedEvidence, fit_by_surfaces
+from model.evidence import Evidence, InstrumentCheck
+from model.kept_forecasts import KeptForecasts
+from model.readings import DepthReading, Observation
 from model.rest import AT_REST, Diagnostics, foretold, jobs_of, split_r_hat, starts_apart
 from model.sampler import CHAINS, STEPS, sample, steps_for
-from model.slow_fit import settled_fit, slow_fit
+from model.slow_fit import KEPT, STORED, settled_fit, slow_fit
 from model.variational import Gaussian, best_point, variational
 from tests.model.logbooks import depth, job, logbook
 from tests.model.test_calibration_referee import QuickShop, quick_look
@@ -87,19 +89,68 @@ def test_the_same_logbook_gives_the_same_draws_and_little_to_ask_means_no_try(ev
     assert slow_fit(evidence, quick) is None
 
 
-def test_the_slow_fit_stands_where_the_quick_one_is_poor_and_came_to_rest_itself(evidence: Evidence) -> None:
-    best, quick = best_point(evidence, np.zeros(len(evidence.names))), fitted(evidence)
-    poor = replace(quick, rest=1.0)
-    kept, told, draws = settled_fit(evidence, best, poor, careful=False)
-    assert (kept is poor, told.settled, draws) == (True, False, None)
+def test_what_one_fire_sees_alone_is_its_own_and_what_is_checked_or_shared_is_not(
+    observations: list[Observation],
+) -> None:
+    check = InstrumentCheck("files:1", 60.0, 61.0, 1.0)
+    evidence = Evidence(observations, [check], quick_look)
+    owner = dict(
+        zip((*evidence.names, *evidence.scatter.names), own_of_fires(evidence).tolist(), strict=True)
+    )
+    assert [owner[name] for name in ("fire/f0", "fire/f1")] == [0, 1]
+    shared = ("ln_transfer/shop", "rim_carbon/shop", "tester/files:1", *evidence.scatter.names)
+    assert {owner[name] for name in shared} == {-1}
+    normal = np.random.default_rng(3).standard_normal((5, len(owner)))
+    moved = np.where(own_of_fires(evidence) == 1, normal + 0.3, normal)
+    before, after = (told_by_fire(evidence, coordinates_of(evidence, one)) for one in (normal, moved))
+    assert after[:, 0] == pytest.approx(before[:, 0], abs=1e-12)
+    assert (after[:, 1] != before[:, 1]).all()
+
+
+def test_the_slow_fit_stands_where_it_is_asked_for_and_came_to_rest(observations: list[Observation]) -> None:
+    evidence = EmulatedEvidence(observations, [], quick_look, KeptForecasts())
+    size = len(evidence.names)
+    best, quick = fit_by_surfaces(evidence, np.zeros(size), np.eye(size))
+    kept, told, draws = settled_fit(evidence, best, quick, careful=False)
+    assert (kept is quick, told.method, draws) == (True, "quick", None)
     evidence.most_predicted = 900 * CHAINS * len(evidence.processes)
-    slow, told, draws = settled_fit(evidence, best, poor, careful=True)
+    kept, told, draws = settled_fit(evidence, best, quick, careful=True)
     assert draws is not None
-    assert (told.method, told.settled) == ("slow", True)
+    assert draws.shape == (STORED, size + len(evidence.scatter.names))
+    assert (kept is quick, told.method, told.settled) == (True, "slow", True)
     assert 0.0 < told.r_hat < AT_REST
-    jobs = jobs_of(evidence)
-    near = foretold(evidence, np.stack([quick.mean, slow.mean]), jobs)
+    poor = replace(quick, rest=1.0)
+    assert not settled_fit(evidence, best, poor, careful=False)[1].settled
+    about, told, _ = settled_fit(evidence, best, poor, careful=True)
+    assert told.settled
+    near = foretold(evidence, np.stack([quick.mean, about.mean]), jobs_of(evidence))
     assert np.abs(near[0, ::2] - near[1, ::2]).max() < 0.1e-3
+
+
+def test_draws_off_rough_surfaces_are_weighed_by_what_they_stand_for() -> None:
+    observations = logbook(QuickShop(7), 1)
+
+    class Blurred(Evidence):
+        """Reads its depths 0.05 mm too deep, until the forecast is asked."""
+
+        def in_full(self, draws: int) -> Evidence:
+            del draws
+            return self
+
+        def roughly(self, inputs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            value, doubt = self.predicted(inputs)
+            is_depth = np.array([isinstance(one, DepthReading) for one in self.readings])[self.values.owner]
+            return value + np.where(is_depth, 5e-5, 0.0)[:, None], doubt
+
+    found = []
+    for kind in (Evidence, Blurred):
+        evidence = kind(observations, [], quick_look)
+        evidence.most_predicted = STEPS[0] * CHAINS * len(evidence.processes)
+        slow = slow_fit(evidence, fitted(evidence))
+        assert slow is not None
+        assert slow.worth == pytest.approx(KEPT * CHAINS) if kind is Evidence else slow.worth < KEPT * CHAINS
+        found.append(foretold(evidence, slow.draws, jobs_of(evidence))[:, 0])
+    assert np.median(found[1]) == pytest.approx(np.median(found[0]), abs=1e-5)
 
 
 def test_a_belief_of_draws_is_drawn_from_them_and_survives_storage() -> None:

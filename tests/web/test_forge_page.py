@@ -157,14 +157,30 @@ def test_while_it_is_worked_out_again_the_page_says_so_and_asks_for_the_end(demo
     keeper.state = FitState(is_working=True)
     page = demo.get("/forge").text
     assert "Working it out again" in text_of(page)
-    assert 'hx-get="/forge/state"' in page
+    assert 'hx-get="/forge/state?was=working"' in page
     assert 'href="/forge">Look again</a>' in page
     waiting = demo.get("/forge/state")
-    assert 'hx-get="/forge/state"' in waiting.text
+    assert 'hx-get="/forge/state?was=working"' in waiting.text
     assert "HX-Refresh" not in waiting.headers
+    keeper.state = FitState(is_refining=True)
+    assert demo.get("/forge/state?was=working").headers["HX-Refresh"] == "true"
+    page = demo.get("/forge").text
+    assert "What you see is the quick answer" in text_of(page)
+    assert 'hx-get="/forge/state?was=refining"' in page
+    assert "HX-Refresh" not in demo.get("/forge/state?was=refining").headers
     keeper.state = FitState()
-    assert demo.get("/forge/state").headers["HX-Refresh"] == "true"
+    assert demo.get("/forge/state?was=refining").headers["HX-Refresh"] == "true"
     assert "Working it out again" not in say(demo)
+
+
+def test_which_sums_stand_is_told_where_it_is_not_the_careful_ones(demo: TestClient) -> None:
+    assert "These are the quick sums" in say(demo)
+    change_summary(demo, careful=True, diagnostics={"method": "quick", "r_hat": 1.2})
+    assert "came to no rest on these coupons, so the quick ones stand" in say(demo)
+    change_summary(demo, diagnostics={"method": "quick", "r_hat": 0.0})
+    assert "too large for the careful sums" in say(demo)
+    change_summary(demo, diagnostics={"method": "slow", "r_hat": 1.01})
+    assert "quick" not in say(demo)
 
 
 def test_trouble_is_told_in_plain_words_and_the_last_result_stands(demo: TestClient) -> None:

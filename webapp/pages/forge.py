@@ -22,10 +22,14 @@ def show_forge(request: Request, session: Reading, shop: CurrentShop, context: C
 
 
 @router.get("/forge/state")
-def show_state(request: Request, context: Context) -> Response:
-    """Say how the fit stands, for the page that waits for it; once it is done the page is fetched anew."""
+def show_state(request: Request, context: Context, was: str = "working") -> Response:
+    """Say how the fit stands, for the page that waits for it.
+
+    The page is fetched anew once there is more to see than when it was made (`was`: working or refining).
+    """
     state = context.fit_keeper.state
     response = part(request, "parts/_fit_state.html", fit_state=state)
-    if not state.is_working:
+    still_waits = state.is_working or (was == "refining" and state.is_refining)
+    if not still_waits:
         response.headers["HX-Refresh"] = "true"
     return response

@@ -39,9 +39,10 @@ def fit_again(
     previous: Mapping[str, Any] | None,
     jobs: Sequence[Process] = (),
     sides: Sides | None = None,
+    careful: bool = False,
 ) -> FitOutcome:
     """Fit in the compute worker, with the forecasts that it made for earlier fits."""
-    return run_fit(observations, checks, previous, jobs, sides, _KEPT)
+    return run_fit(observations, checks, previous, jobs, sides, _KEPT, careful)
 
 
 def run_fit(
@@ -51,14 +52,15 @@ def run_fit(
     jobs: Sequence[Process] = (),
     sides: Sides | None = None,
     kept: KeptForecasts | None = None,
+    careful: bool = False,
 ) -> FitOutcome:
     """Fit the shop's constants; `previous` is a stored belief to begin from.
 
     `jobs` are standard jobs on what the shop has, for the readouts; `sides` of the arguments, by reading;
-    `kept` are forecasts of earlier fits.
+    `kept` are forecasts of earlier fits; `careful` asks for the slower sums too.
     """
     start = ShopBelief.from_dict(previous) if previous else None
-    found = fit(observations, checks, previous=start, kept=kept, careful=True)
+    found = fit(observations, checks, previous=start, kept=kept, careful=careful)
     taught = set(found.used_keys)
     used = [observation for observation in observations if observation.key in taught]
     summary = {
@@ -68,6 +70,7 @@ def run_fit(
         "predictions": _predictions(found),
         "fires": [asdict(row) for row in found.fires],
         "drifts": [asdict(row) for row in found.drifts],
+        "careful": careful,
         "settled": found.diagnostics.settled,
         "diagnostics": asdict(found.diagnostics),
         "argued": asdict(argue(found.evidence, found.fitted, sides or {}, OF_PACK)),

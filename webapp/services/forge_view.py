@@ -38,6 +38,10 @@ STANDARD_JOB = (
     "the clock started at heat. Slower means less deep. Give or take holds nine times in ten."
 )
 
+QUICK_IS_OFF = (
+    "a depth by them is good, but a hardness may read too soft at its soft end, by a third of its band."
+)
+
 
 @dataclass(frozen=True)
 class Pace:
@@ -100,7 +104,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         standard_job=STANDARD_JOB if summary["standard"] else "",
         coupons=coupons,
         settled=bool(summary["settled"]),
-        how_fitted=_how_fitted(summary.get("diagnostics", {})) if coupons else "",
+        how_fitted=_how_fitted(summary) if coupons else "",
         paces=paces,
         groups=view_groups(
             summary["rows"], names, showing, _pieces(rows), funnels(summary), change_days(session)
@@ -125,16 +129,16 @@ def _books_alone(jobs: tuple[Process, ...]) -> Mapping[str, Any]:
     return empty | readouts((), handbook_belief(), jobs)
 
 
-def _how_fitted(diagnostics: Mapping[str, Any]) -> str:
-    """Word which fit stands, where it was not the usual quick one."""
+def _how_fitted(summary: Mapping[str, Any]) -> str:
+    """Word which fit stands, where it is not the careful one."""
+    diagnostics = summary.get("diagnostics", {})
     if diagnostics.get("method") == "slow":
-        return (
-            "The quick sums were a poor fit to these coupons, so the slow ones were run: "
-            "what you see comes from those, and they came to rest."
-        )
+        return ""
     if diagnostics.get("r_hat"):
-        return "The slow sums were tried too and came to no rest either; the quick ones stand."
-    return ""
+        return f"The careful sums came to no rest on these coupons, so the quick ones stand: {QUICK_IS_OFF}"
+    if summary.get("careful"):
+        return f"This logbook is too large for the careful sums, so the quick ones stand: {QUICK_IS_OFF}"
+    return f"These are the quick sums: {QUICK_IS_OFF} The careful ones follow by themselves."
 
 
 def _headline(standard: Sequence[Mapping[str, Any]], coupons: int) -> str:
