@@ -73,7 +73,7 @@ def test_a_batch_shows_its_own_photos_and_those_of_its_pieces(client: TestClient
     give(client, PIN, plain(disc(radius=100)))
     own, of_pin = rows(app_store, Photo)
     assert (own.batch_id, own.item_id) == (1, None)
-    assert len(sources(client.get(BATCH).text)) == 2
+    assert len(set(sources(client.get(BATCH).text))) == 2
     assert sources(client.get(PIN).text) == [f"/photos/{of_pin.sha256}-small.jpg"]
     assert "added photo" in text_of(client.get(BATCH).text)
 
@@ -257,3 +257,30 @@ def test_each_change_of_a_photo_is_in_the_change_record(client: TestClient, app_
     give(client, PIN, plain(disc()))
     send(client, "/photos/1", "/photos/1", caption="the fine rim")
     assert "caption: nothing → the fine rim" in text_of(client.get(BATCH).text)
+
+
+def test_a_photo_of_a_batch_stands_on_its_time_line_with_its_words(
+    client: TestClient, app_store: Store
+) -> None:
+    give(client, BATCH, plain(disc()))
+    give(client, PIN, plain(disc(radius=90)))
+    send(client, "/photos/1", "/photos/1", caption="seal cracked at the corner")
+    line = client.get(BATCH).text.partition('<ol class="timeline">')[2].partition("</ol>")[0]
+    own = rows(app_store, Photo)[0]
+    assert sources(line) == [f"/photos/{own.sha256}-small.jpg"]
+    assert 'href="/photos/1"' in line
+    assert "seal cracked at the corner" in line
+
+
+def test_the_interface_lists_a_coupons_photos_and_the_files_page_says_where_they_lie(
+    client: TestClient, app_store: Store, settings: Settings
+) -> None:
+    assert "none yet" in text_of(client.get("/condition").text)
+    give(client, PIN, plain(disc()))
+    (coupon,) = client.get("/api/coupons").json()["coupons"]
+    (listed,), (photo,) = coupon["photos"], rows(app_store, Photo)
+    assert (listed["sha256"], listed["measured"], listed["reading_id"]) == (photo.sha256, {}, None)
+    assert client.get(listed["address"]).status_code == 200
+    said = text_of(client.get("/condition").text)
+    assert "2 files" in said
+    assert str(settings.data_folder / PHOTO_FOLDER) in said

@@ -100,6 +100,21 @@ class ReadingAnswer(Answer):
     not_used_because: str
 
 
+class PhotoAnswer(Answer):
+    """One photo; its picture is at `address`, and its file is named by its hash."""
+
+    id: int
+    sha256: str
+    address: str
+    caption: str
+    width_px: int
+    height_px: int
+    reading_id: int | None = Field(description="The reading that was measured on it.")
+    measured: dict[str, Any] = Field(
+        description="Points set on it, in its pixels: the scale's two, then pairs."
+    )
+
+
 class CouponAnswer(Answer):
     """One coupon with everything that was read off it."""
 
@@ -116,6 +131,7 @@ class CouponAnswer(Answer):
     is_pin: bool
     set_aside_because: str
     readings: list[ReadingAnswer]
+    photos: list[PhotoAnswer]
 
 
 class CouponsAnswer(Answer):

@@ -25,6 +25,7 @@ from webapp.store.unit_of_work import UnitOfWork
 router = APIRouter()
 FIRST = "first"
 BROKEN = (FIRST, "depth", "bend")
+SEEN_BY_EYE = (FIRST, "depth")
 KindName = Annotated[str, Query(pattern="^(" + "|".join([FIRST, *READING_FORMS]) + ")$")]
 
 
@@ -41,6 +42,8 @@ def new_page(item_id: int, head: ItemHead, kind: str, following: NextPiece | Non
         for other in READING_FORMS
         if other != kind and (other != "size" or head.kind == "part")
     )
+    if kind in SEEN_BY_EYE:
+        others = (("Measure it on a photo", f"/items/{item_id}#photos-title"), *others)
     return FormPage(
         title="Add a reading" if kind == FIRST else KIND_WORDS[kind],
         over=head.words,

@@ -22,6 +22,7 @@ from webapp.forms.logbook_output import (
     NamedAnswer,
     NewestFitAnswer,
     OddWord,
+    PhotoAnswer,
     ReadingAnswer,
     SoakAnswer,
 )
@@ -29,7 +30,7 @@ from webapp.services.batch_rows import aware, kept, row_id
 from webapp.services.fitting import newest_fit, newest_summary
 from webapp.services.logbook_rows import Ends, LogRow, find_batches
 from webapp.services.whole_book import by_id, grouped
-from webapp.store.tables import Bar, Batch, Instrument, Item, Reading, Step
+from webapp.store.tables import Bar, Batch, Instrument, Item, Photo, Reading, Step
 
 
 def answer_batches(session: Session, query: BatchesQuery) -> BatchesAnswer:
@@ -105,6 +106,7 @@ def answer_coupons(session: Session, query: CouponsQuery) -> CouponsAnswer:
 def _coupons(session: Session, found: Sequence[tuple[Item, int]]) -> list[CouponAnswer]:
     ids = [row_id(item) for item, _ in found]
     readings = grouped(kept(session, Reading, col(Reading.item_id).in_(ids)), lambda row: row.item_id)
+    photos = grouped(kept(session, Photo, col(Photo.item_id).in_(ids)), lambda row: row.item_id or 0)
     bars, testers = by_id(session, Bar), by_id(session, Instrument)
     newest = newest_summary(session)
     summary = newest.summary if newest is not None else {}
@@ -117,12 +119,19 @@ def _coupons(session: Session, found: Sequence[tuple[Item, int]]) -> list[Coupon
             steel=_named(bars[item.bar_id]),
             set_aside_because=item.left_out_why,
             readings=[_reading(row, testers, used, why) for row in readings[row_id(item)]],
+            photos=[_photo(row) for row in photos[row_id(item)]],
             **{name: getattr(item, name) for name in PLAIN_OF_COUPON},
         )
         for item, number in found
     ]
 
 
+def _photo(photo: Photo) -> PhotoAnswer:
+    own = {name: getattr(photo, name) for name in PLAIN_OF_PHOTO}
+    return PhotoAnswer(address=f"/photos/{photo.sha256}.jpg", **own)
+
+
+PLAIN_OF_PHOTO = ("id", "sha256", "caption", "width_px", "height_px", "reading_id", "measured")
 PLAIN_OF_COUPON = ("mark", "name", "shape", "size_m", "bore_m", "place", "is_pin")
 PLAIN_OF_READING = (
     "kind", "after", "life", "place", "surface", "removed_m", "value", "low", "high", "unit", "details",

@@ -14,7 +14,7 @@ from webapp.services.gas_weighings import gas_used
 from webapp.services.history import ChangeView, view_history
 from webapp.services.item_view import ActionView, ItemView, view_item
 from webapp.services.photo_view import AlbumView, view_album
-from webapp.services.photos import Owner
+from webapp.services.photos import Owner, photos_of_batch
 from webapp.services.pin_drawn import PinView, view_pin
 from webapp.services.run_clock import ClockView, view_clock
 from webapp.services.run_screen import mark_of
@@ -125,7 +125,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         actions=_actions(rows),
         items=items,
         ways_in=() if "quench" in rows.kinds or batch.state == GIVEN_UP else ways_in(rows.items),
-        lines=view_timeline(rows, showing),
+        lines=view_timeline(rows, showing, photos_of_batch(session, batch_id)),
         album=view_album(session, Owner(batch_id=batch_id), showing),
         twins=_twins(session, batch),
         plan=_plan(session, rows, showing),

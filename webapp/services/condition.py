@@ -6,8 +6,10 @@ import sqlite3
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
+from webapp.services.showing import plural
 from webapp.store.backup import COPIES_FOLDER
 from webapp.store.engine import Store
+from webapp.store.photo_files import PHOTO_FOLDER
 from webapp.store.revision import current_revision
 
 BYTES_IN_MEGABYTE = 1e6
@@ -27,6 +29,8 @@ class ConditionView:
 
     folder: str
     megabytes: str
+    photos: str
+    photos_folder: str
     program: str
     revision: str
     sqlite: str
@@ -35,10 +39,14 @@ class ConditionView:
 
 def view_condition(store: Store) -> ConditionView:
     """Look at the logbook's files as they are now."""
+    folder = store.folder / PHOTO_FOLDER
+    pictures = [file.stat().st_size for file in folder.glob("*.jpg")]
     copies = sorted((store.folder / COPIES_FOLDER).glob("*.db"), reverse=True)
     return ConditionView(
         folder=str(store.folder),
         megabytes=_megabytes(store.file.stat().st_size),
+        photos=f"{plural(len(pictures), 'file')}, {_megabytes(sum(pictures))}" if pictures else "none yet",
+        photos_folder=str(folder) if pictures else "",
         program=program_version(),
         revision=current_revision(store) or "none",
         sqlite=sqlite3.sqlite_version,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from webapp.services.batch_rows import get_row, kept
-from webapp.services.photos import Owner, href_of, owner_of
+from webapp.services.photos import Owner, href_of, owner_of, small_src
 from webapp.services.showing import Showing, plural
 from webapp.store.tables import Batch, Item, Photo, Reading
 
@@ -83,7 +83,7 @@ def _view(photo: Photo, mark: str, showing: Showing) -> PhotoView:
     said = [f"piece {mark}" if mark else "", photo.caption or f"photo of {showing.moment(photo.created_at)}"]
     return PhotoView(
         href=href_of(photo),
-        small_src=f"/photos/{photo.sha256}-small.jpg",
+        small_src=small_src(photo),
         words=": ".join(word for word in said if word),
         caption=photo.caption,
         width_px=photo.width_px,

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from webapp.services.batch_rows import row_id, take_back
+from sqlmodel import Session
+
+from webapp.services.batch_rows import kept, row_id, take_back
 from webapp.services.pictures import Picture
 from webapp.store.photo_files import keep_photo
 from webapp.store.tables import Batch, Item, Photo
@@ -71,6 +73,16 @@ def put_back_photo(work: UnitOfWork, photo_id: int) -> Photo:
 def owner_of(photo: Photo) -> Owner:
     """Return what a photo is of."""
     return Owner(photo.item_id, photo.batch_id)
+
+
+def photos_of_batch(session: Session, batch_id: int) -> list[Photo]:
+    """Return the photos of a batch itself, oldest first; those of its pieces stand with them."""
+    return kept(session, Photo, Photo.batch_id == batch_id)
+
+
+def small_src(photo: Photo) -> str:
+    """Return the address of a photo's thumbnail."""
+    return f"/photos/{photo.sha256}-small.jpg"
 
 
 def href_of(photo: Photo) -> str:

@@ -87,6 +87,7 @@ def _decode(file: IO[bytes]) -> Image.Image:
             _check(image)
             image.draft("RGB", (LONGEST_EDGE_PX, LONGEST_EDGE_PX))  # a JPEG is decoded small at once
             image.load()
+            image.thumbnail((LONGEST_EDGE_PX, LONGEST_EDGE_PX))  # before it is turned: that takes a copy
             return _bare(ImageOps.exif_transpose(image))
     except UnidentifiedImageError as problem:
         raise NotAPhoto(HEIC if _looks_like_heic(file) else NOT_A_PICTURE) from problem
@@ -108,7 +109,6 @@ def _check(image: Image.Image) -> None:
 
 def _bare(image: Image.Image) -> Image.Image:
     """Return nothing but the picture, on white where it was see-through."""
-    image.thumbnail((LONGEST_EDGE_PX, LONGEST_EDGE_PX))
     bare = Image.new("RGB", image.size, "white")
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         seen = image.convert("RGBA")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
@@ -13,11 +13,12 @@ from webapp.services.batch_rows import BatchRows, aware, row_id
 from webapp.services.cautions import cautions_for
 from webapp.services.events import EVENT_WORDS
 from webapp.services.heat_doubts import contradictions
+from webapp.services.photos import href_of, small_src
 from webapp.services.showing import Showing, say_duration
 from webapp.services.soak_pauses import open_pause, pauses_of
 from webapp.services.step_rules import CLOCK_FROM_WORDS, IN_THE_FIRE, STEP_WORDS
 from webapp.services.words import label_of
-from webapp.store.tables import Batch, Event, HeatNote, Step
+from webapp.store.tables import Batch, Event, HeatNote, Photo, Step
 
 THEN_WORDS = {
     "slow_cool": "left to cool shut",
@@ -48,6 +49,7 @@ class LineView:
     undo_href: str = ""
     version: int = 1
     cautions: tuple[str, ...] = ()
+    photo_src: str = ""
 
     @property
     def short(self) -> str:
@@ -138,7 +140,20 @@ def event_line(event: Event, showing: Showing, on: date, doubt: str = "") -> Lin
     )
 
 
-def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
+def photo_line(photo: Photo, showing: Showing, on: date) -> LineView:
+    """Return a photo of the batch as a line, at the moment it was added."""
+    return LineView(
+        what="Photo",
+        when=showing.moment(photo.created_at, on),
+        detail="",
+        note=photo.caption,
+        look="photo",
+        href=href_of(photo),
+        photo_src=small_src(photo),
+    )
+
+
+def view_timeline(rows: BatchRows, showing: Showing, photos: Iterable[Photo] = ()) -> tuple[LineView, ...]:
     """Return everything that happened to a batch, in order; a step without a time keeps its place."""
     batch = rows.batch
     last_id = rows.steps[-1].id if rows.steps else None
@@ -152,6 +167,7 @@ def view_timeline(rows: BatchRows, showing: Showing) -> tuple[LineView, ...]:
         (aware(note.noted_at), heat_line(note, showing, batch, doubts.get(row_id(note), "")))
         for note in rows.heat_notes
     ]
+    lines += [(aware(photo.created_at), photo_line(photo, showing, batch.day)) for photo in photos]
     out = open_pause(pauses_of(rows.fire_events)) if batch.state != IN_THE_FIRE else None
     for event in rows.events:
         is_last_out = out is not None and (event.kind, aware(event.happened_at)) == (out.kind, out.began)
