@@ -40,6 +40,7 @@ LOOKS = (
     Look("/batches/17/items/new?kind=part", "Pack it"),
     Look("/batches/17/give-up", "Give it up"),
     Look("/batches/1/set-aside", "Set it aside"),
+    Look("/labels?batch=16", "Show the tags"),
     Look("/which-piece?kind=notches&sign=1", "Notches", "link"),
     Look("/items/1", "Add a reading", "link"),
     Look("/items/1/readings/new", "Save the reading"),

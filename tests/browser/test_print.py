@@ -58,17 +58,26 @@ def test_paper_is_white_and_cuts_nothing_off(demo: Served, tablet: OpenTablet, a
     assert page.evaluate(CUT_OFF_JS, A4_TEXT_WIDTH_PX) == []
 
 
-def test_a_batch_is_printed_on_one_sheet_and_a_plan_on_no_more_than_four(
-    demo: Served, tablet: OpenTablet
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_batch_is_printed_on_the_two_sides_of_one_sheet_and_a_plan_on_no_more_than_four(
+    demo: Served, tablet: OpenTablet, paper: str
 ) -> None:
     page = tablet(demo.url)
+    page.context.add_cookies([{"name": "theme", "value": "night", "url": demo.url}])
     page.goto("/batches/15/print")
-    assert pages_of(page) == 1
+    expect(page.locator("svg.cw-plot")).to_have_count(3)
+    assert pages_of(page, paper) == 2
+    page.emulate_media(media="print")
+    tables = page.locator(".batch-charts table")
+    expect(tables).to_have_count(3)
+    for table in tables.all():
+        expect(table).to_be_visible()
+    page.emulate_media(media="screen")
     page.goto("/plans/1")
     expect(page.locator("svg.cw-plot").first).to_be_visible()
     # a thread that stays soft and wants that conflict are on it; what is read once, the numbers of the charts
     # and what a coupon would teach stay off paper
-    assert 1 < pages_of(page) <= 4
+    assert 1 < pages_of(page, paper) <= 4
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

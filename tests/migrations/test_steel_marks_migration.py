@@ -39,7 +39,7 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
 )  # fmt: skip
 ADDED = {
     "item": {"steel_mark": "", "steel_sign": "", "steel_place": ""},
-    "shop": {"mark_habit": ""},
+    "shop": {"mark_habit": "", "label_sheet": "{}"},
     "batch": {"as_batch_id": None},
 }
 

@@ -10,6 +10,8 @@ from starlette.responses import RedirectResponse, Response
 from webapp.dependencies import AppClock, CurrentShop, Reading, RecordId
 from webapp.forms.logbook import LogbookQuery, order_of
 from webapp.pages.answers import page
+from webapp.services.batch_charts import batch_charts
+from webapp.services.batch_rows import load_batch
 from webapp.services.batch_view import view_batch
 from webapp.services.export import batches_csv, readings_csv
 from webapp.services.logbook import view_logbook
@@ -56,9 +58,11 @@ def send_readings(session: Reading, shop: CurrentShop) -> Response:
 def show_print_sheet(
     request: Request, batch_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
 ) -> Response:
-    """Show one batch as a sheet of paper, with lines to fill in while it is open."""
-    view = view_batch(session, batch_id, clock.now(), showing_of(shop))
-    return page(request, "print/batch.html", view, here=HERE, back=view.href)
+    """Show one batch as a sheet of paper, with its charts, and lines to fill in while it is open."""
+    showing = showing_of(shop)
+    view = view_batch(session, batch_id, clock.now(), showing)
+    charts = batch_charts(load_batch(session, batch_id), showing)
+    return page(request, "print/batch.html", view, here=HERE, back=view.href, charts=charts)
 
 
 def table_file(text: str, name: str) -> Response:

@@ -50,7 +50,8 @@ class Shop(Record, table=True):
 
     `opens_at`, `leaves_at` and `starts_at` are read on the shop's own clock: when work may begin, when one
     goes home, and when a fire is usually lit; empty while nobody said. `address` is what the shop's other
-    devices call this computer. `mark_habit` is the one kind of mark it cuts into its pieces, empty: by size.
+    devices call this computer. `mark_habit` is the one kind of mark it cuts into its pieces, empty: by size;
+    `label_sheet` the sizes of the labels it prints its tags on, in millimetres.
     """
 
     name: str
@@ -63,6 +64,7 @@ class Shop(Record, table=True):
     starts_at: time | None = None
     address: str = ""
     mark_habit: str = ""
+    label_sheet: dict[str, Any] = json_field()
 
 
 class Forge(Record, table=True):
