@@ -72,7 +72,7 @@ def test_a_batch_is_printed_on_the_two_sides_of_one_sheet_and_a_plan_on_no_more_
     expect(tables).to_have_count(3)
     for table in tables.all():
         expect(table).to_be_visible()
-    page.emulate_media(media="screen")
+    page.emulate_media(media="null")
     page.goto("/plans/1")
     expect(page.locator("svg.cw-plot").first).to_be_visible()
     # a thread that stays soft and wants that conflict are on it; what is read once, the numbers of the charts
