@@ -272,3 +272,38 @@ def test_the_pages_of_a_photo_are_in_order_at_every_size_by_day_and_by_night(
                 page.set_viewport_size({"width": width, "height": height})
                 faults += [f"{address} {theme} at {width}: {fault}" for fault in faults_of_look(page)]
     assert faults == []
+
+
+def test_two_fingers_bring_the_photo_closer_and_one_moves_it_while_the_page_stays(
+    by_touch: Page, camera: Path
+) -> None:
+    page = by_touch
+    open_photo(page, camera)
+    finger = Finger(page, touches=True)
+    finger.canvas.scroll_into_view_if_needed()
+    box = finger.canvas.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    hand = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *points: tuple[float, float]) -> None:
+        told = [{"x": left, "y": top, "id": number} for number, (left, top) in enumerate(points)]
+        hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": told})
+
+    scrolled, whole = page.evaluate("scrollY"), finger.cross()[2]
+    touch("touchStart", (x - 30, y))
+    touch("touchStart", (x - 30, y), (x + 30, y))
+    for step in range(1, 10):
+        touch("touchMove", (x - 30 - 8 * step, y), (x + 30 + 8 * step, y))
+    touch("touchEnd")
+    expect(finger.room).not_to_have_attribute("data-zoom", f"{whole:.4f}")
+    assert finger.cross()[2] / whole == pytest.approx(102 / 30, rel=0.05)
+    before_x, _, zoom = finger.cross()
+    touch("touchStart", (x, y))
+    for step in range(1, 6):
+        touch("touchMove", (x + 10 * step, y))
+    touch("touchEnd")
+    expect(finger.room).not_to_have_attribute("data-cross-x", f"{before_x:.2f}")
+    assert before_x - finger.cross()[0] == pytest.approx(50 / zoom, rel=0.1)
+    assert page.evaluate("scrollY") == scrolled
+    assert page.locator("[name=taps]").input_value() == "[]"
