@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.evidence import Evidence
-from model.fire_by_fire import Fire, FireByFire, Told
+from model.fire_by_fire import Fire, FireByFire, Told, residuals
 from model.inputs import ROW
-from model.outliers import latent_score, residuals
+from model.outliers import latent_score
 from model.variational import Gaussian
 
 Array = NDArray[np.float64]

@@ -133,3 +133,12 @@ class FireByFire:
                 room=room[own],
             )
         return cls(layout.shared, books, found)
+
+
+def residuals(
+    evidence: Evidence, rows: NDArray[np.intp], predicted: Array
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Return measured less predicted (0 within an interval), and which of them say something."""
+    low, high = evidence.values.low, evidence.values.high
+    residual = np.clip(predicted, low[rows], high[rows]) - predicted
+    return residual, (low[rows] == high[rows]) | (residual != 0.0)

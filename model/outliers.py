@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from typing import Final
 
@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.evidence import Evidence
-from model.fire_by_fire import Fire, FireByFire, Told
+from model.failed_seals import seal_odds
+from model.fire_by_fire import Fire, FireByFire, Told, residuals
 from model.likelihood import READING_VARIANCE
 from model.variational import Gaussian
 
@@ -26,11 +27,13 @@ class FireScore:
     score : below 0 shallower than foretold, above 0 deeper; by the readings' stated sd
     surprise : the same with what its coupons say against one another, 0 or more; by the sd that the heavy
         tails of readings give, so that its square is about 1 where nothing is amiss
+    seal : how likely it is that its seal failed, 0 to 1 (`failed_seals`)
     """
 
     fire: str
     score: float
     surprise: float
+    seal: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,8 @@ def fire_scores(evidence: Evidence, fitted: Gaussian) -> tuple[tuple[FireScore, 
     scores = [
         _score_fire(evidence, fire, whole.less(told[key]), foretold) for key, fire in apart.fires.items()
     ]
-    return tuple(score for score in scores if score.fire), foretold
+    odds = seal_odds(evidence, fitted)
+    return tuple(replace(score, seal=odds[score.fire]) for score in scores if score.fire), foretold
 
 
 def _score_fire(evidence: Evidence, fire: Fire, others: Told, foretold: Foretold) -> FireScore:
@@ -97,12 +101,3 @@ def latent_score(residual: Array, total: Array, along: Array) -> tuple[float, fl
 def _excess(square: float, freedom: int) -> float:
     """Return how far a sum of squares goes beyond what chance gives."""
     return max(0.0, square - freedom - CHANCE_SDS * float(np.sqrt(2.0 * freedom)))
-
-
-def residuals(
-    evidence: Evidence, rows: NDArray[np.intp], predicted: Array
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Return measured less predicted (0 within an interval), and which of them say something."""
-    low, high = evidence.values.low, evidence.values.high
-    residual = np.clip(predicted, low[rows], high[rows]) - predicted
-    return residual, (low[rows] == high[rows]) | (residual != 0.0)

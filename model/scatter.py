@@ -100,16 +100,25 @@ class Scatter:
         books = self.books()
         return (scale.mean - books.mean) / books.sd, scale.sd / books.sd
 
-    def learnt(self, scale: Scale, precision: Pairs, information: Array, weight: Array) -> Scale:
+    def learnt(
+        self,
+        scale: Scale,
+        precision: Pairs,
+        information: Array,
+        weight: Array,
+        counted: Array | None = None,
+    ) -> Scale:
         """Return what readings say of the scales, the fires' own latents averaged over.
 
         scale : where to begin
         precision, information : of the coordinates, from readings and checks alone
         weight : (coordinates,) precision of the books, with Student's t weight of the latents
+        counted : (coordinates,) how much of each latent counts, 0 to 1; all of it where it is not told
         """
         if not self.names:
             return scale
         mean, weight, books = scale.mean.copy(), weight.copy(), self.books()
+        counts = np.ones(len(self.column)) if counted is None else counted[self.column]
         told = books.sd**-2
         for _ in range(STEPS):
             covariance = precision.plus(weight).inverse()
@@ -117,8 +126,8 @@ class Scatter:
             square = covariance.times(information)[self.column] ** 2 + variance
             moves = 1.0 - (1.0 - self.share) / self._variance(mean)
             own = weight[self.column]
-            pull = self._summed(moves * (own * square - 1.0))
-            told = books.sd**-2 + 2.0 * INFORMED * self._heard(covariance, variance, own, moves)
+            pull = self._summed(counts * moves * (own * square - 1.0))
+            told = books.sd**-2 + 2.0 * INFORMED * self._heard(covariance, variance, own, counts * moves)
             step = (pull - (mean - books.mean) / books.sd**2) / told
             mean += np.clip(step, -MOST_STEP, MOST_STEP)
             weight[self.column] = student_weight(square, self._variance(mean))

@@ -217,11 +217,19 @@ def test_what_the_worker_sends_back_can_be_stored_even_with_a_file_that_only_ska
 
 
 @pytest.mark.parametrize(
-    ("score", "surprise", "how"),
-    [(-2.6, 2.6, "shallow"), (2.6, 2.6, "deep"), (0.5, 4.1, "disagree"), (-2.4, 2.4, None)],
+    ("score", "surprise", "seal", "how"),
+    [
+        (-3.1, 3.1, 0.3, "shallow"),
+        (-1.9, 2.0, 0.6, "shallow"),
+        (2.6, 2.6, 0.0, "deep"),
+        (0.5, 4.1, 0.0, "disagree"),
+        (-2.4, 2.4, 0.4, None),
+    ],
 )
-def test_a_fire_is_odd_by_its_score_or_by_its_coupons(score: float, surprise: float, how: str | None) -> None:
-    fires = [{"fire": "7", "score": score, "surprise": surprise}]
+def test_a_fire_is_odd_by_its_score_by_its_seal_or_by_its_coupons(
+    score: float, surprise: float, seal: float, how: str | None
+) -> None:
+    fires = [{"fire": "7", "score": score, "surprise": surprise, "seal": seal}]
     assert odd_fires({"fires": fires}).get(7) == how
 
 

@@ -11,7 +11,10 @@ from webapp.services.odd_likely import Likely
 from webapp.services.whole_book import grouped
 from webapp.store.tables import Batch, Event
 
-ODD_SCORE = 2.5  # clean fires pass it in about 1 of 100; simulation study, section 6
+# Both are passed by clean fires in about 1 of 100 (DEVELOPERS.md, "Drift and failed seals").
+DEEP_SCORE = 2.5
+SEAL_ODDS = 0.5
+SHALLOW_SCORE = -3.0  # shallower than luck alone, whatever the hardness says of a leak
 COUPONS_DISAGREE = 4.0  # the score at which the fit itself stops listening
 
 SHALLOW = (
@@ -62,15 +65,17 @@ def odd_fires(summary: Mapping[str, Any]) -> dict[int, str]:
     """Return how each odd fire of a fit is odd, by the fire's id: shallow, deep or disagree."""
     found = {}
     for fire in summary.get("fires", ()):
-        how = _how(fire["score"], fire["surprise"])
+        how = _how(fire["score"], fire["surprise"], fire["seal"])
         if how and str(fire["fire"]).isdecimal():
             found[int(fire["fire"])] = how
     return found
 
 
-def _how(score: float, surprise: float) -> str:
-    if abs(score) >= ODD_SCORE:
-        return "shallow" if score < 0 else "deep"
+def _how(score: float, surprise: float, seal: float) -> str:
+    if seal >= SEAL_ODDS or score <= SHALLOW_SCORE:
+        return "shallow"
+    if score >= DEEP_SCORE:
+        return "deep"
     return "disagree" if surprise >= COUPONS_DISAGREE else ""
 
 
