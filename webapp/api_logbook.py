@@ -14,7 +14,7 @@ from webapp.forms.json_error import ErrorBody, Refused, error_of_query, json_of
 from webapp.forms.logbook import BatchesQuery, CouponsQuery
 from webapp.forms.logbook_output import BatchesAnswer, CouponsAnswer, ExportAnswer, NewestFitAnswer
 from webapp.services.api_views import answer_batches, answer_coupons, answer_fit
-from webapp.services.export import everything
+from webapp.services.whole_export import everything
 
 
 class PlainErrorsRoute(APIRoute):

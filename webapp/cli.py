@@ -99,6 +99,17 @@ def migrate(data: DataFolder = None) -> None:
     run(data or default_data_folder())
 
 
+@app.command()
+def read_back(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A whole export: JSON, or a zip of tables.")],
+    data: DataFolder = None,
+) -> None:
+    """Make a logbook from a whole export, in a folder that holds none yet."""
+    from webapp.commands.read_back import read_back as run
+
+    run(file, data or default_data_folder())
+
+
 def main() -> None:
     """Run the command line."""
     app()

@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from tests.web.fitted_demo import speaking_to_demo, store_of
-from webapp.services.export import table_text
+from webapp.services.table_text import table_text
 from webapp.settings import Settings
 from webapp.store.engine import read
 from webapp.store.tables import Batch, Item, Reading, Step, metadata

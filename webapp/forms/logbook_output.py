@@ -185,6 +185,7 @@ class ExportAnswer(Answer):
     """Everything in the logbook, a list of rows for each table."""
 
     schema_: Schema = Field(default=1, alias="schema")
+    revision: str = Field(description="The form of the logbook; `casewright read-back` begins from it.")
     model_version: str
     exported_at: datetime
     tables: dict[str, list[dict[str, Any]]]

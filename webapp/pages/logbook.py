@@ -16,6 +16,7 @@ from webapp.services.batch_view import view_batch
 from webapp.services.export import batches_csv, readings_csv
 from webapp.services.logbook import view_logbook
 from webapp.services.sheets import showing_of
+from webapp.services.whole_export import everything_as_tables
 
 router = APIRouter()
 HERE = "batches"
@@ -54,6 +55,17 @@ def send_readings(session: Reading, shop: CurrentShop) -> Response:
     return table_file(readings_csv(session), f"{shop.name} readings")
 
 
+@router.get("/everything.zip")
+def send_everything(session: Reading, shop: CurrentShop, clock: AppClock) -> Response:
+    """Send every record of the logbook as a zip of tables."""
+    content = everything_as_tables(session, clock.now())
+    return Response(
+        content,
+        media_type="application/zip",
+        headers={"Content-Disposition": f'attachment; filename="{plain_name(shop.name)}-everything.zip"'},
+    )
+
+
 @router.get("/batches/{batch_id}/print")
 def show_print_sheet(
     request: Request, batch_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
@@ -67,9 +79,13 @@ def show_print_sheet(
 
 def table_file(text: str, name: str) -> Response:
     """Answer with a table; the mark in front tells a spreadsheet that the text is UTF-8."""
-    plain = "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name).split()).lower()
     return Response(
         text.encode("utf-8-sig"),
         media_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{plain}.csv"'},
+        headers={"Content-Disposition": f'attachment; filename="{plain_name(name)}.csv"'},
     )
+
+
+def plain_name(name: str) -> str:
+    """Return a name as any disk can bear it."""
+    return "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name).split()).lower()

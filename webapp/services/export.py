@@ -1,30 +1,23 @@
-"""The logbook as tables and as one file of everything, to take along and to keep."""
+"""Batches and readings as tables for a spreadsheet."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import UTC, datetime
+from collections.abc import Collection, Mapping, Sequence
+from datetime import UTC
 from typing import Any
 
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col
 
-from model import MODEL_VERSION
 from webapp.forms.logbook import LogbookQuery
 from webapp.services.batch_rows import aware
 from webapp.services.fitting import newest_summary
 from webapp.services.logbook_rows import LogRow, find_batches
-from webapp.store.tables import Bar, Batch, FormUse, Instrument, Item, Reading, Step, metadata
-from webapp.store.unit_of_work import plain_value
+from webapp.services.table_text import table_text
+from webapp.store.tables import Bar, Batch, Instrument, Item, Reading, Step
 
-EXPORT_SCHEMA = 1
 WHOLE_LOGBOOK = 1_000_000
-# A spreadsheet takes a cell that begins so for a formula.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-LEFT_OUT = (FormUse.__tablename__,)  # one-use form ids are no record of the shop's
 
 BATCH_COLUMNS = (
     "batch", "day", "state", "box", "mix", "heat known by", "bath", "soak clock from",
@@ -121,39 +114,3 @@ def _fate(
 def as_typed(typed: Mapping[str, Any]) -> str:
     """Return what was typed of a record's numbers, in the order of its form."""
     return "; ".join(str(text) for text in typed.values() if text)
-
-
-def table_text(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
-    """Return a table as CSV: numbers bare, texts that a spreadsheet would run as a formula made harmless."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(columns)
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return out.getvalue()
-
-
-def _cell(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, int | float):
-        return f"{value:.10g}" if isinstance(value, float) else str(value)
-    text = str(value)
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
-
-
-def everything(session: Session, now: datetime) -> dict[str, Any]:
-    """Return every record of the logbook as JSON can hold it, those in the bin and all changes too."""
-    tables = {
-        table.name: [
-            {name: plain_value(value) for name, value in row.items()}
-            for row in session.execute(select_columns(table)).mappings()
-        ]
-        for table in metadata.sorted_tables
-        if table.name not in LEFT_OUT
-    }
-    return {
-        "schema": EXPORT_SCHEMA,
-        "model_version": MODEL_VERSION,
-        "exported_at": now.isoformat(),
-        "tables": tables,
-    }

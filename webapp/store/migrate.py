@@ -50,7 +50,7 @@ def bring_up_to_date(store: Store, now: datetime, upgrade: Upgrade = run_alembic
         current = current_revision(store)
         if current == newest_revision():
             return None
-        _refuse_newer(current)
+        refuse_newer(current)
         copy = None
         if current is not None:
             copy = copy_database(store.file, copy_path(store.folder, f"before-update-from-{current}", now))
@@ -58,7 +58,8 @@ def bring_up_to_date(store: Store, now: datetime, upgrade: Upgrade = run_alembic
         return copy
 
 
-def _refuse_newer(current: str | None) -> None:
+def refuse_newer(current: str | None) -> None:
+    """Raise `LogbookNewer` for a form that this code does not know."""
     if current is None:
         return
     script = ScriptDirectory.from_config(alembic_config())
