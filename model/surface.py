@@ -204,8 +204,16 @@ def _best_length(units: Array, level: Array, weight: Array, real: Array) -> tupl
 
 
 def _kernel(units: Array, members: Array, length: Array) -> Array:
-    """Return what members say of units, (G, N, M): what bends and what is straight."""
-    product = units @ members.transpose(0, 2, 1)
-    square = (units**2).sum(axis=2)[:, :, None] + (members**2).sum(axis=2)[:, None] - 2.0 * product
-    bends = np.exp(-0.5 * square / length[:, None, None] ** 2)
-    return np.asarray(bends + STRAIGHT * (1.0 + product))
+    """Return what members say of units, (G, N, M): what bends and what is straight.
+
+    Worked in place: it is most of what a fit of a large logbook costs.
+    """
+    straight = units @ np.ascontiguousarray(members.transpose(0, 2, 1))
+    bends = straight - 0.5 * np.einsum("gnf,gnf->gn", units, units)[:, :, None]
+    bends -= 0.5 * np.einsum("gmf,gmf->gm", members, members)[:, None]
+    bends *= length[:, None, None] ** -2
+    np.exp(bends, out=bends)
+    straight += 1.0
+    straight *= STRAIGHT
+    bends += straight
+    return np.asarray(bends)

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from time import process_time
+from typing import TypeVar
 
+import numpy as np
 import pytest
 
 from model.calibration import FitResult, fit
+from model.doubt_course import doubt_course
+from model.drift import watch
 from model.kept_forecasts import KeptForecasts
+from model.look import look
+from model.outliers import fire_scores
 from model.readings import Observation
+from model.variational import variational
+from tests.model.linear_shop import LinearEvidence, fires_of, fitted, read_of, straight_of
 from tests.model.many_coupons import many_coupons
 
 pytestmark = pytest.mark.bench
@@ -18,9 +26,12 @@ pytestmark = pytest.mark.bench
 FROM_NOTHING, ONE_MORE = 1.5, 8.0
 # processor time over batches may grow no faster than so many times as batches do
 MOST_GROWTH = 1.3
+FORECAST = 8  # fires whose forecasts stand for those of all others where only the algebra counts
+
+Found = TypeVar("Found")
 
 
-def seconds(work: Callable[[], FitResult]) -> tuple[float, FitResult]:
+def seconds(work: Callable[[], Found]) -> tuple[float, Found]:
     start = process_time()
     found = work()
     return process_time() - start, found
@@ -43,6 +54,32 @@ def test_surfaces_fit_several_times_faster_than_full_forecasts(size: tuple[int, 
     assert len(found.belief.names) == len(exact.belief.names)
     assert exact_s > FROM_NOTHING * cold_s
     assert exact_s > ONE_MORE * more_s
+
+
+def algebra_seconds(fires: int) -> float:
+    """Return seconds of a step of a fit and of all that is read off it, forecasts left out."""
+    _, (value, slope, doubt) = straight_of(FORECAST, "thermocouple:1")
+    shop = LinearEvidence(read_of(fires_of(fires)), [], look)
+    again = np.arange(len(shop.values.owner)) % len(value)
+    shop.straight = (value[again], slope[again], doubt[again])
+    found = fitted(shop)
+
+    def read_off() -> None:
+        fire_scores(shop, found)
+        watch(shop, found)
+        doubt_course(shop, found, 1.1)
+
+    def once() -> float:
+        step_s, fit_again = seconds(lambda: variational(shop, found))
+        return step_s / fit_again.steps + seconds(read_off)[0]
+
+    return min(once() for _ in range(3))
+
+
+def test_the_algebra_of_a_fit_grows_no_faster_than_its_fires() -> None:
+    few_s, many_s = algebra_seconds(60), algebra_seconds(240)
+    print(f"\n60 fires {few_s:.3f} s, 240 fires {many_s:.3f} s")  # noqa: T201
+    assert many_s < MOST_GROWTH * 4.0 * few_s
 
 
 @pytest.mark.long
