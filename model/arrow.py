@@ -94,17 +94,16 @@ class Pairs:
 
     @classmethod
     def summed(cls, layout: Layout, places: Places, values: Array) -> Pairs:
-        """Return the sum of values at `Layout.pairs`, for whole rows of these: each pair both ways round."""
+        """Return the sum of values at `Layout.pairs`, each pair given one way round."""
         many, (fires, most) = len(layout.shared), layout.own.shape
         ends = np.cumsum([many**2, layout.own.size * many, layout.own.size * most])
-        shared, across, own = np.split(
-            np.bincount(places.ravel(), values.ravel(), minlength=int(ends[-1])).astype(float), ends[:-1]
-        )
+        flat = np.bincount(places.ravel(), values.ravel(), minlength=int(ends[-1])).astype(float)
+        shared, across, own = np.split(flat, ends[:-1])
         return cls(
             layout,
-            shared.reshape(many, many),
-            0.5 * across.reshape(fires, most, many),
-            own.reshape(fires, most, most),
+            _both_ways(shared.reshape(many, many)),
+            across.reshape(fires, most, many),
+            _both_ways(own.reshape(fires, most, most)),
         )
 
     @classmethod
@@ -215,3 +214,8 @@ def _inverse(layout: Layout, own: Array) -> Array:
     """Return the inverses of each fire's own, 0 where it is filled up."""
     filled = (layout.own == layout.size)[:, :, None] * np.eye(own.shape[1])
     return np.asarray(np.linalg.inv(own + filled) - filled)
+
+
+def _both_ways(sums: Array) -> Array:
+    """Return symmetric matrices from sums of pairs, each given one way round."""
+    return np.asarray(sums + np.swapaxes(sums, -1, -2) - sums * np.eye(sums.shape[-1]))

@@ -174,11 +174,10 @@ class Evidence:
 
     def told(self, touching: Touching, curvature: Array) -> Pairs:
         """Return the precision that readings and checks add; curvature : (values,) of their likelihoods."""
-        slopes = touching.slopes
-        told = (curvature[:, None] * slopes)[:, :, None] * slopes[:, None, :]
-        checks = self.check_precision_of_shared
-        pairs = Pairs.summed(self.layout, self.pairs[self.values.owner], told)
-        return replace(pairs, shared=pairs.shared + checks)
+        first, other, places = self._pairs_of_values
+        told = (curvature[:, None] * touching.slopes)[:, first] * touching.slopes[:, other]
+        pairs = Pairs.summed(self.layout, places, told)
+        return replace(pairs, shared=pairs.shared + self.check_precision_of_shared)
 
     def inputs(self, coordinates: Array) -> Array:
         """Return the local inputs of every process, (processes, local inputs)."""
@@ -219,6 +218,12 @@ class Evidence:
     def pairs(self) -> NDArray[np.intp]:
         """Where pairs of what each observation touches are kept, (observations, K, K); see `Layout.pairs`."""
         return self.layout.pairs(self.columns, self.fire_places)
+
+    @cached_property
+    def _pairs_of_values(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Each pair of the K coordinates once, and where it is kept for every value, (values, pairs)."""
+        first, other = np.triu_indices(self.columns.shape[1])
+        return first, other, self.pairs[:, first, other][self.values.owner]
 
     @cached_property
     def check_precision(self) -> Array:

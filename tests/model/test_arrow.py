@@ -24,9 +24,10 @@ def summed() -> tuple[Pairs, np.ndarray]:
     rng = np.random.default_rng(1)
     touching = Touching(COLUMNS, rng.standard_normal(COLUMNS.shape) * IS_READ, 10)
     books = rng.uniform(1.0, 2.0, 10)
-    told = touching.slopes[:, :, None] * touching.slopes[:, None, :]
+    first, other = np.triu_indices(COLUMNS.shape[1])
+    places = LAYOUT.pairs(COLUMNS, FIRES)[:, first, other]
     slopes = touching.full()
-    pairs = Pairs.summed(LAYOUT, LAYOUT.pairs(COLUMNS, FIRES), told).plus(books)
+    pairs = Pairs.summed(LAYOUT, places, touching.slopes[:, first] * touching.slopes[:, other]).plus(books)
     return pairs, slopes.T @ slopes + np.diag(books)
 
 
