@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
-from tests.browser.kit import SIZES, THEMES, Served, Watch, faint_words, faults_of_look
+from tests.browser.kit import SIZES, THEMES, Served, Watch, barriers, faint_words, faults_of_look
 from tests.web.drawn_photos import as_camera, disc
 
 pytestmark = pytest.mark.browser
@@ -268,6 +268,7 @@ def test_the_pages_of_a_photo_are_in_order_at_every_size_by_day_and_by_night(
             page.goto(address)
             page.wait_for_load_state("networkidle")
             faults += [f"{address} {theme}: faint: {words}" for words in faint_words(page)]
+            faults += [f"{address} {theme}: {barrier}" for barrier in barriers(page)]
             for width, height in SIZES:
                 page.set_viewport_size({"width": width, "height": height})
                 faults += [f"{address} {theme} at {width}: {fault}" for fault in faults_of_look(page)]
