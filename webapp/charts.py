@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 Tone = Literal["steel", "ember", "ink", "soft", "ok"]
+Shape = Literal["circle", "square", "triangle", "diamond"]
 Values = Sequence[float | None]
 
 
@@ -41,6 +42,7 @@ class Line:
     tone: Tone = "steel"
     dashed: bool = False
     named: bool = True
+    dotted: bool = False
 
     def __post_init__(self) -> None:
         """Refuse curves that cannot be drawn."""
@@ -74,6 +76,7 @@ class Points:
     words: Sequence[str] = ()
     tone: Tone = "ink"
     links: Sequence[str] = ()
+    shape: Shape = "circle"
 
     def __post_init__(self) -> None:
         """Refuse readings that cannot be drawn."""
@@ -131,6 +134,8 @@ class Mark:
     kind: Literal["line", "band", "points"]
     tone: Tone
     dashed: bool = False
+    dotted: bool = False
+    shape: Shape = "circle"
 
 
 @dataclass(frozen=True)
@@ -160,9 +165,13 @@ class Chart:
     def legend(self) -> tuple[Mark, ...]:
         """The entries of the key, in the order drawn."""
         return (
-            *(Mark(line.name, "line", line.tone, line.dashed) for line in self.lines if line.named),
+            *(
+                Mark(line.name, "line", line.tone, line.dashed, line.dotted)
+                for line in self.lines
+                if line.named
+            ),
             *(Mark(band.name, "band", band.tone) for band in self.bands),
-            *(Mark(points.name, "points", points.tone) for points in self.points),
+            *(Mark(points.name, "points", points.tone, shape=points.shape) for points in self.points),
         )
 
 

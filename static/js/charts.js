@@ -36,7 +36,7 @@ function bandMark(band) {
 function lineMark(line) {
   return Plot.lineY(rows(line, "y"), {
     x: "x", y: "y", stroke: tone(line.tone), strokeWidth: 2.75, curve: "monotone-x",
-    strokeDasharray: line.dashed ? "7 6" : null,
+    strokeDasharray: line.dotted ? (line.dashed ? "12 5 2 5" : "2 5") : (line.dashed ? "7 6" : null),
   });
 }
 
@@ -45,7 +45,7 @@ function pointMarks(points) {
   const barred = data.filter((row) => row.low !== null && row.high !== null);
   return [
     Plot.ruleX(barred, { x: "x", y1: "low", y2: "high", stroke: tone(points.tone), strokeWidth: 1.75, marker: "tick" }),
-    Plot.dot(data, { x: "x", y: "y", r: 5, fill: tone(points.tone), stroke: tone("sheet"), strokeWidth: 1.5 }),
+    Plot.dot(data, { x: "x", y: "y", r: 5, symbol: points.shape, fill: tone(points.tone), stroke: tone("sheet"), strokeWidth: 1.5 }),
   ];
 }
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 SHEETS = ("forges", "heats", "boxes", "mixes", "baths", "ovens", "testers")
 NOT_THERE = 404
+NOT_ACCEPTED = 422
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,8 @@ LOOKS = (
     Look("/batches/17/gas", "Keep the weights"),
     Look("/logbook", "New batch", "link"),
     Look("/logbook?q=pawl", "Detent pawl", "link"),
+    Look("/logbook/compare?b=5&b=6", "Put beside"),
+    Look("/logbook/compare?b=5", "Choose in the logbook", "link", NOT_ACCEPTED),
     Look("/batches/new", "Open the batch"),
     Look("/batches/write-up", "Put it in the logbook"),
     Look("/batches/1", "Add a coupon", "link"),

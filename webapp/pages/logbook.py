@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -13,6 +14,8 @@ from webapp.pages.answers import page
 from webapp.services.batch_charts import batch_charts
 from webapp.services.batch_rows import load_batch
 from webapp.services.batch_view import view_batch
+from webapp.services.compare import compare_batches
+from webapp.services.compare_worked_out import view_worked_out
 from webapp.services.export import batches_csv, readings_csv
 from webapp.services.logbook import view_logbook
 from webapp.services.sheets import showing_of
@@ -22,6 +25,8 @@ router = APIRouter()
 HERE = "batches"
 ORDER_COOKIE = "casewright_order"
 ONE_YEAR_S = 365 * 24 * 3600
+NOT_ACCEPTED = 422
+Numbers = Annotated[Sequence[str], Query()]
 Asked = Annotated[LogbookQuery, Query()]
 
 
@@ -34,6 +39,26 @@ def show_logbook(request: Request, session: Reading, shop: CurrentShop, asked: A
     if asked.sort and asked.sort != usual:
         answer.set_cookie(ORDER_COOKIE, asked.sort, max_age=ONE_YEAR_S, samesite="strict", httponly=True)
     return answer
+
+
+@router.get("/logbook/compare")
+def show_compared(
+    request: Request, session: Reading, shop: CurrentShop, clock: AppClock, b: Numbers = ()
+) -> Response:
+    """Show two to four batches beside one another, or say what is wrong with their numbers."""
+    view = compare_batches(session, b, clock.now(), showing_of(shop))
+    status = NOT_ACCEPTED if view.problem else 200
+    return page(request, "pages/compare.html", view, status=status, here=HERE)
+
+
+@router.get("/logbook/compare/worked-out")
+def show_worked_out(
+    request: Request, session: Reading, shop: CurrentShop, clock: AppClock, b: Numbers = ()
+) -> Response:
+    """Show what is worked out of compared batches; the page of them asks for it once it stands."""
+    view = view_worked_out(session, b, clock.now(), showing_of(shop))
+    status = NOT_ACCEPTED if view.problem else 200
+    return page(request, "pages/compare_worked_out.html", view, status=status, here=HERE)
 
 
 @router.get("/batches")

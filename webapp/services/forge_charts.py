@@ -25,9 +25,10 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class Compared:
+class Told:
     """One reading with what the fit makes of it; values in the unit that is shown."""
 
+    batch: int
     words: str
     read: str
     href: str
@@ -37,6 +38,7 @@ class Compared:
     high: float
     unit: str
     digits: int
+    is_depth: bool
     is_odd: bool
     verdict: str
 
@@ -61,24 +63,32 @@ def charts_of(
     predictions: Sequence[Mapping[str, Any]], rows: FitRows, odd: Mapping[int, str], showing: Showing
 ) -> tuple[Chart, ...]:
     """Return the chart of depths and the chart of hardness, each only if a value was read of it."""
-    depths: list[Compared] = []
-    hardness: list[Compared] = []
-    for key, own in grouped(predictions, lambda row: str(row["key"])).items():
-        reading = rows.readings.get(int(key))
-        if reading is not None:
-            compared = _compared(own, reading, rows, odd, showing)
-            (depths if reading.kind == "depth" else hardness).append(compared)
+    told = told_readings(predictions, rows, odd, showing)
+    depths = [one for one in told if one.is_depth]
+    hardness = [one for one in told if not one.is_depth]
     made = (_chart("depths", depths, showing), _chart("hardness", hardness, showing))
     return tuple(chart for chart in made if chart is not None)
 
 
-def _compared(
+def told_readings(
+    predictions: Sequence[Mapping[str, Any]], rows: FitRows, odd: Mapping[int, str], showing: Showing
+) -> list[Told]:
+    """Return each of some readings that a fit used, with what it makes of it."""
+    by_reading = grouped(predictions, lambda row: str(row["key"]))
+    return [
+        _told(own, reading, rows, odd, showing)
+        for key, own in by_reading.items()
+        if (reading := rows.readings.get(int(key))) is not None
+    ]
+
+
+def _told(
     own: Sequence[Mapping[str, Any]],
     reading: Reading,
     rows: FitRows,
     odd: Mapping[int, str],
     showing: Showing,
-) -> Compared:
+) -> Told:
     item = rows.items[reading.item_id]
     batch = rows.batches[item.batch_id]
     is_depth = reading.kind == "depth"
@@ -94,7 +104,8 @@ def _compared(
     low, high = first["measured_low"], first["measured_high"]
     score = max((abs(row["score"]) for row in own), default=0.0)
     is_odd = batch.fire_id in odd or score >= ODD_READING
-    return Compared(
+    return Told(
+        batch=batch.number,
         words=f"{batch.number} {item.mark} {item.name}".replace("  ", " "),
         read=say_reading(reading, showing),
         href=f"/items/{item.id}",
@@ -104,6 +115,7 @@ def _compared(
         high=shown(first["high"]),
         unit=unit,
         digits=digits,
+        is_depth=is_depth,
         is_odd=is_odd,
         verdict=_verdict(own, is_odd),
     )
@@ -124,7 +136,7 @@ def _is_within(row: Mapping[str, Any]) -> bool:
     return (low is None or low <= row["high"]) and (high is None or high >= row["low"])
 
 
-def _chart(key: str, compared: Sequence[Compared], showing: Showing) -> Chart | None:
+def _chart(key: str, compared: Sequence[Told], showing: Showing) -> Chart | None:
     unit = showing.length_unit if key == "depths" else "HRC"
     drawn = [one for one in compared if one.measured is not None and one.unit == unit]
     if not drawn:
@@ -136,7 +148,7 @@ def _chart(key: str, compared: Sequence[Compared], showing: Showing) -> Chart | 
         tuple(one.row for one in compared),
         tuple(one.href for one in compared),
     )
-    low, high = _ends(drawn, from_zero=key == "depths")
+    low, high = ends_of(drawn, from_zero=key == "depths")
     digits = drawn[0].digits
     odd = sum(one.is_odd for one in drawn)
     return Chart(
@@ -156,7 +168,8 @@ def _chart(key: str, compared: Sequence[Compared], showing: Showing) -> Chart | 
     )
 
 
-def _ends(drawn: Sequence[Compared], from_zero: bool) -> tuple[float, float]:
+def ends_of(drawn: Sequence[Told], from_zero: bool) -> tuple[float, float]:
+    """Return round ends of both axes that hold every reading with its band."""
     values = [value for one in drawn for value in (one.measured or 0.0, one.low, one.high)]
     if from_zero:
         step = 0.02 if drawn[0].unit == "in" else 0.2
@@ -164,7 +177,7 @@ def _ends(drawn: Sequence[Compared], from_zero: bool) -> tuple[float, float]:
     return float(floor(min(values))), float(ceil(max(values)))
 
 
-def _points(name: str, tone: Any, drawn: Sequence[Compared]) -> Points:
+def _points(name: str, tone: Any, drawn: Sequence[Told]) -> Points:
     return Points(
         name,
         [one.measured for one in drawn],

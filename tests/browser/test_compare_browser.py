@@ -1,0 +1,46 @@
+"""Comparing batches with a finger: ticked in the logbook, side by side on any screen, charts filled in."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.conftest import OpenTablet
+from tests.browser.kit import SIZES, Served, faults_of_look
+
+pytestmark = pytest.mark.browser
+GLOVE_PX = 48
+
+
+def test_batches_ticked_in_the_logbook_stand_side_by_side(demo: Served, tablet: OpenTablet) -> None:
+    page = tablet(demo.url)
+    page.goto("/logbook")
+    for number in (13, 15):
+        tick = page.get_by_label(f"Compare batch {number}", exact=True)
+        box = page.locator("label.pick", has=tick).bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= GLOVE_PX
+        page.locator("label.pick", has=tick).click()
+        expect(tick).to_be_checked()
+    button = page.get_by_role("button", name="Compare those ticked")
+    expect(button).to_be_in_viewport()
+    button.click()
+    page.wait_for_url("**/logbook/compare?b=15&b=13")
+    for key in ("course", "carbons", "hardnesses", "met-mm"):
+        expect(page.locator(f"#{key} svg[role=img]")).to_be_visible()
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        assert faults_of_look(page) == []
+    page.get_by_label("One more batch").fill("6")
+    page.get_by_role("button", name="Put beside").click()
+    page.wait_for_url("**/logbook/compare?b=15&b=13&b=6")
+    expect(page.locator(".side-by-side").first.get_by_role("columnheader", name="Batch 6")).to_be_visible()
+
+
+def test_too_few_ticked_is_told_and_leads_back(demo: Served, tablet: OpenTablet) -> None:
+    page = tablet(demo.url)
+    page.goto("/logbook")
+    page.get_by_role("button", name="Compare those ticked").click()
+    expect(page.get_by_role("alert")).to_contain_text("It takes two batches to compare")
+    page.get_by_role("link", name="Choose in the logbook").click()
+    page.wait_for_url("**/logbook")
