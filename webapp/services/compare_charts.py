@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 TONES: Final[tuple[Tone, ...]] = ("steel", "ember", "ink", "ok")
 BETWEEN_S: Final = 1800.0  # left open between two fires, whose real gap may be days
 TABLE_POINTS: Final = 12
+HALF_HOUR_h: Final = 0.5
 SHAPES: Final[tuple[Shape, ...]] = ("circle", "square", "triangle", "diamond")
 NEAR_THE_CORE: Final = 0.03  # of the way from core to skin: where a chart has shown enough
 ROOM: Final = 1.25
@@ -83,13 +84,8 @@ def course_chart(
         lines=lines,
         table=Table(
             "Heat over the hours",
-            (Column("Batch", number=False), Column("Hours"), Column(f"Heat, °{showing.temperature_unit}")),
-            tuple(
-                (line.name, f"{hour:.1f}", f"{heat:.0f}")
-                for line in lines
-                for hour, heat in zip(line.x, line.y, strict=True)
-                if hour is not None and heat is not None
-            ),
+            (Column("Hours"), *(Column(f"{line.name}, °{showing.temperature_unit}") for line in lines)),
+            _in_rows(lines, HALF_HOUR_h, 1, 0),
         ),
     )
 
@@ -122,6 +118,22 @@ def _course(process: Process, showing: Showing) -> tuple[list[float | None], lis
         [None if hour is None else round(hour, 3) for hour in hours],
         [None if value is None else round(value, 1) for value in heat],
     )
+
+
+def _in_rows(lines: Sequence[Line], step: float, x_digits: int, digits: int) -> tuple[tuple[str, ...], ...]:
+    """Return lines as the rows of one table, a column a line, read off at even steps."""
+    end = max(x for line in lines for x in _there(line.x))
+    at = np.arange(0.0, end + 0.5 * step, step)
+    columns = [_read_off(line, at) for line in lines]
+    texts = [["–" if np.isnan(value) else f"{value:.{digits}f}" for value in own] for own in columns]
+    return tuple((f"{x:.{x_digits}f}", *(own[k] for own in texts)) for k, x in enumerate(at))
+
+
+def _read_off(line: Line, at: Array) -> Array:
+    """Return a line's values at some places, straight between its points; NaN beyond its end and in gaps."""
+    x, y = (np.array([np.nan if value is None else value for value in own]) for own in (line.x, line.y))
+    found: Array = np.interp(at, x, y, right=np.nan)
+    return found
 
 
 def _history(step: Step) -> History | None:
@@ -196,12 +208,9 @@ def _profile(
             points.append(
                 Points(f"{one.batch.name}, read", *read, tone=TONES[one.place], shape=SHAPES[one.place])
             )
-    rows = tuple(
-        (line.name, f"{line.x[k]:.{digits}f}", f"{line.y[k]:.{axis.digits}f}")
-        for line in lines
-        for k in range(0, len(line.x), max(1, len(line.x) // TABLE_POINTS))
-    )
-    columns = (Column("Batch", number=False), Column(f"Depth, {unit}"), Column(f"{axis.label}, {axis.unit}"))
+    step = float(from_si(deepest_m, unit, "length")) / TABLE_POINTS
+    columns = (Column(f"Depth, {unit}"), *(Column(f"{line.name}, {axis.unit}") for line in lines))
+    rows = _in_rows(lines, step, digits, axis.digits)
     skins = ", ".join(f"{line.name} {line.y[0]:.{axis.digits}f} {axis.unit} at the skin" for line in lines)
     return Chart(
         key=key,
