@@ -23,6 +23,7 @@ from webapp.pages.batch_page import show_batch_page
 from webapp.pages.saving import FormPage, answer_button, answer_form, on_page, show_form
 from webapp.pages.sheets import version_of
 from webapp.services import batches
+from webapp.services.again import do_again
 from webapp.services.batch_rows import row_id
 from webapp.services.batch_values import batch_values, offered_values
 from webapp.services.choices import batch_choices
@@ -145,7 +146,7 @@ def answer_again(request: Request, batch_id: RecordId, raw: RawForm, save: Savin
     """Start a batch with everything of an earlier one but its results."""
 
     def act(work: UnitOfWork) -> str:
-        return f"/batches/{batches.do_again(work, batch_id).id}"
+        return f"/batches/{do_again(work, batch_id).id}"
 
     return answer_button(request, save, raw, act)
 

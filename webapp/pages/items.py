@@ -16,6 +16,7 @@ from webapp.pages.batch_page import with_version
 from webapp.pages.saving import HERE, FormPage, answer_button, answer_form, on_page, show_form
 from webapp.pages.sheets import version_of
 from webapp.services import items
+from webapp.services.again import piece_again
 from webapp.services.case_left import view_case_left
 from webapp.services.causes import explain_item
 from webapp.services.cautions import cautions_for
@@ -211,6 +212,16 @@ def answer_follow(request: Request, item_id: RecordId, raw: RawForm, save: Savin
     def act(work: UnitOfWork) -> str:
         items.follow_batch(work, item_id, version_of(raw))
         return f"/items/{item_id}"
+
+    return answer_button(request, save, raw, act)
+
+
+@router.post("/items/{item_id}/again")
+def answer_again(request: Request, item_id: RecordId, raw: RawForm, save: Saving) -> Response:
+    """Pack a piece like this one, without what happened to it."""
+
+    def act(work: UnitOfWork) -> str:
+        return f"/items/{piece_again(work, item_id).id}"
 
     return answer_button(request, save, raw, act)
 

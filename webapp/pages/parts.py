@@ -12,6 +12,8 @@ from webapp.forms.kit import blank_form, read_form
 from webapp.forms.parts import PartForm
 from webapp.pages import sheets
 from webapp.pages.answers import page, saved
+from webapp.pages.saving import answer_button
+from webapp.services.again import part_again
 from webapp.services.parts import (
     PARTS,
     add_part,
@@ -77,6 +79,16 @@ def answer_edit(
         return change_part(work, record_id, value, state.typed, state.version)
 
     return sheets.keep_form(request, view, state, save, keep, HERE)
+
+
+@router.post("/parts/{record_id}/again")
+def answer_again(request: Request, record_id: RecordId, raw: RawForm, save: Saving) -> Response:
+    """Write down a part like this one, and open its form to change what differs."""
+
+    def act(work: UnitOfWork) -> str:
+        return f"{PARTS.href(part_again(work, record_id).id or 0)}/edit"
+
+    return answer_button(request, save, raw, act)
 
 
 @router.post("/parts/{record_id}/remove")

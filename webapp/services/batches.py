@@ -1,4 +1,4 @@
-"""Batches: starting one with a tap, planning one, doing one again, writing up an old one."""
+"""Batches: starting one with a tap, planning one, writing up an old one; `again` does one again."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from sqlmodel import Session, col, func, select
 from webapp.services.batch_rows import get_row, kept, last_of, row_id, take_back
 from webapp.services.boxes import box_fits
 from webapp.services.items import add_pin, add_plan_part
-from webapp.services.marking import cut_again
 from webapp.services.step_rules import IN_THE_FIRE, PLANNED, StepRefused, state_of
 from webapp.services.steps import StepEntry, shop_zone
 from webapp.store.tables import Batch, Box, Fire, Forge, Instrument, Item, Mix, Part, Plan, Step
@@ -133,24 +132,6 @@ def _usual(session: Session, kind: type[AnyRecord], wanted: int | None, *conditi
 def start_at_once(work: UnitOfWork, plan_id: int | None = None) -> Batch:
     """Start a batch with one tap: from a plan, or with what the last one used."""
     return start_batch(work, usual_entry(work.session, plan_id))
-
-
-def do_again(work: UnitOfWork, batch_id: int) -> Batch:
-    """Start a batch with all settings and pieces of an earlier one, and none of its results."""
-    old = work.get(Batch, batch_id)
-    fire = work.get(Fire, old.fire_id)
-    entry = BatchEntry(
-        forge_id=fire.forge_id,
-        heat_instrument_id=fire.heat_instrument_id,
-        box_id=old.box_id,
-        mix_id=old.mix_id,
-        with_pin=False,
-    )
-    new = start_batch(work, entry)
-    work.change(new, plan_id=old.plan_id, as_batch_id=batch_id)
-    for item in kept(work.session, Item, Item.batch_id == batch_id):
-        work.add(cut_again(work.session, packed_again(item, row_id(new))))
-    return new
 
 
 def packed_again(item: Item, batch_id: int) -> Item:
