@@ -158,9 +158,11 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
     """Move the best point's Gaussian to the one nearest the whole belief, in a few steps.
 
     evidence : what was read; start : the best point with its Laplace covariance
+    A step that turns back on the last one has gone too far, and is halved: in a large logbook whole steps can
+    go to and fro for ever.
     """
     mean, narrowed, line, scale = start.mean, start.narrowed, start.linearised, start.scale
-    step_size, steps = np.inf, 0
+    step_size, steps, step = np.inf, 0, np.zeros(len(mean))
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
         line, variance = over_belief(evidence, mean, narrowed), narrowed.pairs.diagonal
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
@@ -168,9 +170,11 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         precision, gradient = normal_equations(evidence, line, mean, weight)
         narrowed = precision.inverse()
+        turns_back = gradient @ step < 0.0
         step = narrowed.times(gradient)
-        mean = mean + step
         step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.pairs.diagonal), initial=0.0))
+        step = 0.5 * step if turns_back else step
+        mean = mean + step
         if steps >= VARIATIONAL_STEPS[0] and step_size < STEP_SETTLED:
             break
     return Gaussian(mean, narrowed, line, step_size, steps, scale)
