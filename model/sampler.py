@@ -44,12 +44,15 @@ class Chains:
 
     normal : (kept, chains, coordinates) of `density`; draws : the same as the belief's own coordinates, the
         scales of the fires' scatter last
-    accepted : share of proposals that move all coordinates
+    accepted : share of proposals that move all coordinates; stride : of these, at the end
+    rounds : how often the chains were asked to go on, from 1
     """
 
     normal: Array
     draws: Array
     accepted: float
+    stride: float
+    rounds: int
 
 
 def steps_for(evidence: Evidence) -> int:
@@ -58,17 +61,22 @@ def steps_for(evidence: Evidence) -> int:
     return 0 if steps < STEPS[0] else min(steps, STEPS[1])
 
 
-def sample(evidence: Evidence, fitted: Gaussian, steps: int, kept: int) -> Chains:
-    """Draw from the belief off surfaces, beginning at the quick fit.
+def sample(
+    evidence: Evidence, fitted: Gaussian, steps: int, kept: int, before: Chains | None = None
+) -> Chains:
+    """Draw from the belief off surfaces, beginning at the quick fit or going on from where the chains are.
 
     evidence : what was read; fitted : the quick fit; steps : 3 or more; kept : of each chain, 1 or more
+    before : what the same chains went through; they lean on all of it at once and go the rest of the steps
     The same logbook gives the same draws.
     """
     walk = _Walk(evidence, fitted)
+    if before is not None:
+        walk.go_on_from(before)
     leaned, burnt = int(LEANED_AT * steps), steps // 2
     keep = set(np.linspace(burnt, steps - 1, kept).astype(int).tolist())
     seen, found, accepted = [], [], []
-    for step in range(steps):
+    for step in range(leaned if before else 0, steps):
         if step % ALONE == ALONE - 1:
             walk.move_each_fire()
         else:
@@ -81,7 +89,8 @@ def sample(evidence: Evidence, fitted: Gaussian, steps: int, kept: int) -> Chain
             found.append(walk.normal.copy())
     normal = np.array(found)
     draws = coordinates_of(evidence, normal.reshape(-1, normal.shape[2])).reshape(normal.shape)
-    return Chains(normal, draws, float(np.mean(accepted[len(accepted) // 2 :])))
+    share, rounds = float(np.mean(accepted[len(accepted) // 2 :])), before.rounds + 1 if before else 1
+    return Chains(normal, draws, share, walk.stride, rounds)
 
 
 class _Walk:
@@ -98,6 +107,14 @@ class _Walk:
         self.normal = self.mean + self.white @ self.root.T
         self.readings, self.checks = self._told(self.normal)
         self.stride = BEGUN_STRIDE
+
+    def go_on_from(self, before: Chains) -> None:
+        """Take up the chains where they are, with other chance than before."""
+        self.rng = np.random.default_rng([SAMPLER_SEED, len(self.mean), before.rounds])
+        self.normal = before.normal[-1].copy()
+        self.lean_on(before.normal.reshape(-1, len(self.mean)))
+        self.readings, self.checks = self._told(self.normal)
+        self.stride = before.stride
 
     def lean_on(self, seen: Array) -> None:
         """Propose from now on about where the chains have been, (draws, coordinates)."""

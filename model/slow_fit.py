@@ -22,6 +22,7 @@ STORED: Final = 384
 """Draws that are stored, as large in a logbook as the covariance of thirty fires; in an order along which
 depth and hardness change evenly, so that every second of them is as good a picture."""
 GROUPS: Final = 48
+ROUNDS: Final = 3  # of going on where the chains have not come to rest
 RIDGE: Final = 1e-6
 LEAST_WORTH: Final = 200.0
 """How many even draws those left must be worth once full forecasts have weighed them."""
@@ -76,13 +77,18 @@ def slow_fit(evidence: Evidence, fitted: Gaussian) -> SlowFit | None:
     steps, jobs = steps_for(evidence), jobs_of(evidence)
     if not steps or not jobs:
         return None
-    chains = sample(evidence, fitted, steps, KEPT)
-    flat = chains.draws.reshape(KEPT * CHAINS, -1)
-    told = foretold(evidence, flat, jobs)
+    chains, r_hat = None, np.inf
+    for _ in range(ROUNDS):
+        chains = sample(evidence, fitted, steps, KEPT, chains)
+        flat = chains.draws.reshape(KEPT * CHAINS, -1)
+        told = foretold(evidence, flat, jobs)
+        r_hat = float(split_r_hat(told.reshape(KEPT, CHAINS, -1)).max())
+        if r_hat < AT_REST:
+            break
     share = _share(evidence, flat)
     return SlowFit(
         flat[_picked(share, _ordered(told))],
-        float(split_r_hat(told.reshape(KEPT, CHAINS, -1)).max()),
+        r_hat,
         float(1.0 / np.sum(share**2)),
     )
 

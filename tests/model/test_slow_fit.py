@@ -80,6 +80,16 @@ def test_the_sampler_finds_the_books_where_nothing_was_read() -> None:
     assert found[:, plain].std(axis=0) == pytest.approx(np.ones(len(plain)), abs=0.2)
 
 
+def test_chains_that_go_on_begin_where_they_were_and_are_the_same_each_time(evidence: Evidence) -> None:
+    quick = fitted(evidence)
+    first = sample(evidence, quick, 40, 4)
+    one, two = (sample(evidence, quick, 40, 4, first) for _ in range(2))
+    assert np.array_equal(one.draws, two.draws)
+    assert (first.rounds, one.rounds) == (1, 2)
+    apart = np.abs(one.normal[0] - first.normal[-1]).mean()
+    assert apart < np.abs(one.normal[0] - np.roll(first.normal[-1], 1, axis=0)).mean()
+
+
 def test_the_same_logbook_gives_the_same_draws_and_little_to_ask_means_no_try(evidence: Evidence) -> None:
     quick = fitted(evidence)
     one, two = (sample(evidence, quick, 30, 4).draws for _ in range(2))
