@@ -77,17 +77,21 @@ def slow_fit(evidence: Evidence, fitted: Gaussian) -> SlowFit | None:
     steps, jobs = steps_for(evidence), jobs_of(evidence)
     if not steps or not jobs:
         return None
-    chains, r_hat = None, np.inf
+    chains, gone, told = None, [], []
     for _ in range(ROUNDS):
         chains = sample(evidence, fitted, steps, KEPT, chains)
+        gone.append(chains.draws)
         flat = chains.draws.reshape(KEPT * CHAINS, -1)
-        told = foretold(evidence, flat, jobs)
-        r_hat = float(split_r_hat(told.reshape(KEPT, CHAINS, -1)).max())
+        told.append(foretold(evidence, flat, jobs).reshape(KEPT, CHAINS, -1))
+        first = min(1, len(gone) - 1)  # the first round does not count once there are others
+        seen = np.concatenate(told[first:])
+        r_hat = float(split_r_hat(seen).max())
         if r_hat < AT_REST:
             break
+    flat = np.concatenate(gone[first:]).reshape(seen.shape[0] * CHAINS, -1)
     share = _share(evidence, flat)
     return SlowFit(
-        flat[_picked(share, _ordered(told))],
+        flat[_picked(share, _ordered(seen.reshape(len(flat), -1)))],
         r_hat,
         float(1.0 / np.sum(share**2)),
     )

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from model import slow_fit as slow_module
 from model.belief import ShopBelief
 from model.density import coordinates_of, log_density, normal_of, own_of_fires, told_by_fire
 from model.emulated import EmulatedEvidence, fit_by_surfaces
@@ -161,6 +162,25 @@ def test_draws_off_rough_surfaces_are_weighed_by_what_they_stand_for() -> None:
         assert slow.worth == pytest.approx(KEPT * CHAINS) if kind is Evidence else slow.worth < KEPT * CHAINS
         found.append(foretold(evidence, slow.draws, jobs_of(evidence))[:, 0])
     assert np.median(found[1]) == pytest.approx(np.median(found[0]), abs=1e-5)
+
+
+def test_chains_that_do_not_rest_go_on_and_are_judged_without_their_first_round(
+    evidence: Evidence, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(slow_module, "AT_REST", 0.5)
+    monkeypatch.setattr(slow_module, "steps_for", lambda _: 120)
+    judged = []
+
+    def noted(values: np.ndarray) -> np.ndarray:
+        judged.append(len(values))
+        return split_r_hat(values)
+
+    monkeypatch.setattr(slow_module, "split_r_hat", noted)
+    slow = slow_fit(evidence, fitted(evidence))
+    assert slow is not None
+    assert judged == [KEPT, KEPT, 2 * KEPT]
+    assert slow.worth == pytest.approx(2 * KEPT * CHAINS)
+    assert not slow.is_at_rest
 
 
 def test_a_belief_of_draws_is_drawn_from_them_and_survives_storage() -> None:
