@@ -90,7 +90,7 @@ def _shop() -> list[tuple[type[Any], list[dict[str, Any]]]]:
     inside = {"inner_length_m": 0.2, "inner_width_m": 0.1, "inner_height_m": 0.1}
     forge = {"inside_length_m": 0.5, "inside_width_m": 0.3, "inside_height_m": 0.3}
     return [
-        (Shop, [{"id": 1, "name": "Long-lived shop"}]),
+        (Shop, [{"id": 1, "name": "Long-lived shop", "label_sheet": {}}]),
         (Forge, [{"id": 1, "name": "Forge", "fuel": "propane", **forge}]),
         (Instrument, [{"id": 1, "name": "Probe", "role": "heat", "method": "thermocouple", "spread": 7.0,
                       "settings": {}}]),
