@@ -12,7 +12,7 @@ from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
 from model.drawn_piece import DrawnPiece
 from model.likelihood import READING_FREEDOM
-from model.readings import Observation, TraverseReading
+from model.readings import BendReading, Observation, TraverseReading
 from model.sight import Reading
 from model.traverse_reading import TRAVERSE_WORTH
 
@@ -83,8 +83,13 @@ def _place(piece: DrawnPiece, observation: Observation) -> Place:
         read_low=float(low[point]),
         read_high=float(high[point]),
         tail=float(min(1.0, worth * tails[point])),
-        side=-1 if below[point] < above[point] else 1,
+        side=_side(reading, is_below=bool(below[point] < above[point])),
     )
+
+
+def _side(reading: Reading, is_below: bool) -> int:
+    """Return -1 for softer or shallower than foretold, 1 for harder or deeper: a soft bar bends further."""
+    return -1 if is_below != isinstance(reading, BendReading) else 1
 
 
 def _scatter(reading: Reading, value: Array, doubt: Array) -> Array:

@@ -19,7 +19,7 @@ from model.packed_box import PackedBox
 from model.planner import band
 from model.priors import prior_for, prior_table
 from model.process import Carburize, History, Keys, PackSupply, Process, Quench, Section, Shape
-from model.readings import BendReading, Observation
+from model.readings import Observation
 from model.sight import signed_depth
 from model.steels import steel_of_grade
 
@@ -195,8 +195,6 @@ def _with_grain(time: _Sum) -> _Sum:
 
 
 def _tester_sum(observation: Observation) -> list[_Sum]:
-    if isinstance(observation.reading, BendReading):
-        return []
     key, _ = observation.reading.tester
     if not key or key.endswith(":?"):
         return []

@@ -14,7 +14,7 @@ from model.errors import NotPossible
 from model.inputs import FITTED_INPUTS, bias_terms, links
 from model.look import look
 from model.process import Process
-from model.readings import BendReading, Observation, SparkReading
+from model.readings import Observation, SparkReading
 from model.sight import Reading, Seen
 
 Array = NDArray[np.float64]
@@ -93,7 +93,7 @@ def narrow(
 
 
 def _can_weigh(observation: Observation) -> bool:
-    return not isinstance(observation.reading, SparkReading | BendReading)
+    return not isinstance(observation.reading, SparkReading)
 
 
 def _names(processes: dict[Process, None], told: Sequence[Taken]) -> tuple[str, ...]:

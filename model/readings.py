@@ -7,11 +7,12 @@ are in the scale's own unit; the tester's bias is added to the predicted value t
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from model.bend_reading import BendReading
 from model.depth_readings import DepthReading, NoHardSkin
 from model.hardness_readings import FilesReading, HardnessReading
 from model.likelihood import Likelihood, probit_likelihood
@@ -78,14 +79,6 @@ class SparkReading:
         del bias
         felt = float(seen.bar_carbon_wt[0]) + SPARK_SD_WT * float(rng.standard_normal())
         return replace(self, high_carbon=felt > SPARK_CARBON_WT)
-
-
-@dataclass(frozen=True)
-class BendReading:
-    """How a coupon took a bend; kept, and not used in this release."""
-
-    outcome: Literal["bent", "cracked", "snapped"]
-    angle_degrees: float
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from math import isfinite
 from typing import Final
 
 from model.baths import MEDIA
+from model.bend_reading import ANGLES_deg
 from model.finish import tempers_after_quench
 from model.hardness import TEMPER_RANGE_K
 from model.hardness_scales import SCALES
@@ -27,7 +28,7 @@ DEEPEST_CASE_M: Final = 10.0e-3
 ALLOY_TEMPER_K: Final = 523.15
 PLAIN_STEEL_PERCENT: Final = 0.5  # Cr, Mo, V and Ni that a plain carbon steel may hold as tramps; practice
 
-HardReading = HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading
+HardReading = HardnessReading | FilesReading | DepthReading | NoHardSkin | TraverseReading | BendReading
 
 
 def why_not_used(observation: Observation) -> str | None:
@@ -37,8 +38,6 @@ def why_not_used(observation: Observation) -> str | None:
     Returns None, or the end of the sentence "set aside because ...".
     """
     reading = observation.reading
-    if isinstance(reading, BendReading):
-        return "how a coupon bends is not worked out yet; it is kept for a later release"
     if isinstance(reading, SparkReading):
         return (
             None
@@ -123,6 +122,8 @@ def _why_not_this_value(reading: HardReading) -> str | None:
             return f"{reading.value:g} lies outside the {reading.scale} scale ({low:g} to {high:g})"
     if isinstance(reading, FilesReading):
         return _why_not_these_files(reading)
+    if isinstance(reading, BendReading) and not ANGLES_deg[0] <= reading.angle_deg <= ANGLES_deg[1]:
+        return "a bend teaches by its angle, and none from 1 to 180 degrees is noted"
     if isinstance(reading, DepthReading) and not 0.0 <= reading.value_m <= DEEPEST_CASE_M:
         return "a case of that depth is not possible here; look at the unit"
     if isinstance(reading, NoHardSkin) and not 0.0 < reading.limit_m <= DEEPEST_CASE_M:

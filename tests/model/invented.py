@@ -14,7 +14,7 @@ from model.inputs import FITTED_INPUTS, links
 from model.look import look
 from model.priors import prior_for, scatter_factor
 from model.process import Process
-from model.readings import BendReading, Observation
+from model.readings import Observation
 from model.sight import Seen
 
 Array = NDArray[np.float64]
@@ -64,8 +64,6 @@ class InventedShop:
 
         asked : the key, process and kind of reading; what its reading says is not used
         """
-        if isinstance(asked.reading, BendReading):
-            return asked
         key, _ = asked.reading.tester
         name = f"tester/{key}"
         bias = self.coordinate(name) * prior_for(name).sd if key else 0.0

@@ -155,6 +155,7 @@ def three_of_everything(process: Process) -> list[Observation]:
         DepthReading("HRC50", 0.7e-3),
         TraverseReading((0.2e-3, 0.5e-3, 0.8e-3), (780.0, 650.0, 430.0), "vickers:1"),
         SparkReading(False),
+        BendReading("bent", 3.0, process.section),
     )
     return [Observation(f"{n}", process, reading) for n, reading in enumerate(readings)]
 
@@ -167,7 +168,7 @@ DEGENERATE = {
     "no case ten times": [Observation(str(n), job(f"f{n}"), NoHardSkin(0.12e-3)) for n in range(10)],
     "contradictory": [depth("a", job(), 0.0), depth("b", job(), 4.0)],
     "all set aside": [
-        Observation("a", job(), BendReading("bent", 90.0)),
+        Observation("a", job(), BendReading("bent", 0.0, job().section)),
         depth("b", job(medium="molten salt"), 0.6),
     ],
     "out of oil and air": [
@@ -176,6 +177,9 @@ DEGENERATE = {
     "a slow bath on thick work": [Observation("a", job(medium="oil", size_m=0.2), FilesReading(60.0, None))],
     "deeper than the bar": [depth("a", job(), 9.0)],
     "one of everything": three_of_everything(job()),
+    "bent to a right angle, three times": [
+        Observation(str(n), job(f"f{n}"), BendReading("bent", 90.0, job().section)) for n in range(3)
+    ],
     "sparks of a bare bar": [Observation("a", replace(job(), steps=()), SparkReading(False))],
     "a minute in the fire": [depth("a", job(hours=1 / 60), 0.05)],
     "too cold to carburize": [depth("a", job(temperature_C=680.0), 0.02)],

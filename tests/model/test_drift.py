@@ -21,7 +21,7 @@ from model.evidence import Evidence
 from model.look import look
 from model.outliers import fire_scores
 from model.priors import prior_for
-from model.readings import BendReading, Observation
+from model.readings import Observation
 from model.variational import Gaussian
 from tests.model.invented import InventedShop
 from tests.model.linear_shop import after, drawn_shop, drifts_of, fires_of, fitted, read_of
@@ -154,7 +154,6 @@ def full_shop(seed: int, fires: int, by_K: float = 0.0, failed: Sequence[int] = 
     rng = np.random.default_rng([seed, 1])
     noted = []
     for one in asked:
-        assert not isinstance(one.reading, BendReading)
         key, _ = one.reading.tester
         bias = shop.coordinate(f"tester/{key}") * prior_for(f"tester/{key}").sd if key else 0.0
         noted.append(replace(one, reading=one.reading.simulated(seen[one.process], bias, rng)))

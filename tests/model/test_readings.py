@@ -209,7 +209,8 @@ def test_a_long_traverse_counts_for_a_few_points_only() -> None:
 
 
 REASONS = [
-    (job(), BendReading("snapped", 30.0), "bends"),
+    (job(), BendReading("snapped", 0.0, job().section), "angle"),
+    (job(), BendReading("bent", float("nan"), job().section), "angle"),
     (job(), SparkReading(True, of_bare_bar=False), "bare bar"),
     (job(fire=""), DepthReading("break", 5e-4), "which fire"),
     (job(medium="molten salt"), DepthReading("break", 5e-4), "molten salt is not a bath"),

@@ -83,7 +83,7 @@ class TrueForge:
 
     def noted(self, observation: Observation, seen: Seen) -> Reading:
         """Return a reading as the shop would have noted it, with its tester's bias and its own scatter."""
-        reading: Reading = observation.reading  # type: ignore[assignment]  # bends are not simulated
+        reading: Reading = observation.reading
         tester, _ = reading.tester
         bias = self.coordinate(f"tester/{tester}") * prior_for(f"tester/{tester}").sd if tester else 0.0
         rng = np.random.default_rng([SEED, crc32(observation.key.encode())])

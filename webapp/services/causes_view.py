@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import exp
 from typing import Final
 from urllib.parse import urlencode
 
@@ -20,8 +21,9 @@ ROCKWELL_ENDS: Final = (20.0, 68.0)
 # Least share of the odds of all causes, and the word for it.
 ODDS_WORDS: Final = ((0.6, "most likely"), (0.3, "likely"), (0.1, "possible"), (0.0, "less likely"))
 CHANCE_FROM: Final = 0.15
-ONLY_KEPT: Final = ("spark", "soft_spots", "chips", "cracks", "bend", "size")
+ONLY_KEPT: Final = ("spark", "soft_spots", "chips", "cracks", "size")
 NO_RIM: Final = "no rim"
+SIDES: Final = {"depth": ("shallower", "deeper"), "bend": ("bends further", "cracks sooner")}
 
 
 @dataclass(frozen=True)
@@ -137,7 +139,7 @@ def _place_view(one: Judged, likeliest: str, showing: Showing) -> PlaceView:
 def _verdict(row: Reading, place: Place) -> str:
     if not place.is_odd:
         return "as foretold"
-    words = ("shallower", "deeper") if row.kind == "depth" else ("softer", "harder")
+    words = SIDES.get(row.kind, ("softer", "harder"))
     return f"{words[place.side > 0]} than foretold"
 
 
@@ -145,6 +147,8 @@ def _say_foretold(row: Reading, place: Place, showing: Showing) -> str:
     """Return the band in the reading's own unit."""
     if row.kind == "depth":
         return _say_depths(place, showing)
+    if row.kind == "bend":
+        return f"first crack at {exp(place.low):.0f} to {min(exp(place.high), 180.0):.0f}°"
     if row.kind == "traverse" or row.unit == "HV":
         return f"{_to_five(place.low)} to {_to_five(place.high)} HV{_at_point(row, place, showing)}"
     unit = row.unit or "HRC"

@@ -73,12 +73,12 @@ def charts_of(
 def told_readings(
     predictions: Sequence[Mapping[str, Any]], rows: FitRows, odd: Mapping[int, str], showing: Showing
 ) -> list[Told]:
-    """Return each of some readings that a fit used, with what it makes of it."""
+    """Return each depth and hardness of some readings that a fit used, with what it makes of it."""
     by_reading = grouped(predictions, lambda row: str(row["key"]))
     return [
         _told(own, reading, rows, odd, showing)
         for key, own in by_reading.items()
-        if (reading := rows.readings.get(int(key))) is not None
+        if (reading := rows.readings.get(int(key))) is not None and reading.kind != "bend"
     ]
 
 

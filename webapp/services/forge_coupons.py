@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import exp
 from typing import Any
 
 from model.units import show_length_m
@@ -85,6 +86,8 @@ def _said(reading: Reading, own: Own, showing: Showing) -> str:
     foretold = own[0]["foretold"]
     if reading.kind == "depth":
         return f"{words}, foretold {show_length_m(max(foretold, 0.0), showing.length_unit)}"
+    if reading.kind == "bend":
+        return f"{words}, first crack foretold at {exp(foretold):.0f}°"
     unit = reading.unit if reading.kind == "hardness" else "HRC"
     return (
         f"{words}, foretold {foretold:.0f} {unit}"

@@ -12,7 +12,7 @@ from sqlmodel import Session
 from model.depth_readings import DEPTH_SD_M
 from model.evidence import Check, InstrumentCheck
 from model.priors import prior_for
-from model.process import Process
+from model.process import Process, Section
 from model.readings import (
     BendReading,
     DepthReading,
@@ -27,7 +27,7 @@ from webapp.services.argument_sides import sides_of_readings
 from webapp.services.batch_rows import BatchRows, aware, kept, row_id
 from webapp.services.dated_changes import before_reading, changes_in_force, of_thing
 from webapp.services.lives import Story, story_of_item
-from webapp.services.processes import NotYet, heat_key, was_tempered_so
+from webapp.services.processes import NotYet, heat_key, section_of, was_tempered_so
 from webapp.services.shop_jobs import shop_jobs
 from webapp.services.shop_view import view_shop
 from webapp.services.timed_warm_ups import warm_up_checks
@@ -138,14 +138,13 @@ def _observation(
         return left_out
     if isinstance(story, NotYet):
         return story.why
-    seen = _reading(reading, things.instruments.get(reading.instrument_id or 0))
+    seen = _reading(reading, things.instruments.get(reading.instrument_id or 0), _section(item))
     if seen is None:
         return "this kind of reading is kept for you to read; nothing is learnt from it yet"
     if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
         return "it was read at an edge or in a bore, where the case differs from the face"
-    if isinstance(seen, HardnessReading | FilesReading | TraverseReading) and not was_tempered_so(
-        story.life(reading.life), reading.after
-    ):
+    goes_by_hardness = isinstance(seen, HardnessReading | FilesReading | TraverseReading | BendReading)
+    if goes_by_hardness and not was_tempered_so(story.life(reading.life), reading.after):
         return TEMPER_NOT_NOTED
     at_reading = story.at_reading(reading.after, reading.life)
     loosened = before_reading(rows.changes, day_of(aware(reading.measured_at), things.zone))
@@ -153,6 +152,10 @@ def _observation(
         keys = replace(at_reading.keys, loosened=(*at_reading.keys.loosened, *loosened))
         at_reading = replace(at_reading, keys=keys)
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
+
+
+def _section(item: Item) -> Section:
+    return section_of(item.shape, item.size_m, item.bore_m, item.bore_packed)
 
 
 def _tester_key(reading: Reading, instrument: Instrument) -> str:
@@ -164,7 +167,7 @@ def _tester_key(reading: Reading, instrument: Instrument) -> str:
     return f"{kind}:{instrument.id}"
 
 
-def _reading(reading: Reading, instrument: Instrument | None) -> AnyReading | None:
+def _reading(reading: Reading, instrument: Instrument | None, section: Section) -> AnyReading | None:
     """Return a reading as the model knows it, None for kinds that are only kept."""
     after = AFTER[reading.after]
     tester = _tester_key(reading, instrument) if instrument else ""
@@ -183,10 +186,10 @@ def _reading(reading: Reading, instrument: Instrument | None) -> AnyReading | No
     if reading.kind == "traverse":
         depths, hardness = zip(*reading.details["points"], strict=True)
         return TraverseReading(tuple(depths), tuple(hardness), **common)
-    return _seen(reading, after)
+    return _seen(reading, section, after)
 
 
-def _seen(reading: Reading, after: str) -> AnyReading | None:
+def _seen(reading: Reading, section: Section, after: str) -> AnyReading | None:
     """Return what an eye saw of a piece."""
     if reading.kind == "depth" and reading.value is not None:
         if reading.value < LEAST_SEEN_DEPTH_M:
@@ -196,7 +199,8 @@ def _seen(reading: Reading, after: str) -> AnyReading | None:
     if reading.kind == "spark":
         return SparkReading(bool(reading.details["high_carbon"]), of_bare_bar=False)
     if reading.kind == "bend":
-        return BendReading(reading.details["result"], float(reading.details.get("angle_deg") or 0.0))
+        angle_deg = float(reading.details.get("angle_deg") or 0.0)
+        return BendReading(reading.details["result"], angle_deg, section, after=after)  # type: ignore[arg-type]  # likewise
     return None
 
 
