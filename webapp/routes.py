@@ -15,6 +15,7 @@ from webapp.pages import (
     events,
     forge,
     forge_changes,
+    help_pages,
     instruments,
     items,
     labels,
@@ -71,5 +72,6 @@ PAGES: tuple[APIRouter, ...] = (
     teach.router,
     forge_changes.router,
     asides.router,
+    help_pages.router,
 )
 API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router)

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from webapp.marks import marked
 from webapp.resources import static_folder, templates_folder
 from webapp.services.showing import plural
 from webapp.zone import to_wall
@@ -115,8 +116,11 @@ def render(template: str, **context: Any) -> str:
 
 
 def page(template: str, shell: Shell, status: int = 200, **context: Any) -> HTMLResponse:
-    """Return a whole page in its frame."""
-    return HTMLResponse(render(template, shell=shell, **context), status, headers=PAGE_HEADERS)
+    """Return a whole page in its frame; its words of the trade are marked, but on paper."""
+    text = render(template, shell=shell, **context)
+    if not template.startswith("print/"):
+        text = marked(text, shell.path)
+    return HTMLResponse(text, status, headers=PAGE_HEADERS)
 
 
 def fragment(template: str, status: int = 200, **context: Any) -> HTMLResponse:

@@ -21,6 +21,7 @@ from tests.browser.kit import (
     settled,
 )
 from tests.browser.looks import LOOKS, Look
+from tests.web.words_told import faults_of_words
 
 pytestmark = pytest.mark.browser
 
@@ -84,6 +85,7 @@ def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
         assert answer is not None
         assert answer.status == look.status
         assert page.locator("html").get_attribute("data-theme") == theme
+        assert faults_of_words(answer.text()) == []
         check_at_all_sizes(page, look)
         settled(page)
         assert barriers(page) == []

@@ -14,6 +14,7 @@ from fastapi.testclient import TestClient
 
 from tests.conftest import A_SPRING_DAY
 from tests.web.quick_start import quick_app, quick_engine
+from webapp import templating
 from webapp.clock import Clock
 from webapp.settings import Settings
 from webapp.store import engine as engine_module
@@ -37,6 +38,12 @@ def empty_logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def _compiled_queries_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let each test's logbook find the queries that an earlier one compiled."""
     monkeypatch.setattr(engine_module, "create_engine", quick_engine)
+
+
+@pytest.fixture(autouse=True)
+def _words_unmarked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let tests of pages read their sentences whole; the marks in them are proven in `test_help.py`."""
+    monkeypatch.setattr(templating, "marked", lambda page, _address: page)
 
 
 @pytest.fixture
