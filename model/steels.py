@@ -19,6 +19,8 @@ from model.tables import read_table
 Array = NDArray[np.float64]
 QuenchedScrap = Literal["file skates", "file marks", "file cuts"]
 Sparks = Literal["few, long, plain lines", "some bursts", "many bushy bursts"]
+BrokenSlip = Literal["snaps", "bends, then breaks", "bends"]
+FileAsBought = Literal["file skates"]
 
 MYSTERY = "mystery bar"
 STATED = "stated composition"
@@ -154,17 +156,28 @@ def mystery_steel(carbon_low_wt: float, carbon_high_wt: float) -> Steel:
     return Steel(MYSTERY, Composition(**middle), low, high)
 
 
-def screened_carbon(quenched_scrap: QuenchedScrap | None, sparks: Sparks | None) -> tuple[float, float, str]:
-    """Return what two quick tests say of an unknown bar's carbon.
+def screened_carbon(
+    quenched_scrap: QuenchedScrap | None,
+    sparks: Sparks | None,
+    broken_slip: BrokenSlip | None = None,
+    file_as_bought: FileAsBought | None = None,
+) -> tuple[float, float, str]:
+    """Return what quick tests say of an unknown bar's carbon.
 
     Parameters: quenched_scrap : what a file does on a thin scrap quenched hot in water, None if not tried;
-    sparks : what the grinder shows, None if not tried.
+    sparks : what the grinder shows, None if not tried; broken_slip : how a thin slip so quenched gives way,
+    None if not tried; file_as_bought : that a file skates on the bar as it came (a bite tells nothing).
     Returns: low and high [wt%], and the reason in words. Tests that agree narrow the range to what both
     allow; tests that contradict each other widen it to what either allows.
     Raises: NotPossible for a finding that is not in the table.
     Source: `data/screening.csv` (common practice, no source).
     """
-    tried = [("quenched_scrap", quenched_scrap), ("sparks", sparks)]
+    tried = [
+        ("quenched_scrap", quenched_scrap),
+        ("sparks", sparks),
+        ("broken_slip", broken_slip),
+        ("file_as_bought", file_as_bought),
+    ]
     found = [_screening_row(test, finding) for test, finding in tried if finding is not None]
     if not found:
         low, high = _ranges_of(MYSTERY)["C"]
@@ -173,7 +186,7 @@ def screened_carbon(quenched_scrap: QuenchedScrap | None, sparks: Sparks | None)
     lows, highs = [float(row["low_wt"]) for row in found], [float(row["high_wt"]) for row in found]
     if max(lows) <= min(highs):
         return max(lows), min(highs), reason
-    return min(lows), max(highs), f"{reason}; the two do not agree, so try both again"
+    return min(lows), max(highs), f"{reason}; these do not agree, so try them again"
 
 
 def _screening_row(test: str, finding: str) -> dict[str, str]:

@@ -155,7 +155,7 @@ def test_a_part_removed_can_be_had_back(client: TestClient) -> None:
 
 
 def test_a_part_without_any_bar_is_told_to_write_one_down(client: TestClient) -> None:
-    send(client, "/bars/1", "/bars/1/remove")
+    send(client, "/bars/1/edit", "/bars/1/remove")
     assert "First, a bar" in text_of(client.get("/parts").text)
 
 
@@ -203,7 +203,7 @@ def test_tests_on_a_mystery_bar_narrow_its_carbon_and_say_why(client: TestClient
     wide = last(app_store, Bar)
     send(
         client,
-        "/bars/2",
+        "/bars/2/edit",
         "/bars/2",
         quenched_scrap="file cuts",
         sparks="few, long, plain lines",
@@ -249,4 +249,4 @@ def test_a_certificate_overrules_the_grades_range(client: TestClient, app_store:
     send(client, *NEW_BAR, name="Rod", grade="1018", carbon_low_wt="0,17", carbon_high_wt="0.17")
     bar = last(app_store, Bar)
     assert (bar.carbon_low_wt, bar.carbon_high_wt) == (0.17, 0.17)
-    assert read_page_form(client.get("/bars/2").text, "/bars/2")["carbon_low_wt"] == ["0,17"]
+    assert read_page_form(client.get("/bars/2/edit").text, "/bars/2")["carbon_low_wt"] == ["0,17"]

@@ -31,6 +31,30 @@ MAGNET = (
 )
 
 
+BROKEN_SLIP = (
+    Choice("snaps", "Snaps like glass"),
+    Choice("bends, then breaks", "Bends a little, then breaks"),
+    Choice("bends", "Bends double"),
+)
+FILE_AS_BOUGHT = (
+    Choice("file bites", "The file bites"),
+    Choice("file skates", "The file skates", "hardened, or cased, before"),
+)
+COATING = (
+    Choice("bare", "Bare or black"),
+    Choice("oily or painted", "Oily or painted"),
+    Choice("zinc", "Zinc or plated", "bright, grey with flowers, or yellowish"),
+)
+TESTS: dict[str, tuple[Choice, ...]] = {
+    "coating": COATING,
+    "magnet": MAGNET,
+    "file_as_bought": FILE_AS_BOUGHT,
+    "sparks": SPARKS,
+    "quenched_scrap": QUENCHED_SCRAP,
+    "broken_slip": BROKEN_SLIP,
+}
+
+
 class BarForm(Form):
     """A bar in the rack."""
 
@@ -71,6 +95,11 @@ class BarForm(Form):
             help="Stainless of the common kind hardly pulls: it takes no case in charcoal.",
         ),
     ] = None
+    coating: Annotated[str | None, Ask("What its skin is", folded=True, choices=COATING)] = None
+    file_as_bought: Annotated[
+        str | None, Ask("A file on it as it came", folded=True, choices=FILE_AS_BOUGHT)
+    ] = None
+    broken_slip: Annotated[str | None, Ask("A quenched slip, bent", folded=True, choices=BROKEN_SLIP)] = None
     carbon_low_wt: Annotated[
         float | None,
         Ask(
@@ -95,3 +124,11 @@ class BarForm(Form):
         if low is not None and high is not None and low > high:
             raise FieldProblem("carbon_high_wt", "The most lies below the least. Swap the two.")
         return self
+
+
+class TestAnswerForm(Form):
+    """What one quick test of a bar showed; the choices are the test's own."""
+
+    __test__ = False
+
+    answer: Annotated[str, Ask("What do you see?", dynamic=True)]

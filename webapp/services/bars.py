@@ -8,9 +8,9 @@ from typing import Any, cast
 from sqlmodel import Session
 
 from model.errors import NotPossible
-from model.steels import QuenchedScrap, Sparks, screened_carbon, steel_grades, steel_of_grade
+from model.steels import BrokenSlip, QuenchedScrap, Sparks, screened_carbon, steel_grades, steel_of_grade
 from webapp.forms.ask import Choice
-from webapp.forms.bars import MAGNET, MYSTERY_GRADE, QUENCHED_SCRAP, SPARKS, BarForm
+from webapp.forms.bars import MYSTERY_GRADE, TESTS, BarForm
 from webapp.services.batch_rows import row_id
 from webapp.services.sheets import Line, NotAccepted, SheetKind, rows_of
 from webapp.services.showing import Showing
@@ -36,6 +36,20 @@ FREE_CUTTING = (
 )
 
 
+ZINC = (
+    "Zinc makes a poisonous fume when it is hot: take it off before this bar sees fire or grinder, by a way "
+    "that you know to be safe, or use another bar."
+)
+TEST_WORDS = {
+    "coating": "Its skin",
+    "magnet": "Magnet",
+    "file_as_bought": "A file, as it came",
+    "sparks": "Sparks",
+    "quenched_scrap": "Quenched scrap",
+    "broken_slip": "Quenched slip, bent",
+}
+
+
 @dataclass(frozen=True)
 class Screening:
     """What is known of a bar's carbon [wt%], and why."""
@@ -56,7 +70,10 @@ def screen(form: BarForm) -> Screening:
     """Return the carbon that a bar's grade, certificate or tests leave; raises `NotAccepted`."""
     if form.grade == MYSTERY_GRADE:
         low, high, reason = screened_carbon(
-            cast(QuenchedScrap | None, form.quenched_scrap), cast(Sparks | None, form.sparks)
+            cast(QuenchedScrap | None, form.quenched_scrap),
+            cast(Sparks | None, form.sparks),
+            cast(BrokenSlip | None, form.broken_slip),
+            "file skates" if form.file_as_bought == "file skates" else None,
         )
         found = Screening(low, high, reason)
     else:
@@ -79,7 +96,7 @@ def bar_fields(form: BarForm) -> dict[str, Any]:
     """Return the row's fields of a bar form."""
     found = screen(form)
     is_mystery = form.grade == MYSTERY_GRADE
-    tests = {"quenched_scrap": form.quenched_scrap, "sparks": form.sparks, "magnet": form.magnet}
+    tests = {test: getattr(form, test) for test in TESTS}
     tried = {test: answer for test, answer in tests.items() if answer} if is_mystery else {}
     return {
         "name": form.name,
@@ -93,7 +110,7 @@ def bar_fields(form: BarForm) -> dict[str, Any]:
 
 def bar_values(bar: Bar) -> dict[str, Any]:
     """Return a bar's fields as its form takes them."""
-    tests = {test: bar.screening.get(test) for test in ("quenched_scrap", "sparks", "magnet")}
+    tests = {test: bar.screening.get(test) for test in TESTS}
     is_typed = bool(bar.screening.get("is_typed"))
     return {
         "name": bar.name,
@@ -112,10 +129,9 @@ def bar_lines(bar: Bar, _showing: Showing) -> tuple[Line, ...]:
         Line("Carbon", carbon_text(bar)),
         Line("Because", str(bar.screening.get("reason") or "it was written down so")),
     ]
-    for test, choices in (("quenched_scrap", QUENCHED_SCRAP), ("sparks", SPARKS), ("magnet", MAGNET)):
+    for test, choices in TESTS.items():
         if bar.screening.get(test):
-            words = {"quenched_scrap": "Quenched scrap", "sparks": "Sparks", "magnet": "Magnet"}[test]
-            lines.append(Line(words, label_of(choices, bar.screening[test])))
+            lines.append(Line(TEST_WORDS[test], label_of(choices, bar.screening[test])))
     return tuple(lines)
 
 
@@ -128,6 +144,8 @@ def carbon_text(bar: Bar) -> str:
 def bar_warnings(bar: Bar) -> tuple[str, ...]:
     """Return what a bar's card warns of."""
     found = []
+    if bar.screening.get("coating") == "zinc":
+        found.append(ZINC)
     if bar.screening.get("magnet") in ("weak", "none"):
         found.append(NOT_MAGNETIC)
     if bar.carbon_low_wt >= NEEDS_NO_CASE_WT:

@@ -89,7 +89,7 @@ class ForgeView:
 def view_forge(session: Session, showing: Showing) -> ForgeView:
     """Return what this forge has taught so far, or what the books alone say."""
     row = newest_summary(session)
-    summary = row.summary if row is not None else _books_alone(shop_jobs(session))
+    summary = told_of_forge(session, row)
     coupons = int(summary["coupons"])
     names = names_of(session)
     paces = _paces(summary["standard"], names) if coupons else ()
@@ -120,6 +120,11 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         unused=_unused(summary["left_out"], rows, showing),
         made=showing.moment(row.created_at) if row is not None else "",
     )
+
+
+def told_of_forge(session: Session, row: FitSummary | None) -> Mapping[str, Any]:
+    """Return what the newest fit says of this shop, or the books where there is none."""
+    return row.summary if row is not None else _books_alone(shop_jobs(session))
 
 
 @lru_cache(maxsize=4)
