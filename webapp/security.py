@@ -17,8 +17,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BODY_BYTES = 2 * 1024 * 1024
 MOST_PHOTO_BODY_BYTES = 100 * 1024 * 1024
+MOST_TABLE_BODY_BYTES = 6 * 1024 * 1024
 PHOTO_PATH = re.compile(r"/(items|batches)/[0-9]+/photos")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+TABLE_PATH = "/bring-in"
 STATIC_PATH = "/static/"
 
 CONTENT_POLICY = "; ".join(
@@ -110,7 +112,9 @@ class LimitedBody:
 
 
 def most_bytes_to(path: str) -> int:
-    """Return how many bytes may be sent to an address: photos are large, all else is text."""
+    """Return how many bytes may be sent to an address: photos are large, tables less so, all else is text."""
+    if path == TABLE_PATH:
+        return MOST_TABLE_BODY_BYTES
     return MOST_PHOTO_BODY_BYTES if PHOTO_PATH.fullmatch(path) else MOST_BODY_BYTES
 
 

@@ -452,6 +452,15 @@ class ShopChange(Record, table=True):
     typed: dict[str, Any] = json_field()
 
 
+class BroughtIn(Record, table=True):
+    """A spreadsheet that was brought in as one act: its name, what was in it by hash, its batches by id."""
+
+    file_name: str
+    sha256: str = Field(index=True)
+    rows: int
+    batch_ids: list[Any] = json_field(list)
+
+
 class Change(SQLModel, table=True):
     """One line of the change record: who changed which record, when, from what to what."""
 
