@@ -32,6 +32,7 @@ LOOKS = (
     Look("/logbook?q=pawl", "Detent pawl", "link"),
     Look("/logbook/compare?b=5&b=6", "Put beside"),
     Look("/logbook/compare?b=5", "Choose in the logbook", "link", NOT_ACCEPTED),
+    Look("/bring-in", "Look at it"),
     Look("/batches/new", "Open the batch"),
     Look("/batches/write-up", "Put it in the logbook"),
     Look("/batches/1", "Add a coupon", "link"),
