@@ -2,14 +2,15 @@
 
 Reading the book and storing the fit happen here, in the server's process; the sum happens in the
 worker. No page waits for any of it. The quick sums are stored as soon as they are there, and the careful
-ones some seconds later, unless a save came between. If the process dies in the middle the old fit stands, and
-the next start fits again.
+ones some seconds later. A save that comes between cuts them short and has its own quick sums at once. If the
+process dies in the middle the old fit stands, and the next start fits again.
 """
 
 from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
+from time import monotonic
 
 from webapp.clock import Clock
 from webapp.services.fitting import fingerprint_of, newest_fit, store_fit
@@ -17,9 +18,10 @@ from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, read
 from webapp.store.tables import Fit
 from webapp.store.unit_of_work import Actor, write
-from webapp.worker import JobState, Worker
+from webapp.worker import Job, JobState, Worker
 
 SETTLE_S = 0.3
+LOOK_S = 0.1  # how often it is looked whether careful sums are still wanted
 JOB = "webapp.services.fit_job:fit_again"
 JOB_KEY = "fit"
 LONGEST_FIT_S = 600.0
@@ -62,33 +64,58 @@ class FitKeeper:
             self._thread.join()
 
     def catch_up(self) -> None:
-        """Fit if the readings changed since the newest fit, and wait for it; then fit with care."""
+        """Fit if the readings changed since the newest fit, and wait for it; then fit with care.
+
+        The careful sums end early, and are not stored, when a save comes that asks for a fit of its own.
+        """
         self._store.changed.clear()
         told, newest = self._told()
-        self.state = FitState()
-        if not (newest is not None or told.observations or told.checks):
+        if newest is None and not (told.observations or told.checks):
+            self.state = FitState()
             return
         if newest is None or newest.fingerprint != fingerprint_of(told):
             self.state = FitState(is_working=True)
-            if not self._fit(told, newest.belief if newest else None):
+            job = self._submit(told, newest)
+            job.wait(LONGEST_FIT_S)
+            if not self._keep(job, told):
                 return
             told, newest = self._told()
-        is_of_today = newest is not None and newest.fingerprint == fingerprint_of(told)
-        if newest is not None and is_of_today and not newest.summary.get("careful"):
-            self.state = FitState(is_refining=True)
-            self._fit(told, newest.belief, careful=True)
+        if newest is None or newest.fingerprint != fingerprint_of(told):
+            return  # a save came meanwhile, and set off the next round
+        if newest.summary.get("careful"):
+            self.state = FitState()
+            return
+        self.state = FitState(is_refining=True)
+        job = self._submit(told, newest, careful=True)
+        if self._is_waited_for(job, told):
+            self._keep(job, told)
+        else:
+            self._store.changed.set()
 
     def _told(self) -> tuple[Told, Fit | None]:
         with read(self._store) as session:
             return tell(session, self._clock.now()), newest_fit(session)
 
-    def _fit(self, told: Told, previous: dict[str, object] | None, careful: bool = False) -> bool:
-        """Fit in the worker and store what came out; return whether anything did."""
-        job = self._worker.submit(
-            JOB, told.observations, told.checks, previous, told.jobs, told.sides, careful, key=JOB_KEY
-        )
-        job.wait(LONGEST_FIT_S)
+    def _submit(self, told: Told, newest: Fit | None, careful: bool = False) -> Job:
+        previous = newest.belief if newest is not None else None
+        asked = (told.observations, told.checks, previous, told.jobs, told.sides, careful)
+        return self._worker.submit(JOB, *asked, key=JOB_KEY, gives_way=careful)
+
+    def _is_waited_for(self, job: Job, told: Told) -> bool:
+        """Wait for careful sums; return False once they are out of date or had to give way to other sums."""
+        until = monotonic() + LONGEST_FIT_S
+        while not job.wait(LOOK_S) and monotonic() < until:
+            if self._store.changed.is_set():
+                self._store.changed.clear()
+                if fingerprint_of(self._told()[0]) != fingerprint_of(told):
+                    self._worker.drop(job)
+                    return False
+        return job.state is not JobState.DROPPED
+
+    def _keep(self, job: Job, told: Told) -> bool:
+        """Store what came out of a fit; return whether anything did."""
         if job.state is not JobState.DONE:
+            self._worker.drop(job)
             self.state = FitState(trouble=job.error or "the fit took too long and was given up")
             return False
         now = self._clock.now()

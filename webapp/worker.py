@@ -1,29 +1,27 @@
 """The one compute worker: a child process that runs fits, so that no page waits for one.
 
 A thread of the server hands it one job after another. The child uses one BLAS thread, dies with its
-parent, and is started again if it dies; a job that kills it twice is given up.
+parent, and is started again if it dies; a job that kills it twice is given up. A job that nobody wants any
+more is cut in its middle, and the child lives on with all it has kept.
 """
 
 from __future__ import annotations
 
-import os
 import pickle
-import subprocess
-import sys
 import threading
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import Enum
+from itertools import count
 from typing import Any
 
-from webapp.resources import CHECKOUT
+from webapp.worker_process import WorkerProcess
 
-ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
-CHILD_MODULE = "webapp.worker_child"
 TRIES = 2
 STOP_TIMEOUT_S = 5.0
+CUT_TIMEOUT_S = 5.0  # how long the child may go on with a job that was cut, before it is ended
+_NUMBERS = count(1)
 
 
 class JobState(Enum):
@@ -38,7 +36,10 @@ class JobState(Enum):
 
 @dataclass(eq=False)
 class Job:
-    """One sum for the worker: the pickled function name and arguments, and who wants the result."""
+    """One sum for the worker: the pickled function name and arguments, and who wants the result.
+
+    gives_way : whether it is dropped when another job comes, even in its middle
+    """
 
     request: bytes
     key: str
@@ -47,6 +48,9 @@ class Job:
     result: Any = None
     error: str = ""
     detail: str = ""
+    number: int = 0
+    gives_way: bool = False
+    is_unwanted: bool = False
     ended: threading.Event = field(default_factory=threading.Event)
 
     def wait(self, timeout_s: float) -> bool:
@@ -64,7 +68,7 @@ class Worker:
         self._changed = threading.Condition()
         self._closed = False
         self._thread: threading.Thread | None = None
-        self._child: subprocess.Popen[bytes] | None = None
+        self._child: WorkerProcess | None = None
 
     def submit(
         self,
@@ -72,25 +76,48 @@ class Worker:
         *arguments: Any,
         key: str = "",
         on_done: Callable[[Job], None] | None = None,
+        gives_way: bool = False,
     ) -> Job:
         """Queue `package.module:function`; `on_done` gets the ended job in a thread of the server.
 
-        A job still waiting under the same non-empty key is dropped: only the newest matters.
+        A job still waiting under the same non-empty key is dropped: only the newest matters. One that
+        `gives_way` is dropped as soon as any other comes; who wants it still must ask again.
         """
-        job = Job(pickle.dumps((function, arguments)), key, on_done)
+        number = next(_NUMBERS)
+        request = pickle.dumps((number, function, arguments))
+        job = Job(request, key, on_done, number=number, gives_way=gives_way)
         with self._changed:
             if self._closed:
                 raise RuntimeError("the worker is closed")
-            for older in [other for other in self._waiting if key and other.key == key]:
-                self._waiting.remove(older)
-                older.state = JobState.DROPPED
-                older.ended.set()
+            for older in list(self._waiting):
+                if older.gives_way or (key and older.key == key):
+                    self.drop(older)
+            if self._running is not None and self._running.gives_way:
+                self.drop(self._running)
             self._waiting.append(job)
             if self._thread is None:
                 self._thread = threading.Thread(target=self._serve, name="compute worker", daemon=True)
                 self._thread.start()
             self._changed.notify_all()
         return job
+
+    def drop(self, job: Job) -> None:
+        """Want a job no more: take it from the queue, or cut it where it runs; one that ended stays so.
+
+        The child is ended only if it does not answer to that.
+        """
+        with self._changed:
+            if job in self._waiting:
+                self._waiting.remove(job)
+                job.state = JobState.DROPPED
+                job.ended.set()
+            elif job is self._running and not job.is_unwanted:
+                job.is_unwanted = True
+                if self._child is not None:
+                    self._child.tell(pickle.dumps(job.number))
+                patience = threading.Timer(CUT_TIMEOUT_S, self._kill_if_still_at, (job,))
+                patience.daemon = True
+                patience.start()
 
     def is_busy(self, key: str) -> bool:
         """Tell whether a job with this key waits or runs."""
@@ -134,25 +161,32 @@ class Worker:
     def _run(self, job: Job) -> None:
         for _ in range(TRIES):
             try:
-                went_well, outcome = self._ask_child(job)
+                state, outcome = self._ask_child(job)
             except (OSError, EOFError, pickle.UnpicklingError):
                 self._end_child()
-                continue
-            if went_well:
-                job.result, job.state = outcome, JobState.DONE
-            else:
-                (job.error, job.detail), job.state = outcome, JobState.FAILED
+                if not job.is_unwanted:
+                    continue
+                state = JobState.DROPPED
+            if state is JobState.DONE:
+                job.result = outcome
+            elif state is JobState.FAILED:
+                job.error, job.detail = outcome
+            job.state = state
             return
         job.state, job.error = JobState.FAILED, "the compute worker stopped twice in the middle of this job"
 
-    def _ask_child(self, job: Job) -> tuple[bool, Any]:
+    def _ask_child(self, job: Job) -> tuple[JobState, Any]:
         child = self._living_child()
-        assert child.stdin is not None
-        assert child.stdout is not None
-        child.stdin.write(job.request)
-        child.stdin.flush()
-        outcome: tuple[bool, Any] = pickle.load(child.stdout)
-        return outcome
+        child.tell(job.request)
+        if job.is_unwanted:  # it may have been cut before the child heard of it
+            child.tell(pickle.dumps(job.number))
+        word, outcome = child.answer()
+        return JobState(word), outcome
+
+    def _kill_if_still_at(self, job: Job) -> None:
+        with self._changed:
+            if self._running is job and self._child is not None:
+                self._child.kill()
 
     def _call_back(self, job: Job) -> None:
         assert job.on_done is not None
@@ -161,39 +195,19 @@ class Worker:
         except Exception as error:  # noqa: BLE001 - one bad callback must not end the worker for everybody
             job.state, job.error = JobState.FAILED, f"{type(error).__name__}: {error}"
 
-    def _living_child(self) -> subprocess.Popen[bytes]:
+    def _living_child(self) -> WorkerProcess:
         with self._changed:
             if self._closed:
                 raise EOFError("the worker is closed")
-            if self._child is not None and self._child.poll() is not None:
-                put_away(self._child)
+            if self._child is not None and not self._child.is_alive():
+                self._child.put_away()
                 self._child = None
             if self._child is None:
-                self._child = start_child()
+                self._child = WorkerProcess()
             return self._child
 
     def _end_child(self) -> None:
         with self._changed:
             child, self._child = self._child, None
         if child is not None:
-            put_away(child)
-
-
-def put_away(child: subprocess.Popen[bytes]) -> None:
-    """End a child, if it still lives, and close its pipes, whatever still waits in them."""
-    child.kill()
-    with suppress(BrokenPipeError), child:
-        child.wait()
-
-
-def start_child() -> subprocess.Popen[bytes]:
-    """Start the child process with one BLAS thread, finding our packages where this process does."""
-    environment = dict(os.environ) | dict.fromkeys(ONE_THREAD, "1")
-    paths = [str(CHECKOUT), *(path for path in sys.path if path)]
-    environment["PYTHONPATH"] = os.pathsep.join(dict.fromkeys(paths))
-    return subprocess.Popen(
-        [sys.executable, "-m", CHILD_MODULE],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        env=environment,
-    )
+            child.put_away()

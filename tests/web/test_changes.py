@@ -306,9 +306,11 @@ def test_a_fit_that_is_killed_after_a_change_leaves_the_change_and_the_old_fit(d
 class KilledWorker:
     """A worker whose every job dies in the middle of the sum."""
 
-    def submit(self, *_: object, key: str) -> KilledWorker:
-        del key
+    def submit(self, *_: object, **__: object) -> KilledWorker:
         return self
+
+    def drop(self, _job: KilledWorker) -> None:
+        return None
 
     def wait(self, _seconds: float) -> None:
         return None

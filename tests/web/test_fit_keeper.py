@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import threading
+from time import monotonic
 from typing import Any
 
 import pytest
+from sqlmodel import select
 
 from tests.conftest import FixedClock
+from tests.model.logbooks import depth, job
 from webapp import fit_keeper
 from webapp.fit_keeper import FitKeeper, FitState
 from webapp.services.fit_job import FitOutcome
 from webapp.services.fitting import newest_fit
 from webapp.services.observations import Told
 from webapp.store.engine import Store, read
+from webapp.store.tables import Fit
 from webapp.worker import Job, JobState, Worker
 
 PATIENCE_S = 20.0
@@ -54,8 +60,11 @@ class RecordingWorker(Worker):
         self.breaks = breaks
         self.keeper: FitKeeper | None = None
 
-    def submit(self, _function: str, *arguments: Any, key: str = "", on_done: Any = None) -> Job:
+    def submit(
+        self, _function: str, *arguments: Any, key: str = "", on_done: Any = None, gives_way: bool = False
+    ) -> Job:
         careful = bool(arguments[-1])
+        assert gives_way == careful
         assert self.keeper is not None
         self.asked.append((careful, self.keeper.state))
         job = Job(b"", key, on_done, JobState.FAILED if careful and self.breaks else JobState.DONE)
@@ -103,3 +112,48 @@ def test_careful_sums_that_break_leave_the_quick_ones_and_are_tried_again(
     keeper.catch_up()
     assert [careful for careful, _ in worker.asked] == [False, True, True]
     assert careful_of_newest(store)
+
+
+def stored(store: Store) -> list[tuple[int, bool]]:
+    """How many readings each fit used, in the order they were stored, and whether it was the careful one."""
+    with read(store) as session:
+        return [(len(row.reading_ids), row.summary["careful"]) for row in session.exec(select(Fit))]
+
+
+def until(what: Any) -> None:
+    end = monotonic() + 3 * PATIENCE_S
+    while not what() and monotonic() < end:
+        threading.Event().wait(0.02)
+    assert what()
+
+
+@pytest.mark.property
+def test_a_save_in_the_middle_of_careful_sums_has_its_quick_answer_at_once_from_a_warm_worker(
+    store: Store, clock: FixedClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    readings = [depth("1", job("f1"), 0.9), depth("2", job("f2"), 1.1)]
+    saved = readings[:1]
+    monkeypatch.setattr(fit_keeper, "tell", lambda *_: Told(observations=tuple(saved), checks=(), untold={}))
+    worker = Worker()
+    keeper = FitKeeper(store, worker, clock)
+    child = worker.submit("os:getpid")
+    keeper.start()
+    try:
+        until(lambda: keeper.state.is_refining)
+        store.changed.set()  # a save that tells the fit nothing new
+        until(lambda: not store.changed.is_set())
+        assert keeper.state.is_refining
+        saved.append(readings[1])
+        store.changed.set()
+        until(lambda: len(stored(store)) == 2)
+        assert stored(store) == [(1, False), (2, False)]
+        until(lambda: keeper.state.is_refining)
+        same = worker.submit("os:getpid")  # what a page asks need not wait for them either
+        assert same.wait(PATIENCE_S)
+        assert same.result == child.result
+        until(lambda: keeper.state.is_refining)
+        os.kill(child.result, signal.SIGKILL)
+    finally:
+        worker.close()
+        keeper.close()
+    assert stored(store) == [(1, False), (2, False)]

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import threading
 from collections.abc import Iterator
+from time import monotonic, perf_counter
+from types import FrameType
 
 import pytest
 
+from webapp import worker as worker_module
+from webapp import worker_child
 from webapp.worker import Job, JobState, Worker
+from webapp.worker_child import Cut, Desk
 
 PATIENCE_S = 60.0
+FOR_EVER = ("timeit:timeit", "pass", "pass", perf_counter, 10**15)
 
 
 @pytest.fixture
@@ -117,3 +124,69 @@ def test_a_stop_in_the_middle_of_a_long_sum_is_at_once_and_ends_the_child() -> N
         os.kill(child.result, 0)
     with pytest.raises(RuntimeError, match="closed"):
         worker.submit("operator:add", 1, 1)
+
+
+def until_it_runs(job: Job) -> None:
+    until = monotonic() + PATIENCE_S
+    while job.state is JobState.WAITING and monotonic() < until:
+        threading.Event().wait(0.01)
+    assert job.state is JobState.RUNNING
+
+
+def test_a_sum_that_nobody_wants_any_more_is_cut_and_the_child_lives_on(worker: Worker) -> None:
+    child = worker.submit("os:getpid")
+    endless = worker.submit(*FOR_EVER)
+    until_it_runs(endless)
+    worker.drop(endless)
+    same = worker.submit("os:getpid")
+    assert same.wait(PATIENCE_S)
+    assert (endless.state, endless.ended.is_set()) == (JobState.DROPPED, True)
+    assert same.result == child.result
+    worker.drop(same)
+    assert same.state is JobState.DONE
+
+
+def test_a_sum_that_gives_way_is_cut_or_never_begun_when_another_comes(worker: Worker) -> None:
+    endless = worker.submit(*FOR_EVER, gives_way=True)
+    until_it_runs(endless)
+    assert worker.submit("operator:add", 1, 1).wait(PATIENCE_S)
+    assert endless.state is JobState.DROPPED
+    busy = worker.submit(*FOR_EVER)
+    waiting = worker.submit("operator:add", 1, 2, gives_way=True)
+    worker.submit("operator:add", 1, 3)
+    assert (waiting.state, waiting.ended.is_set()) == (JobState.DROPPED, True)
+    assert busy.state in (JobState.WAITING, JobState.RUNNING)
+
+
+def test_a_child_that_does_not_answer_to_a_cut_is_ended_and_nothing_is_tried_twice(
+    worker: Worker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(worker_module, "CUT_TIMEOUT_S", 0.1)
+    child = worker.submit("os:getpid")
+    assert child.wait(PATIENCE_S)
+    deaf = worker.submit("time:sleep", 10 * PATIENCE_S)
+    until_it_runs(deaf)
+    worker.drop(deaf)
+    after = worker.submit("os:getpid")
+    assert after.wait(PATIENCE_S)
+    assert deaf.state is JobState.DROPPED
+    assert after.result != child.result
+
+
+def test_a_cut_falls_on_its_own_sum_only_and_never_into_an_import(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried_again = threading.Event()
+    monkeypatch.setattr(worker_child, "TRY_AGAIN_S", 0.0)
+    monkeypatch.setattr(worker_child._thread, "interrupt_main", tried_again.set)
+    desk = Desk()
+    desk.unwanted = 4
+    for at_work in (0, 3):
+        desk.at_work = at_work
+        desk.interrupted(0, sys._getframe())
+    desk.at_work = 4
+    here: dict[str, FrameType] = {"sys": sys}  # type: ignore[dict-item]
+    exec(compile("frame = sys._getframe()", "<frozen importlib._bootstrap>", "exec"), here)
+    desk.interrupted(0, here["frame"])
+    assert tried_again.wait(PATIENCE_S)
+    with pytest.raises(Cut):
+        desk.interrupted(0, sys._getframe())
+    desk.interrupted(0, sys._getframe())
