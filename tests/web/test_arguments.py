@@ -180,6 +180,28 @@ def test_a_box_packed_otherwise_than_usual_is_noted_with_the_box_in(
     assert rows(app_store, Step)[0].settings == {}
 
 
+def test_a_box_that_is_closed_otherwise_from_now_on_leaves_past_batches_on_their_side(
+    client: TestClient, app_store: Store
+) -> None:
+    begin(client)
+    walk(client, start(client), "box_in", "at_heat", "box_out")
+    walk(client, start(client), "box_in")
+    (first, second) = rows(app_store, Batch)
+    assert first.box_id == second.box_id
+    edit = f"/shop/boxes/{first.box_id}"
+    noted = next(one for one in rows(app_store, Step) if one.batch_id == second.id and one.kind == "box_in")
+    page = f"/steps/{noted.id}"
+    assert send(client, page, page, fill="gap").status_code == 303
+    assert send(client, edit, edit, seal="refractory mortar", fill="gap").status_code == 303
+    packed = {one.batch_id: one.settings for one in rows(app_store, Step) if one.kind == "box_in"}
+    assert packed == {
+        first.id: {"seal": "fireclay", "fill": "filled"},
+        second.id: {"seal": "fireclay", "fill": "gap"},
+    }
+    walk(client, start(client), "box_in")
+    assert {one.batch_id: one.settings for one in rows(app_store, Step) if one.kind == "box_in"}[3] == {}
+
+
 def test_a_batch_that_was_only_begun_counts_for_its_box_and_not_for_its_seal(client: TestClient) -> None:
     begin(client)
     walk(client, start(client), "box_in", "at_heat")

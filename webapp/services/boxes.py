@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import permutations
 from typing import Any
+
+from sqlmodel import col, select
 
 from model.box_course import USUAL_SOAK_K, warm_up
 from model.priors import nominal_lag_s
@@ -15,7 +17,8 @@ from webapp.services.shop_cautions import cautions_named
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing, say_duration
 from webapp.services.words import label_of, length_text, sizes_text
-from webapp.store.tables import Box, Forge
+from webapp.store.tables import Batch, Box, Forge, Step
+from webapp.store.unit_of_work import UnitOfWork
 
 # The flame must get round a box, or one side stays cold. Common practice, no source.
 ROOM_FOR_FLAME_m = 0.025
@@ -35,6 +38,21 @@ def box_fields(form: BoxForm) -> dict[str, Any]:
         "fill": form.fill,
         "note": form.note,
     }
+
+
+def keep_past_packing(work: UnitOfWork, box: Box, fields: Mapping[str, Any]) -> None:
+    """Note with the batches so far how the box was filled and closed, before that becomes another way."""
+    changed = {name: getattr(box, name) for name in ("fill", "seal") if fields[name] != getattr(box, name)}
+    if not changed:
+        return
+    went_in = work.session.exec(
+        select(Step)
+        .join(Batch, col(Batch.id) == Step.batch_id)
+        .where(Batch.box_id == box.id, Step.kind == "box_in", col(Step.deleted_at).is_(None))
+    )
+    for step in went_in.all():
+        if changed.keys() - step.settings.keys():
+            work.change(step, settings=changed | step.settings)
 
 
 def box_lines(box: Box, showing: Showing) -> tuple[Line, ...]:
@@ -135,6 +153,7 @@ BOXES = SheetKind(
     fields_of=box_fields,
     values_of=box_values,
     lines_of=box_lines,
+    before_change=keep_past_packing,
     defaults={"shape": "rectangular", "seal": "fireclay"},
     cautions=cautions_named("zinc_fume", "never_sealed_tight", "damp_pack"),
 )

@@ -88,6 +88,8 @@ class SheetKind(Generic[R, F]):
     fixed: Mapping[str, Any] = field(default_factory=dict)
     cautions: tuple[Caution, ...] = ()
     checked_words: Callable[[Session, int, Showing], str] | None = None
+    before_change: Callable[[UnitOfWork, R, Mapping[str, Any]], None] | None = None
+    """What must be kept of the past before a record becomes another."""
 
     @property
     def list_href(self) -> str:
@@ -192,7 +194,10 @@ def change_on_sheet(
 ) -> None:
     """Save what was changed on a record, unless it moved on since the form was opened."""
     row = get_from_sheet(work.session, kind, record_id)
-    work.change(row, version=version, **kind.fields_of(value), typed=dict(typed))
+    fields = kind.fields_of(value)
+    if kind.before_change is not None:
+        kind.before_change(work, row, fields)
+    work.change(row, version=version, **fields, typed=dict(typed))
     work.answered_at(kind.list_href)
 
 
