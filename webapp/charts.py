@@ -20,7 +20,8 @@ Values = Sequence[float | None]
 class Axis:
     """One axis: what it counts, its unit, and its ends if they are not left to the data.
 
-    `names` are words at 1, 2, 3 and so on in place of numbers; with `is_date` values are days since 1970.
+    `names` are words at 1, 2, 3 and so on in place of numbers; with `is_date` values are days since 1970;
+    with `by_root` places are as far apart as the roots of their values.
     """
 
     label: str
@@ -30,6 +31,7 @@ class Axis:
     digits: int = 2
     names: tuple[str, ...] = ()
     is_date: bool = False
+    by_root: bool = False
 
 
 @dataclass(frozen=True)

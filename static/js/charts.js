@@ -88,12 +88,22 @@ function mostLines(axis, width) {
   return Math.max(...namesIn(axis, width).map((name) => name.split("\n").length));
 }
 
+// Round values that lie some way apart on an axis of roots.
+function rootTicks(axis, width) {
+  const apart = 42 / Math.max(width - 70, 200);
+  const places = [0, 0.5, 1, 2, 3, 4, 6, 8, 10, 12, 16, 20, 24, 36, 48].filter((value) => value <= axis.high);
+  return places.reduce((kept, value) => (
+    kept.length && Math.sqrt(value / axis.high) - Math.sqrt(kept.at(-1) / axis.high) < apart ? kept : [...kept, value]
+  ), []);
+}
+
 // Words or days in place of numbers; few enough that they do not run into one another.
 function ticksOf(axis, width) {
   if (axis.names.length) {
     const named = namesIn(axis, width);
     return { ticks: d3.range(1, named.length + 1), tickFormat: (place) => named[place - 1] };
   }
+  if (axis.by_root) return { type: "sqrt", ticks: rootTicks(axis, width), tickFormat: String };
   const most = width < 480 ? (axis.is_date ? 3 : 5) : (axis.is_date ? 5 : 8);
   const isCount = axis.digits === 0 && axis.low !== null && axis.high !== null;
   const ticks = isCount ? Math.min(most, axis.high - axis.low) : most; // no half fires

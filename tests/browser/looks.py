@@ -71,6 +71,7 @@ LOOKS = (
     Look("/bars/1/edit", "Save the bar"),
     Look("/bars/1/tests/quenched_scrap", "Next test"),
     Look("/forge", "This forge", "heading"),
+    Look("/forge/charts", "Back to this forge", "link"),
     Look("/forge/teach", "Back to this forge", "link"),
     Look("/help", "Why carbon", "link"),
     Look("/help/carbon", "Why temper", "link"),

@@ -21,6 +21,7 @@ SHEETS = (
     "/plans/1",
     "/batches/15",
     "/forge",
+    "/forge/charts",
     "/forge/arguments",
     "/logbook",
 )

@@ -5,8 +5,9 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from webapp.dependencies import Context, CurrentShop, Reading
+from webapp.dependencies import AppClock, Context, CurrentShop, Reading
 from webapp.pages.answers import page, part
+from webapp.services.forge_growth import view_growth
 from webapp.services.forge_view import view_forge
 from webapp.services.sheets import showing_of
 
@@ -19,6 +20,13 @@ def show_forge(request: Request, session: Reading, shop: CurrentShop, context: C
     """Show what this forge has taught so far."""
     view = view_forge(session, showing_of(shop))
     return page(request, "pages/forge.html", view, here=HERE, fit_state=context.fit_keeper.state)
+
+
+@router.get("/forge/charts")
+def show_growth(request: Request, session: Reading, shop: CurrentShop, clock: AppClock) -> Response:
+    """Show case depth over the hours and hardness by bath, which take sums of their own."""
+    view = view_growth(session, clock.now(), showing_of(shop))
+    return page(request, "pages/forge_growth.html", view, here=HERE)
 
 
 @router.get("/forge/state")

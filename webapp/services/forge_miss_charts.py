@@ -55,7 +55,7 @@ def _by_group(misses: Sequence[Miss], kind: str, what: str, of: Callable[[Miss],
     placed = [
         (one, x)
         for place, own in enumerate(groups.values(), start=1)
-        for one, x in zip(own, _spread(place, len(own)), strict=True)
+        for one, x in zip(own, side_by_side(place, len(own)), strict=True)
     ]
     series = (_points("one reading", "steel", [one for one, _ in placed], [x for _, x in placed]),)
     means = tuple(
@@ -92,7 +92,7 @@ def _reach(place: int) -> tuple[float, float]:
     return place - MIDDLE_REACH, place + MIDDLE_REACH
 
 
-def _spread(place: float, count: int) -> list[float]:
+def side_by_side(place: float, count: int) -> list[float]:
     """Return places side by side, so that no reading hides another."""
     if count == 1:
         return [place]

@@ -1,0 +1,65 @@
+"""The charts of This forge under a finger: after the page, a point leads to its piece, paper has tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
+from tests.browser.kit import PHONE, Served, Watch, faults_of_look
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def phone(browser: Browser, demo: Served) -> Iterator[Page]:
+    width, height = PHONE
+    watch = Watch()
+    with closing(
+        browser.new_context(
+            base_url=demo.url, viewport={"width": width, "height": height}, has_touch=True, is_mobile=True
+        )
+    ) as context:
+        context.set_default_timeout(LONGEST_WAIT_MS)
+        page = context.new_page()
+        watch.over(page)
+        yield page
+    assert watch.complaints == []
+
+
+def test_a_finger_on_a_point_reads_it_and_leads_to_its_piece(phone: Page) -> None:
+    phone.goto("/forge")
+    drawing = phone.locator("#case-growth svg[role=img]")
+    expect(drawing).to_be_visible()
+    drawing.scroll_into_view_if_needed()
+    phone.locator("#case-growth [aria-label=dot] > *").first.tap(force=True)
+    way = phone.locator("#case-growth .readout a")
+    expect(way).to_contain_text("h at 9")
+    expect(way).to_contain_text("mm")
+    assert faults_of_look(phone) == []
+    way.tap()
+    phone.wait_for_url("**/items/*")
+
+
+def test_between_points_a_finger_reads_the_lines_off(phone: Page) -> None:
+    phone.goto("/forge/charts")
+    drawing = phone.locator("#case-growth svg[role=img]")
+    drawing.scroll_into_view_if_needed()
+    box = drawing.bounding_box()
+    assert box is not None
+    phone.touchscreen.tap(box["x"] + 0.4 * box["width"], box["y"] + 0.15 * box["height"])
+    readout = phone.locator("#case-growth .readout")
+    for words in ("this forge", "the books", "0.1 mm (0.004 in) an hour", "nine fires in ten"):
+        expect(readout).to_contain_text(words)
+
+
+def test_paper_has_the_numbers_beneath_each_chart(demo: Served, tablet: OpenTablet) -> None:
+    page = tablet(demo.url)
+    page.goto("/forge/charts")
+    expect(page.locator("#bath-hardness svg[role=img]")).to_be_visible()
+    page.emulate_media(media="print")
+    for key in ("case-growth", "bath-hardness"):
+        expect(page.locator(f"#{key} table")).to_be_visible()
