@@ -28,6 +28,7 @@ from webapp.pages import (
     proved,
     put_right,
     readings,
+    reminders,
     run,
     schedule,
     shop,
@@ -46,6 +47,7 @@ PAGES: tuple[APIRouter, ...] = (
     condition.router,
     theme.router,
     welcome.router,
+    reminders.router,  # before the lists of the shop, as the next
     supplies.router,  # before the lists of the shop, whose addresses would take its own
     shop.router,
     instruments.router,

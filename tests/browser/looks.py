@@ -60,6 +60,7 @@ LOOKS = (
     Look("/shop", "Name, units, hours", "link"),
     Look("/shop/settings", "Save"),
     Look("/shop/prices", "Save the prices"),
+    Look("/shop/reminders", "Remind me"),
     *(Look(f"/shop/{key}/new", "Save the") for key in SHEETS),
     Look("/shop/heats/1/checks", "Save"),
     Look("/shop/heats/1/changes", "Note the change"),

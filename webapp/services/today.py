@@ -12,6 +12,7 @@ from webapp.services.batch_view import STATE_LOOKS
 from webapp.services.batches import usual_entry
 from webapp.services.logbook import packed_words
 from webapp.services.next_piece import next_unread
+from webapp.services.reminders import ReminderView, due_now
 from webapp.services.run_clock import ClockView, view_clock
 from webapp.services.showing import Showing
 from webapp.services.step_rules import (
@@ -66,6 +67,7 @@ class TodayView:
     is_new: bool
     start_words: str
     start_trouble: str
+    due: tuple[ReminderView, ...]
 
 
 def view_today(session: Session, now: datetime, showing: Showing) -> TodayView:
@@ -84,6 +86,7 @@ def view_today(session: Session, now: datetime, showing: Showing) -> TodayView:
         is_new=not batches,
         start_words=start_words,
         start_trouble=start_trouble,
+        due=due_now(session, showing.local(now).date(), showing),
     )
 
 

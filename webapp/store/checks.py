@@ -83,6 +83,10 @@ MUST_HOLD: dict[str, dict[str, str]] = {
         "one_thing": "(forge_id IS NOT NULL) + (instrument_id IS NOT NULL) + (box_id IS NOT NULL)"
         " + (mix_id IS NOT NULL) + (bath_id IS NOT NULL) = 1"
     },
+    "reminder": {
+        "comes_due": "after_uses >= 1 OR (after_uses IS NULL AND after_days >= 1)",
+        "uses_of_a_thing": "(after_uses IS NULL) OR (thing_id IS NOT NULL)",
+    },
     "photo": {
         "one_owner": "(batch_id IS NULL) <> (item_id IS NULL)",
         "hash_length": "length(sha256) = 64",

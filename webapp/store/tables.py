@@ -461,6 +461,21 @@ class BroughtIn(Record, table=True):
     batch_ids: list[Any] = json_field(list)
 
 
+class Reminder(Record, table=True):
+    """Something to be done again after so many uses of a thing, or so many days, whichever comes first.
+
+    `list_key` and `thing_id` name a thing of one of the shop's lists, empty where only days count; `done_on`
+    is the day it was done last. Uses are those of the logbook and are counted when asked.
+    """
+
+    what: str
+    list_key: str = ""
+    thing_id: int | None = None
+    after_uses: int | None = None
+    after_days: int | None = None
+    done_on: date
+
+
 class Change(SQLModel, table=True):
     """One line of the change record: who changed which record, when, from what to what."""
 
