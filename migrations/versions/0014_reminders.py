@@ -28,7 +28,8 @@ def upgrade() -> None:
         sa.Column("done_on", sa.Date(), nullable=False),
         sa.CheckConstraint("length(note) <= 100000", name=op.f("ck_reminder_note_length")),
         sa.CheckConstraint(
-            "after_uses >= 1 OR (after_uses IS NULL AND after_days >= 1)", name=op.f("ck_reminder_comes_due")
+            "coalesce(after_uses, after_days, 0) >= 1 AND coalesce(after_days, 1) >= 1",
+            name=op.f("ck_reminder_comes_due"),
         ),
         sa.CheckConstraint(
             "(after_uses IS NULL) OR (thing_id IS NOT NULL)", name=op.f("ck_reminder_uses_of_a_thing")

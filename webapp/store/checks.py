@@ -84,7 +84,7 @@ MUST_HOLD: dict[str, dict[str, str]] = {
         " + (mix_id IS NOT NULL) + (bath_id IS NOT NULL) = 1"
     },
     "reminder": {
-        "comes_due": "after_uses >= 1 OR (after_uses IS NULL AND after_days >= 1)",
+        "comes_due": "coalesce(after_uses, after_days, 0) >= 1 AND coalesce(after_days, 1) >= 1",
         "uses_of_a_thing": "(after_uses IS NULL) OR (thing_id IS NOT NULL)",
     },
     "photo": {
