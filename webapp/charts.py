@@ -14,6 +14,8 @@ from typing import Any, Literal
 Tone = Literal["steel", "ember", "ink", "soft", "ok"]
 Shape = Literal["circle", "square", "triangle", "diamond"]
 Values = Sequence[float | None]
+# what tells one lot of points from the next where no colour is seen
+POINT_SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond")
 
 
 @dataclass(frozen=True)

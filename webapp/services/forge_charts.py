@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import Any
 
 from model.units import from_si
-from webapp.charts import Axis, Chart, Column, Line, Points, Table
+from webapp.charts import POINT_SHAPES, Axis, Chart, Column, Line, Points, Table
 from webapp.services.reading_words import say_reading
 from webapp.services.showing import Showing
 from webapp.services.whole_book import grouped
@@ -160,7 +160,10 @@ def _chart(key: str, compared: Sequence[Told], showing: Showing) -> Chart | None
         y=Axis("Worked out", unit, low, high, digits),
         lines=(Line("both equal", (low, high), (low, high), "soft", dashed=True),),
         points=tuple(
-            _points(name, tone, [one for one in drawn if one.is_odd == is_odd])
+            replace(
+                _points(name, tone, [one for one in drawn if one.is_odd == is_odd]),
+                shape=POINT_SHAPES[is_odd],
+            )
             for name, tone, is_odd in (("as foretold", "steel", False), ("odd one out", "ember", True))
             if any(one.is_odd == is_odd for one in drawn)
         ),

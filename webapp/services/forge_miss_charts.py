@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date
 
-from webapp.charts import Axis, Chart, Column, Line, Points, Rule, Table, Tone
+from webapp.charts import POINT_SHAPES, Axis, Chart, Column, Line, Points, Rule, Table, Tone
 from webapp.services.forge_misses import Miss
 from webapp.services.whole_book import grouped
 
@@ -31,7 +32,10 @@ def miss_charts(misses: Sequence[Miss], kind: str) -> tuple[Chart, ...]:
 def _by_day(misses: Sequence[Miss], kind: str) -> Chart:
     by_mix = grouped(misses, lambda one: one.mix)
     series = tuple(
-        _points(mix, TONES[place % len(TONES)], own, [float((one.day - EPOCH).days) for one in own])
+        replace(
+            _points(mix, TONES[place % len(TONES)], own, [float((one.day - EPOCH).days) for one in own]),
+            shape=POINT_SHAPES[place % len(POINT_SHAPES)],
+        )
         for place, (mix, own) in enumerate(by_mix.items())
     )
     columns = tuple(Column(name, number=False) for name in ("Piece", "Day", "Mix", "Box", "Read"))

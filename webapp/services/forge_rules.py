@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from model.units import from_si
-from webapp.charts import Axis, Chart, Column, Line, Points, Table, Tone
+from webapp.charts import POINT_SHAPES, Axis, Chart, Column, Line, Points, Table, Tone
 from webapp.services.forge_misses import Miss
 from webapp.services.showing import Showing, plural
 
@@ -153,8 +153,9 @@ def _chart(
             words=[f"{one.words}, read {one.read}, {RULE_WORDS[name][0]}" for one in own],
             tone=tone,
             links=[one.href for one in own],
+            shape=shape,
         )
-        for (name, values), tone in zip(foretold.items(), tones, strict=True)
+        for (name, values), tone, shape in zip(foretold.items(), tones, POINT_SHAPES, strict=False)
     )
     ours, theirs = foretold.values()
     names = tuple(RULE_WORDS[name][0] for name in foretold)

@@ -83,10 +83,13 @@ def _growth_lines(
     is_learnt = bool(growth.books_m)
     lines = [Line("your forge" if is_learnt else "by the books", hours, _lengths(growth.middle_m, showing))]
     if is_learnt:
-        lines.append(Line("the books alone", hours, _lengths(growth.books_m, showing), tone="soft"))
+        lines.append(
+            Line("the books alone", hours, _lengths(growth.books_m, showing), tone="soft", dotted=True)
+        )
     if growth.harris_m:
         lines.append(Line("Harris 1943", hours, _lengths(growth.harris_m, showing), tone="ink", dashed=True))
-    lines.append(Line("0.1 mm an hour", hours, _lengths(growth.tenth_m, showing), tone="soft", dashed=True))
+    tenth = _lengths(growth.tenth_m, showing)
+    lines.append(Line("0.1 mm an hour", hours, tenth, tone="soft", dashed=True, dotted=True))
     return tuple(lines), tuple(Column(f"{line.name}, {unit}") for line in lines)
 
 

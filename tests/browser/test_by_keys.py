@@ -1,0 +1,245 @@
+"""The whole job by the keyboard alone, each stop to be seen; twice as large; and without motion."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import dataclass, field
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
+from tests.browser.kit import Served
+
+pytestmark = pytest.mark.browser
+MOST_STOPS = 150
+# What is wrong with where the keys stand: no outline on it or what stands for it, or it is covered.
+STOP_JS = """() => {
+  const at = document.activeElement;
+  const shown = at.closest('label.chip') ?? at;
+  const ringed = [at, shown, at.nextElementSibling, at.closest('.stepper')].some((e) => {
+    if (!e) return false;
+    const style = getComputedStyle(e);
+    return (style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2);
+  });
+  const box = shown.getBoundingClientRect();
+  const over = document.elementFromPoint(box.left + box.width / 2, box.top + Math.min(box.height / 2, 20));
+  const free = over !== null && (shown.contains(over) || over.contains(shown));
+  const name = at.outerHTML.slice(0, 120);
+  return [...(ringed ? [] : [`no ring: ${name}`]), ...(free ? [] : [`covered: ${name}`])];
+}"""
+# Words that are cut off: wider or higher than what shows of them, or past the edge of the screen.
+CUT_JS = """() => {
+  const worded = (e) => [...e.childNodes].some((n) => n.nodeType === Node.TEXT_NODE && n.data.trim());
+  const hides = (e) => ['hidden', 'clip'].includes(getComputedStyle(e).overflowX);
+  const cut = (e) => {
+    const box = e.getBoundingClientRect();
+    const past = box.right > innerWidth + 1 && !e.closest('.scroll');
+    return past || (hides(e) && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1));
+  };
+  return [...document.querySelectorAll('body *')]
+    .filter((e) => e.checkVisibility() && worded(e) && !e.closest('.quiet, .skip, svg, script, style'))
+    .filter(cut).map((e) => e.outerHTML.slice(0, 120));
+}"""
+MOVES_JS = """() => {
+  const preview = document.querySelector('#plan-preview');
+  preview.classList.add('htmx-request');
+  const [root, shown] = [document.documentElement, preview].map((e) => getComputedStyle(e));
+  return [root.scrollBehavior, shown.transitionDuration];
+}"""
+ZOOMED_PAGES = (
+    "/",
+    "/plans/1",
+    "/plans/new?part=1",
+    "/batches/16",
+    "/items/1",
+    "/forge",
+    "/bars/1",
+    "/logbook",
+    "/help",
+)
+# the shop's own name is cut after two lines in a narrow masthead; the settings have it whole
+MAY_BE_CUT = "Heathergill"
+
+
+@dataclass
+class Keys:
+    """A user without a mouse: goes from stop to stop, and remembers every stop that cannot be seen."""
+
+    page: Page
+    unseen: list[str] = field(default_factory=list)
+
+    def go_to(self, target: Locator) -> None:
+        """Press Tab until the keys stand on a target."""
+        expect(target.first).to_be_attached()
+        for _ in range(MOST_STOPS):
+            self.page.keyboard.press("Tab")
+            self.unseen += self.page.evaluate(STOP_JS)
+            if target.first.evaluate("e => e === document.activeElement"):
+                return
+        raise AssertionError(f"the keys do not come to {target}")
+
+    def press(self, name: str, role: str = "button") -> None:
+        """Go to what bears a name, and press Enter."""
+        self.go_to(self.page.get_by_role(role, name=name, exact=role == "button"))
+        self.page.keyboard.press("Enter")
+
+    def write(self, label: str, text: str) -> None:
+        self.go_to(self.page.get_by_label(label))
+        self.page.keyboard.press("Control+A")
+        self.page.keyboard.type(text)
+
+    def pick(self, name: str) -> None:
+        """Go to a row of answers and along it by the arrows."""
+        wanted = self.page.get_by_role("radio", name=name).first
+        group = wanted.get_attribute("name")
+        for _ in range(MOST_STOPS):
+            self.page.keyboard.press("Tab")
+            self.unseen += self.page.evaluate(STOP_JS)
+            if self.page.evaluate("() => document.activeElement.name") == group:
+                break
+        self.page.keyboard.press("Space")
+        for _ in range(MOST_STOPS):
+            if wanted.is_checked():
+                return
+            self.page.keyboard.press("ArrowRight")
+        raise AssertionError(f"the arrows do not come to {name}")
+
+    def see(self, heading: str) -> None:
+        expect(self.page.get_by_role("heading", name=heading).first).to_be_visible()
+
+
+def step(keys: Keys, own_book: Served, button: str, then: str, **later: float) -> None:
+    """Press the one big button, and let the shop's clock go on."""
+    keys.press(button)
+    now = keys.page.get_by_label("Now", exact=True)
+    expect(now.get_by_role("button", name=then)).to_be_visible()
+    own_book.move_clock(**later)
+
+
+def test_the_whole_job_is_done_by_keys_alone_and_every_stop_can_be_seen(
+    own_book: Served, tablet: OpenTablet
+) -> None:
+    keys = Keys(tablet(own_book.url))
+    keys.page.emulate_media(reduced_motion="reduce")  # so that a page stands still where the keys took it
+    keys.page.goto("/")
+    keys.press("Start my logbook")
+    keys.press("Plan", role="link")
+    keys.press("Write down your part", role="link")
+    keys.write("Name", "Latch pin")
+    keys.pick("Round")
+    keys.write("Thickness or outside diameter", "12")
+    keys.press("Save the part")
+    keys.press("Plan this part", role="link")
+    keys.see("Plan: Latch pin")
+    keys.press("Save this plan")
+    keys.press("Start this batch")
+    keys.see("Batch 1")
+    step(keys, own_book, "Box in the fire", "At heat: start the soak clock", minutes=50)
+    step(keys, own_book, "At heat: start the soak clock", "Box out, fire off", hours=4)
+    step(keys, own_book, "Box out, fire off", "Reheated for the quench", hours=12)
+    keys.write("Heat", "800")
+    keys.write("At heat for", "15")
+    step(keys, own_book, "Reheated for the quench", "Quenched", minutes=16)
+    step(keys, own_book, "Quenched", "Tempered", minutes=30)
+    keys.press("Add a reading to ", role="link")
+    keys.write("Hardness", "64")
+    keys.write("Case seen on a break", "0.6")
+    keys.press("Save the reading")
+    expect(keys.page.locator(".readings")).to_contain_text("64 HRC")
+    keys.press("This forge", role="link")
+    keys.see("This forge")
+    assert "\n".join(keys.unseen) == ""
+
+
+def test_a_word_is_opened_and_left_by_keys_and_its_long_page_is_one_more(
+    demo: Served, tablet: OpenTablet
+) -> None:
+    keys = Keys(tablet(demo.url, script=False))
+    keys.page.goto("/batches/1")
+    word = keys.page.locator(".word > button").first
+    keys.go_to(word)
+    meaning = keys.page.locator(f"[id='{word.get_attribute('popovertarget')}']")
+    expect(meaning).to_be_hidden()
+    keys.page.keyboard.press("Enter")
+    expect(meaning).to_be_visible()
+    keys.page.keyboard.press("Escape")
+    expect(meaning).to_be_hidden()
+    expect(word).to_be_focused()
+    keys.page.keyboard.press("Enter")
+    keys.go_to(meaning.get_by_role("link", name="More on this"))
+    keys.page.keyboard.press("Enter")
+    expect(keys.page.locator(".told:target")).to_be_visible()
+
+
+@pytest.fixture(scope="module")
+def zoomed(browser: Browser, demo: Served) -> Iterator[Page]:
+    """A tablet held upright, its pages at twice their size."""
+    size = {"width": 410, "height": 590}
+    with closing(
+        browser.new_context(base_url=demo.url, viewport=size, device_scale_factor=2, timezone_id="UTC")
+    ) as context:
+        context.set_default_timeout(LONGEST_WAIT_MS)
+        yield context.new_page()
+
+
+@pytest.mark.parametrize("address", ZOOMED_PAGES)
+def test_nothing_is_cut_at_twice_the_size(zoomed: Page, address: str) -> None:
+    zoomed.goto(address)
+    assert [words for words in zoomed.evaluate(CUT_JS) if MAY_BE_CUT not in words] == []
+    assert zoomed.evaluate("document.documentElement.scrollWidth") <= 410
+
+
+def test_words_that_are_cut_are_found(tablet: OpenTablet) -> None:
+    page = tablet("http://nowhere.invalid")
+    page.set_content(
+        "<p style='width:40px;overflow:hidden;white-space:nowrap'>a long line of words</p><p>x</p>"
+    )
+    assert len(page.evaluate(CUT_JS)) == 1
+
+
+def test_nothing_moves_for_someone_who_asked_for_that(browser: Browser, demo: Served) -> None:
+    seen = {}
+    for motion in ("no-preference", "reduce"):
+        with closing(browser.new_context(base_url=demo.url, reduced_motion=motion)) as context:
+            page = context.new_page()
+            page.goto("/plans/new?part=1")
+            seen[motion] = page.evaluate(MOVES_JS)
+    assert seen == {"no-preference": ["smooth", "0.2s"], "reduce": ["auto", "0s"]}
+
+
+def test_a_stop_that_cannot_be_seen_is_found(tablet: OpenTablet) -> None:
+    keys = Keys(tablet("http://nowhere.invalid"))
+    keys.page.set_content(
+        "<style>:focus { outline: none } div { position: fixed; inset: 0 0 50% 0; background: red }</style>"
+        "<button>under</button><div></div>"
+    )
+    keys.go_to(keys.page.get_by_role("button", name="under"))
+    assert [fault.partition(":")[0] for fault in keys.unseen] == ["no ring", "covered"]
+
+
+# Each chart: what is said of it, the rows beneath it, and the signs of its key, to be told apart uncoloured.
+CHARTS_JS = """() => [...document.querySelectorAll('figure.chart')].map((e) => [
+  e.querySelector('.draw svg[role=img]')?.getAttribute('aria-label')?.length ?? 0,
+  e.querySelectorAll('tbody tr').length,
+  [...e.querySelectorAll('.key svg')].map((sign) => sign.innerHTML),
+])"""
+
+
+@pytest.mark.parametrize("address", ["/forge", "/plans/1", "/logbook/compare?b=1&b=2"])
+def test_a_chart_is_told_in_words_and_numbers_and_its_key_without_colour(
+    demo: Served, tablet: OpenTablet, address: str
+) -> None:
+    page = tablet(demo.url)
+    page.goto(address)
+    expect(page.locator("figure.chart .draw svg[role=img]").first).to_be_visible()
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('figure.chart .draw')].every((e) => e.querySelector('svg'))"
+    )
+    charts = page.evaluate(CHARTS_JS)
+    assert charts
+    for said, rows, signs in charts:
+        assert said > 20
+        assert rows
+        assert len(set(signs)) == len(signs)
