@@ -15,8 +15,9 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from sqlmodel import select
 
-from tests.conftest import FixedClock
+from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.page_forms import begin
+from webapp.services.observations import tell
 from webapp.services.old_columns import KNOWN, known_headings, understand
 from webapp.services.old_days import read_day, usual_order
 from webapp.services.sheet_text import MOST_BYTES, MOST_ROWS, SheetRefused, read_sheet
@@ -101,6 +102,9 @@ def test_a_table_is_shown_first_and_then_kept_as_it_was_shown(client: TestClient
     ]
     assert readings[1].typed == {"value": "0.027 in"}
     assert readings[0].measured_at.date() == date(2024, 3, 14)
+    with read(app_store) as session:
+        told = tell(session, A_SPRING_DAY)
+    assert {str(one.key) for one in told.observations} == {str(reading.id) for reading in readings}
 
 
 def test_it_is_taken_out_and_put_back_as_one_act_and_never_kept_twice_by_a_second_tap(
