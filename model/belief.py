@@ -18,6 +18,7 @@ from scipy.special import ndtri
 
 from model.errors import NotPossible
 from model.inputs import LATENTS, LOCAL_INPUTS, Links, links
+from model.packed import ROUGH, packed, packed_half, unpacked, unpacked_half
 from model.priors import prior_table, scatter_factor
 from model.process import Process
 
@@ -209,34 +210,43 @@ class ShopBelief:
         return np.asarray(self.draws[rng.permutation(even.astype(int))])
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain lists and numbers, for storage."""
+        """Return plain values for storage: the covariance exactly, the draws to 1 in 2000 (`packed`)."""
         return {
             "names": list(self.names),
             "mean": self.mean.tolist(),
-            "covariance": self.covariance.tolist(),
+            "covariance": packed_half(self.covariance),
             "spread": self.spread,
             "coupons": self.coupons,
-            "draws": None if self.draws is None else self.draws.round(3).tolist(),
+            "draws": None if self.draws is None else packed(self.draws, ROUGH),
             "books": np.asarray(self.books).tolist(),
         }
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> ShopBelief:
-        """Return the belief that `to_dict` stored; NotPossible when the pieces do not fit together."""
+        """Return the belief that `to_dict` stored, of old in plain lists.
+
+        NotPossible when the pieces do not fit together.
+        """
         names, spread = tuple(str(name) for name in stored["names"]), float(stored["spread"])
         mean = np.asarray(stored["mean"], dtype=float)
-        shape = (0, 0) if not names else (-1, len(stored["covariance"][0]))
-        covariance = np.asarray(stored["covariance"], dtype=float).reshape(shape)
-        draws = None if stored.get("draws") is None else np.asarray(stored["draws"], dtype=float)
+        try:
+            covariance = unpacked_half(stored["covariance"], len(names))
+            draws = None if stored.get("draws") is None else unpacked(stored["draws"])
+        except (ValueError, KeyError):
+            raise _spoilt() from None
         books = np.asarray(stored.get("books", 0.0), dtype=float)
         fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
         fits &= books.shape in ((), mean.shape) and (draws is None or draws.shape[1:] == mean.shape)
         numbers = (mean, covariance, books, np.zeros(0) if draws is None else draws)
         if not (fits and all(np.isfinite(one).all() for one in numbers)):
-            raise NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
+            raise _spoilt()
         if draws is not None and "books" not in stored:
             draws = mean + spread * (draws - mean)  # an older model widened them as it drew
         return cls(names, mean, covariance, spread, int(stored["coupons"]), draws, books)
+
+
+def _spoilt() -> NotPossible:
+    return NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
 
 
 def handbook_belief() -> ShopBelief:

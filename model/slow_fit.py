@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 KEPT: Final = 36  # draws of each chain that are judged
 STORED: Final = 384
-"""Draws that are stored, as large in a logbook as the covariance of thirty fires; in an order along which
+"""Draws that are stored, as large in a logbook as the covariance of 190 names; in an order along which
 depth and hardness change evenly, so that every second of them is as good a picture."""
 GROUPS: Final = 48
 ROUNDS: Final = 3  # of going on where the chains have not come to rest

@@ -8,6 +8,7 @@ from model.belief import Constants, ShopBelief, constants_of, handbook_belief
 from model.errors import NotPossible
 from model.inputs import LOCAL_INPUTS, links
 from model.look import look
+from model.packed import ROUGH, packed
 from model.process import Keys
 from tests.model.logbooks import job
 
@@ -118,13 +119,50 @@ def test_a_belief_survives_storage_as_plain_text() -> None:
     assert np.array_equal(back.covariance, belief.covariance)
     assert (back.spread, back.coupons) == (belief.spread, belief.coupons)
     assert np.array_equal(back.books, belief.books)
+    plain = belief.to_dict() | {"covariance": belief.covariance.tolist()}  # as it was stored once
+    assert np.array_equal(ShopBelief.from_dict(plain).covariance, belief.covariance)
     empty = ShopBelief.from_dict(json.loads(json.dumps(handbook_belief().to_dict())))
     assert empty.constants(job(), 5).draws == 5
 
 
 @pytest.mark.property
+def test_a_large_belief_is_stored_short_exactly_in_its_covariance_and_nearly_in_its_draws() -> None:
+    rng = np.random.default_rng(5)
+    names = tuple(f"fire/{k}" for k in range(200))
+    root = rng.standard_normal((200, 200)) / 15.0
+    drawn = rng.standard_normal((384, 200)) @ root.T
+    belief = ShopBelief(names, drawn.mean(axis=0), root @ root.T, 1.0, 200, drawn)
+    stored = json.dumps(belief.to_dict())
+    assert (
+        len(stored)
+        < 450_000
+        < 1_300_000
+        < len(json.dumps([drawn.round(3).tolist(), (root @ root.T).tolist()]))
+    )
+    back = ShopBelief.from_dict(json.loads(stored))
+    assert back.covariance == pytest.approx(belief.covariance, rel=1e-15)
+    assert np.array_equal(back.covariance, back.covariance.T)
+    assert back.draws is not None
+    assert (
+        np.abs(back.draws - drawn).max() < 0.002
+    )  # prior sds, a hundredth of the doubt of what is known best
+    assert back.draws.std(axis=0) == pytest.approx(drawn.std(axis=0), rel=1e-4)
+
+
+@pytest.mark.property
 @pytest.mark.parametrize(
-    "spoilt", [{"mean": [0.1]}, {"covariance": [[1.0, 0.0]]}, {"mean": [float("nan"), 0.0]}]
+    "spoilt",
+    [
+        {"mean": [0.1]},
+        {"covariance": [[1.0, 0.0]]},
+        {"covariance": [[1.0], [0.0, 1.0]]},
+        {"covariance": packed(np.ones(2))},
+        {"covariance": {"kind": "<f8", "shape": [3], "packed": "?"}},
+        {"covariance": {"kind": "|O", "shape": [3], "packed": ""}},
+        {"covariance": {}},
+        {"draws": packed(np.full((2, 2), np.inf), ROUGH)},
+        {"mean": [float("nan"), 0.0]},
+    ],
 )
 def test_a_spoilt_belief_is_refused(spoilt: dict[str, object]) -> None:
     stored = known(("lag/shop", "lag/box:1"), 0.3, 0.6).to_dict() | spoilt

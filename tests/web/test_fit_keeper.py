@@ -5,21 +5,27 @@ from __future__ import annotations
 import os
 import signal
 import threading
+from contextlib import closing
+from datetime import timedelta
 from time import monotonic
 from typing import Any
 
 import pytest
 from sqlmodel import select
 
-from tests.conftest import FixedClock
+from model.belief import handbook_belief
+from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.model.logbooks import depth, job
+from tests.web.fitted_demo import copy_fitted_demo
 from webapp import fit_keeper
-from webapp.fit_keeper import FitKeeper, FitState
+from webapp.fit_keeper import FITTER, FitKeeper, FitState
 from webapp.services.fit_job import FitOutcome
-from webapp.services.fitting import newest_fit
+from webapp.services.fitting import newest_fit, store_fit
 from webapp.services.observations import Told
-from webapp.store.engine import Store, read
-from webapp.store.tables import Fit
+from webapp.settings import Settings
+from webapp.store.engine import Store, open_store, read
+from webapp.store.tables import Fit, Plan
+from webapp.store.unit_of_work import write
 from webapp.worker import Job, JobState, Worker
 
 PATIENCE_S = 20.0
@@ -118,6 +124,29 @@ def stored(store: Store) -> list[tuple[int, bool]]:
     """How many readings each fit used, in the order they were stored, and whether it was the careful one."""
     with read(store) as session:
         return [(len(row.reading_ids), row.summary["careful"]) for row in session.exec(select(Fit))]
+
+
+def test_fits_that_no_plan_goes_by_are_forgotten_once_nobody_can_be_asking_them(
+    settings: Settings,
+) -> None:
+    def stored_after(hours: float) -> list[int]:
+        now = A_SPRING_DAY + timedelta(hours=hours)
+        belief = handbook_belief().to_dict()
+        with write(store, FITTER, now) as work:
+            store_fit(work, told, FitOutcome(belief, {"used": [], "left_out": {}}), now)
+        with read(store) as session:
+            return sorted(row.id or 0 for row in session.exec(select(Fit)))
+
+    told = Told(observations=(), checks=(), untold={})
+    copy_fitted_demo(settings.data_folder)
+    with closing(open_store(settings.data_folder)) as store:
+        with write(store, FITTER, A_SPRING_DAY) as work:
+            plan = work.session.exec(select(Plan)).first()
+            assert plan is not None
+            plan.fit_id = 1
+        assert stored_after(1.0) == [1, 2]
+        assert stored_after(1.1) == [1, 2, 3]
+        assert stored_after(2.0) == [1, 4]
 
 
 def until(what: Any) -> None:

@@ -153,7 +153,7 @@ class BeliefAnswer(Answer):
     spread: float
     coupons: int
     draws: list[list[float]] | None = Field(
-        default=None, description="Draws of it before it was widened, where a bell curve pictures it poorly."
+        default=None, description="Draws of it, where a bell curve pictures it poorly."
     )
     books: list[float] | float = Field(
         default=0.0, description="Precision that the books give of each coordinate and that counts in full."

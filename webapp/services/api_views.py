@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
+import numpy as np
 from sqlalchemy import func
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col
 
 from model import MODEL_VERSION
+from model.belief import ShopBelief
 from webapp.forms.logbook import BatchesQuery, CouponsQuery
 from webapp.forms.logbook_output import (
     BatchAnswer,
@@ -27,7 +29,7 @@ from webapp.forms.logbook_output import (
     SoakAnswer,
 )
 from webapp.services.batch_rows import aware, kept, row_id
-from webapp.services.fitting import newest_fit, newest_summary
+from webapp.services.fitting import belief_of, newest_fit, newest_summary
 from webapp.services.logbook_rows import Ends, LogRow, find_batches
 from webapp.services.whole_book import by_id, grouped
 from webapp.store.tables import Bar, Batch, Instrument, Item, Photo, Reading, Step
@@ -153,12 +155,25 @@ def _reading(
     )
 
 
+def answer_belief(belief: ShopBelief) -> BeliefAnswer:
+    """Return a belief in plain numbers."""
+    return BeliefAnswer(
+        names=list(belief.names),
+        mean=belief.mean.tolist(),
+        covariance=belief.covariance.tolist(),
+        spread=belief.spread,
+        coupons=belief.coupons,
+        draws=None if belief.draws is None else belief.draws.tolist(),
+        books=np.asarray(belief.books).tolist(),
+    )
+
+
 def answer_fit(session: Session) -> NewestFitAnswer:
     """Return the newest fit that this model made."""
     row = newest_fit(session)
     if row is None:
         return NewestFitAnswer(model_version=MODEL_VERSION, fit=None)
-    belief = BeliefAnswer.model_validate(row.belief)
+    belief = answer_belief(belief_of(row).belief)
     fit = FitAnswer(
         id=row.id or 0,
         created_at=aware(row.created_at),

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, delete, select
 
 from model import MODEL_VERSION
 from model.belief import ShopBelief, handbook_belief
 from webapp.services.fit_job import FitOutcome
 from webapp.services.observations import Told
 from webapp.store.errors import NotFound
-from webapp.store.tables import Fit
+from webapp.store.tables import Fit, Plan
 from webapp.store.unit_of_work import UnitOfWork
+
+STILL_ASKED = timedelta(minutes=10)  # a plan is worked out from a fit some seconds before it is saved with it
 
 
 @dataclass(frozen=True)
@@ -88,4 +90,13 @@ def store_fit(work: UnitOfWork, told: Told, outcome: FitOutcome, now: datetime) 
         belief=outcome.belief,
         summary=summary,
     )
-    return work.add(row)
+    work.add(row)
+    forget_unused(work, row, now)
+    return row
+
+
+def forget_unused(work: UnitOfWork, newest: Fit, now: datetime) -> None:
+    """Drop the fits that no plan goes by any more, but those a plan may be being worked out from."""
+    in_plans = select(Plan.fit_id).where(col(Plan.fit_id).is_not(None))
+    is_unused = col(Fit.id).not_in(in_plans) & (col(Fit.id) != newest.id)
+    work.session.exec(delete(Fit).where(is_unused, col(Fit.created_at) < now - STILL_ASKED))
