@@ -114,22 +114,46 @@ def edge(form: str) -> str:
     return rf"(?<![\w-]){form}(?![\w-])"
 
 
-def letters(form: str) -> int:
-    """Return how long a form is without what must not stand about it."""
-    return len(re.sub(r"\(\?<?!.*?\)", "", form))
+def letters(form: str) -> str:
+    """Return a form without what must not stand about it."""
+    return re.sub(r"\(\?<?!.*?\)", "", form).lower()
 
 
-# the longest form first, so that a case depth is not taken for a case; the group's number names the word
-FORMS = sorted(((form, word.key) for word in WORDS for form in word.forms), key=lambda one: -letters(one[0]))
-ANY_WORD = re.compile("|".join(f"(?P<w{n}>{edge(form)})" for n, (form, _) in enumerate(FORMS)), re.IGNORECASE)
+def start_of(text: str) -> str:
+    """Return the letters by which a form is looked up: the first three of its first word."""
+    found = re.match(r"[a-z0-9]{1,3}", text, re.IGNORECASE)
+    return found.group().lower() if found else ""
+
+
+def by_start() -> dict[str, list[tuple[re.Pattern[str], str]]]:
+    """Return the forms with their words by how they begin, the longest first: a case depth is no case."""
+    forms = [(form, word.key) for word in WORDS for form in word.forms]
+    forms.sort(key=lambda one: -len(letters(one[0])))
+    found: dict[str, list[tuple[re.Pattern[str], str]]] = {}
+    for form, key in forms:
+        pattern = re.compile(edge(form), re.IGNORECASE)
+        found.setdefault(start_of(letters(form)), []).append((pattern, key))
+    return found
+
+
+# to try all forms at every letter would take 100 ms of the largest page
+FORMS = by_start()
+A_WORD = re.compile(r"[a-z0-9]+", re.IGNORECASE)
 
 
 def words_in(text: str) -> list[tuple[str, int, int]]:
     """Return the words of the trade in a text, in order: key, first letter, end."""
-    return [
-        (FORMS[int((found.lastgroup or "w0")[1:])][1], found.start(), found.end())
-        for found in ANY_WORD.finditer(text)
-    ]
+    words, done = [], 0
+    for begins in A_WORD.finditer(text):
+        at = begins.start()
+        if at < done:
+            continue
+        for pattern, key in FORMS.get(begins.group()[:3].lower(), ()):
+            if found := pattern.match(text, at):
+                done = found.end()
+                words.append((key, at, done))
+                break
+    return words
 
 
 def find_places(pieces: Sequence[str]) -> Found:

@@ -17,6 +17,7 @@ MOST_STOPS = 150
 # What is wrong with where the keys stand: no outline on it or what stands for it, or it is covered.
 STOP_JS = """() => {
   const at = document.activeElement;
+  if (at === document.body) return [];  // past the last stop, or between two pages
   const shown = at.closest('label.chip') ?? at;
   const ringed = [at, shown, at.nextElementSibling, at.closest('.stepper')].some((e) => {
     if (!e) return false;
@@ -81,9 +82,12 @@ class Keys:
         raise AssertionError(f"the keys do not come to {target}")
 
     def press(self, name: str, role: str = "button") -> None:
-        """Go to what bears a name, and press Enter."""
+        """Go to what bears a name, press Enter, and wait until another page is there."""
         self.go_to(self.page.get_by_role(role, name=name, exact=role == "button"))
+        self.page.evaluate("() => document.querySelector('main').setAttribute('data-left', '')")
         self.page.keyboard.press("Enter")
+        expect(self.page.locator("main:not([data-left])")).to_be_visible()
+        self.page.wait_for_load_state()
 
     def write(self, label: str, text: str) -> None:
         self.go_to(self.page.get_by_label(label))
