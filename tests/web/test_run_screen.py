@@ -137,7 +137,7 @@ def test_a_testers_number_on_a_drawn_pin_counts_while_the_box_burns_and_says_wha
     press(client, soaking, f"/items/{pin.id}/pin-drawn")
     clock.move(minutes=1)
     depths = {}
-    for value in (20.0, 62.0):
+    for value in (24.0, 62.0):
         with save() as work:
             for earlier in kept(work.session, Reading):
                 work.remove(earlier)
@@ -151,8 +151,8 @@ def test_a_testers_number_on_a_drawn_pin_counts_while_the_box_burns_and_says_wha
         assert "1 reading of a drawn piece" in words
         assert "counts through its whole quench" in words
         depths[value] = depth_mm(words)
-    assert depths[20.0] < depth_mm(before)  # so soft a skin took up little
-    assert depths[20.0] < depths[62.0]
+    assert depths[24.0] < depth_mm(before)  # so soft a skin took up little
+    assert depths[24.0] < depths[62.0]
 
 
 def test_a_depth_that_no_button_sends_is_refused_with_words(
