@@ -124,7 +124,7 @@ def test_the_foretold_gain_is_that_of_readings_simulated_and_fitted() -> None:
     real = {one.key: float(np.mean([realised_gain(one, seed) for seed in range(2)])) for one in trials}
     assert found.doubts[0].learnable ** 0.5 == pytest.approx(varied_sd(), rel=0.15)
     assert sorted(told, key=told.__getitem__) == sorted(real, key=real.__getitem__)
-    # one shop's gain scatters by 0.015 to 0.02 (8 shops), so the mean of two is known to 0.014: 0.04 is three of it
+    # one shop's gain scatters by 0.015 to 0.02 (8 shops), so the mean of two is known to 0.014
     for key, gain in told.items():
         assert real[key] == pytest.approx(gain, rel=0.45, abs=0.04), key
 
