@@ -47,6 +47,7 @@ LOOKS = (
     Look("/labels?batch=16", "Show the tags"),
     Look("/which-piece?kind=notches&sign=1", "Notches", "link"),
     Look("/items/1", "Add a reading", "link"),
+    Look("/items/35/traverse", "Back to the piece", "link"),
     Look("/items/1/readings/new", "Save the reading"),
     Look("/items/1/readings/new?kind=traverse", "Save the reading"),
     Look("/items/1/readings/new?kind=hardness", "Save the reading"),

@@ -63,3 +63,13 @@ def test_paper_has_the_numbers_beneath_each_chart(demo: Served, tablet: OpenTabl
     page.emulate_media(media="print")
     for key in ("case-growth", "bath-hardness"):
         expect(page.locator(f"#{key} table")).to_be_visible()
+
+
+def test_a_finger_on_a_dent_of_a_traverse_reads_it_beside_what_was_foretold(phone: Page) -> None:
+    phone.goto("/items/35")
+    expect(phone.locator("#traverse svg[role=img]")).to_be_visible()
+    phone.locator("#traverse [aria-label=dot] > *").nth(3).tap(force=True)
+    readout = phone.locator("#traverse .readout")
+    for words in ("0.50 mm deep", "give or take", "foretold", "HV"):
+        expect(readout).to_contain_text(words)
+    assert faults_of_look(phone) == []

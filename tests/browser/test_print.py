@@ -22,6 +22,7 @@ SHEETS = (
     "/batches/15",
     "/forge",
     "/forge/charts",
+    "/items/35/traverse",
     "/forge/arguments",
     "/logbook",
 )

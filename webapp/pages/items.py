@@ -33,6 +33,7 @@ from webapp.services.sheets import showing_of
 from webapp.services.step_defaults import item_step_defaults
 from webapp.services.step_entries import step_entry
 from webapp.services.step_rules import ACTION_WORDS
+from webapp.services.traverse_view import view_traverse
 from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
@@ -113,6 +114,15 @@ def show_causes(
     """Show the readings of a piece beside what was foretold, and what may lie behind the odd ones."""
     view = explain_item(session, item_id, clock.now(), showing_of(shop))
     return page(request, "pages/item_causes.html", view, here=HERE)
+
+
+@router.get("/items/{item_id}/traverse")
+def show_traverse(
+    request: Request, item_id: RecordId, session: Reading, shop: CurrentShop, clock: AppClock
+) -> Response:
+    """Show the traverses of a piece beside the hardness that was foretold at every depth."""
+    view = view_traverse(session, item_id, clock.now(), showing_of(shop))
+    return page(request, "pages/item_traverse.html", view, here=HERE)
 
 
 def edit_page(item_id: int) -> FormPage:

@@ -8,21 +8,20 @@ from functools import lru_cache
 from threading import Lock
 from typing import Final
 
-from sqlmodel import Session, col
+from sqlmodel import Session
 
-from model.belief import ShopBelief
 from model.causes import Explained, explain
 from model.errors import ModelError
-from model.fire_left_out import without_fire
 from model.readings import Observation, SparkReading
 from model.usable import why_not_used
-from webapp.services.batch_rows import get_row, kept, load_batch, row_id
+from webapp.services.batch_rows import get_row, load_batch, row_id
 from webapp.services.causes_view import CausesView, Judged, view_causes
-from webapp.services.fitting import CurrentBelief, current_belief
+from webapp.services.fire_apart import apart_from_fire, readings_of_fire
+from webapp.services.fitting import current_belief
 from webapp.services.observations import told_of_batch
 from webapp.services.plan_sums import Believed
 from webapp.services.showing import Showing
-from webapp.store.tables import Batch, Item, Reading
+from webapp.store.tables import Item, Reading
 
 KEPT_ANSWERS: Final = 64
 NOT_FORETOLD: Final = "nothing is foretold of it"
@@ -53,7 +52,7 @@ def explain_item(session: Session, item_id: int, now: datetime, showing: Showing
     belief = current_belief(session)
     if not lives:
         return view_causes(item, (), None, skipped, showing)
-    fire = _readings_of_fire(session, rows.batch, belief, now)
+    fire = readings_of_fire(session, rows.batch, belief, now)
     events = tuple(sorted({event.kind for event in rows.events}))
     try:
         # one at a time: two at once would only share the processor
@@ -88,20 +87,6 @@ def _foretellable(told: Observation | str) -> Observation | str:
     return why_not_used(told) or told
 
 
-def _readings_of_fire(
-    session: Session, batch: Batch, belief: CurrentBelief, now: datetime
-) -> tuple[Observation, ...]:
-    """Return the readings of a batch's fire that the fit has learnt from."""
-    learnt = set(belief.summary.get("used", ()))
-    batches = kept(session, Batch, col(Batch.fire_id) == batch.fire_id)
-    told = (
-        one
-        for other in batches
-        for one in told_of_batch(session, load_batch(session, row_id(other)), now).values()
-    )
-    return tuple(one for one in told if isinstance(one, Observation) and one.key in learnt)
-
-
 @lru_cache(maxsize=KEPT_ANSWERS)
 def _explained(
     believed: Believed,
@@ -110,6 +95,6 @@ def _explained(
     events: tuple[str, ...],
 ) -> Explained:
     """Explain a piece by the belief without its fire; kept by the fit and by all that was noted."""
-    belief: ShopBelief = without_fire(believed.belief, own[0].process.keys.fire, of_fire)
+    belief = apart_from_fire(believed, own[0].process.keys.fire, of_fire)
     noted = {way: factor for event in events for way, factor in NOTED.get(event, {}).items()}
     return explain(own, belief, noted)
