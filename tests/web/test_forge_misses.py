@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
+
 from webapp.services.forge_miss_charts import miss_charts
-from webapp.services.forge_misses import Miss
+from webapp.services.forge_misses import Miss, _limit
 from webapp.services.forge_rules import view_rules
 from webapp.services.showing import Showing
 
@@ -86,3 +89,23 @@ def test_misses_are_drawn_by_day_by_mix_and_by_box_with_their_average() -> None:
     assert by_box.x.names == ("tube",)
     assert by_mix.y.low == -by_mix.y.high  # type: ignore[operator]
     assert miss_charts([miss(1, 0.6, 0.5)], "depth") == ()
+
+
+def test_by_day_the_limits_are_the_widest_of_each_day_and_a_reading_is_held_against_its_own() -> None:
+    inside = replace(miss(1, 0.6, 0.5), limit=0.15)
+    outside = replace(miss(1, 0.62, 0.5, "soda"), limit=0.1)
+    later = replace(miss(3, 0.5, 0.5), limit=0.2)
+    by_day = miss_charts([inside, outside, later], "depth")[0]
+    (band,) = by_day.bands
+    assert (list(band.low), list(band.high)) == ([-0.15, -0.2], [0.15, 0.2])
+    assert by_day.y.high == pytest.approx(0.22)  # what holds the limits too
+    assert [row[-1] for row in by_day.table.rows] == ["±0.15 mm", "±0.10 mm, outside", "±0.20 mm"]
+    assert by_day.says.endswith("3 readings, 1 outside nine in ten.")
+    assert by_day.points[1].words[0].endswith("outside nine in ten")
+
+
+def test_limits_are_nine_in_ten_of_the_sds_that_the_score_counts_in() -> None:
+    row = {"measured_low": 0.0006, "foretold": 0.0005, "score": 2.0}
+    in_mm = _limit(row, lambda value_m: 1000.0 * value_m)
+    assert in_mm == pytest.approx(1.645 * 0.05, rel=1e-3)
+    assert _limit(row | {"measured_low": 0.0005, "score": 0.0}, float) is None

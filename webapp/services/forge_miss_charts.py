@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
-from webapp.charts import POINT_SHAPES, Axis, Chart, Column, Line, Points, Rule, Table, Tone
+from webapp.charts import POINT_SHAPES, Axis, Band, Chart, Column, Line, Points, Rule, Table, Tone
 from webapp.services.forge_misses import Miss
 from webapp.services.whole_book import grouped
 
 TONES: tuple[Tone, ...] = ("steel", "ok", "ink", "soft")
 EPOCH = date(1970, 1, 1)
 WHAT = {"depth": "Case depth by eye", "hardness": "Hardness on the face"}
+NINE_IN_TEN = "nine readings in ten of the day"
 MIDDLE_REACH = 0.32
 SPREAD_REACH = 0.24
 
@@ -33,24 +34,58 @@ def _by_day(misses: Sequence[Miss], kind: str) -> Chart:
     by_mix = grouped(misses, lambda one: one.mix)
     series = tuple(
         replace(
-            _points(mix, TONES[place % len(TONES)], own, [float((one.day - EPOCH).days) for one in own]),
+            _points(mix, TONES[place % len(TONES)], own, [_day(one) for one in own]),
             shape=POINT_SHAPES[place % len(POINT_SHAPES)],
         )
         for place, (mix, own) in enumerate(by_mix.items())
     )
     columns = tuple(Column(name, number=False) for name in ("Piece", "Day", "Mix", "Box", "Read"))
     rows = tuple(
-        (one.words, f"{one.day.day} {one.day:%b %Y}", one.mix, one.box, one.read, _foretold(one), one.said)
+        (
+            one.words,
+            f"{one.day.day} {one.day:%b %Y}",
+            one.mix,
+            one.box,
+            one.read,
+            _foretold(one),
+            one.said,
+            _limit(one),
+        )
         for one in misses
     )
     table = Table(
         f"{WHAT[kind]}: read less foretold",
-        (*columns, Column("Foretold"), Column("Read less foretold")),
+        (*columns, Column("Foretold"), Column("Read less foretold"), Column("Nine in ten within")),
         rows,
         tuple(one.href for one in misses),
     )
-    says = f"{WHAT[kind]} read less what the other fires foretell, by day; {len(misses)} readings."
-    return _chart(f"misses-{kind}-day", "By day", says, Axis("Day", is_date=True), misses, series, table)
+    says = f"{WHAT[kind]} read less what the other fires foretell, by day; {len(misses)} readings, "
+    says += f"{sum(one.is_outside for one in misses)} outside nine in ten."
+    axis, limits = Axis("Day", is_date=True), _limits(misses)
+    return _chart(f"misses-{kind}-day", "By day", says, axis, misses, series, table, bands=limits)
+
+
+def _day(one: Miss) -> float:
+    return float((one.day - EPOCH).days)
+
+
+def _limits(misses: Sequence[Miss]) -> tuple[Band, ...]:
+    """Return the widest limit of each day on both sides; none where fewer than two days have one."""
+    by_day: dict[float, float] = {}
+    for one in misses:
+        if one.limit is not None:
+            by_day[_day(one)] = max(one.limit, by_day.get(_day(one), 0.0))
+    if len(by_day) < 2:
+        return ()
+    days = sorted(by_day)
+    high = [round(by_day[day], 5) for day in days]
+    return (Band(NINE_IN_TEN, days, [-limit for limit in high], high),)
+
+
+def _limit(one: Miss) -> str:
+    if one.limit is None:
+        return "–"
+    return f"±{one.limit:.{one.digits}f} {one.unit}{', outside' if one.is_outside else ''}"
 
 
 def _by_group(misses: Sequence[Miss], kind: str, what: str, of: Callable[[Miss], str]) -> Chart:
@@ -108,7 +143,11 @@ def _foretold(one: Miss) -> str:
 
 
 def _points(name: str, tone: Tone, own: Sequence[Miss], x: Sequence[float]) -> Points:
-    words = [f"{one.words}, {one.mix}, {one.box}: read {one.read}, foretold {_foretold(one)}" for one in own]
+    words = [
+        f"{one.words}, {one.mix}, {one.box}: read {one.read}, foretold {_foretold(one)}"
+        f"{', outside nine in ten' if one.is_outside else ''}"
+        for one in own
+    ]
     return Points(
         name or "not said",
         x,
@@ -128,9 +167,11 @@ def _chart(
     points: tuple[Points, ...],
     table: Table,
     lines: tuple[Line, ...] = (),
+    bands: tuple[Band, ...] = (),
 ) -> Chart:
     first = misses[0]
-    reach = 1.1 * max(abs(one.by) for one in misses) or 1.0
+    ends = [high for band in bands for high in band.high if high is not None]
+    reach = 1.1 * max(*(abs(one.by) for one in misses), *ends, 0.0) or 1.0
     return Chart(
         key=key,
         title=title,
@@ -138,6 +179,7 @@ def _chart(
         x=x,
         y=Axis("Read less foretold", first.unit, -reach, reach, first.digits),
         lines=lines,
+        bands=bands,
         points=points,
         rules=(Rule("", 0.0, tone="soft"),),
         note="On the dashed line it came out as foretold; above it deeper or harder.",

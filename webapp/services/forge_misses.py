@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from model.learnt import NORMAL_90
 from model.units import from_si
 from webapp.services.forge_charts import FitRows
 from webapp.services.reading_words import say_reading
@@ -14,10 +15,16 @@ from webapp.services.showing import Showing
 from webapp.services.whole_book import grouped
 from webapp.store.tables import Reading
 
+LEAST_SCORE = 1.0e-6
+
 
 @dataclass(frozen=True)
 class Miss:
-    """One reading beside what the other fires foretell of it, in the unit that is shown."""
+    """One reading beside what the other fires foretell of it, in the unit that is shown.
+
+    limit : how far off nine readings in ten lie, by its own scatter and the doubt of what is foretold; None
+        where the fit does not tell
+    """
 
     reading_id: int
     kind: str
@@ -32,6 +39,7 @@ class Miss:
     unit: str
     digits: int
     is_odd: bool
+    limit: float | None = None
 
     @property
     def by(self) -> float:
@@ -42,6 +50,11 @@ class Miss:
     def said(self) -> str:
         """The miss in words."""
         return f"{self.by:+.{self.digits}f} {self.unit}".replace("-", "−")
+
+    @property
+    def is_outside(self) -> bool:
+        """True where nine readings in ten lie nearer to what was foretold."""
+        return self.limit is not None and abs(self.by) > self.limit
 
 
 def misses_of(
@@ -100,4 +113,12 @@ def _miss(
         unit=unit,
         digits=(3 if unit == "in" else 2) if is_depth else 1,
         is_odd=batch.fire_id in odd,
+        limit=_limit(row, shown),
     )
+
+
+def _limit(row: Mapping[str, Any], shown: Callable[[float], float]) -> float | None:
+    """Return nine in ten of the sds that the score counts in: a reading that hits to the dot tells none."""
+    if abs(row.get("score") or 0.0) < LEAST_SCORE:
+        return None
+    return NORMAL_90 * abs(shown((row["measured_low"] - row["foretold"]) / row["score"]))
