@@ -222,5 +222,5 @@ def foot_line(keys: Sequence[str], suffix: str) -> str:
     words = [BY_KEY[key] for key in keys]
     marks = ", ".join(mark(word, escape(word.shown), suffix) for word in words)
     told = f"Words on this page: {marks}. " if marks else ""
-    line = f'<p class="words no-print">{told}<a class="button" href="/help">All words</a></p>'
+    line = f'<p class="words no-print">{told}<a class="button plain" href="/help">Words of the trade</a></p>'
     return line + "".join(meaning(word, suffix) for word in words) + "\n"

@@ -225,6 +225,6 @@ def test_the_logbook_is_searched_by_marks(shop: TestClient, asked: str, found: l
 
 def test_the_run_sheet_says_which_mark_to_cut_and_where(shop: TestClient) -> None:
     sheet = text_of(shop.get("/batches/1/run-sheet").text)
-    assert "1 notch across the rim of one end" in sheet
+    assert "1 notch across the edge of one end" in sheet
     assert "Paper tags burn" in sheet
     assert sheet.count("Round file") + sheet.count("round file") == 1

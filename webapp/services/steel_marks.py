@@ -149,8 +149,8 @@ def _mark_of(found: re.Match[str]) -> Mark:
 
 
 PLACES = {
-    (NOTCHES, "rod"): "across the rim of one end",
-    (NOTCHES, "tube"): "across the rim of one end",
+    (NOTCHES, "rod"): "across the edge of one end",
+    (NOTCHES, "tube"): "across the edge of one end",
     (NOTCHES, "plate"): "in one edge near an end, clear of the corner",
     (DOTS, "rod"): "on one end face",
     (DOTS, "tube"): "on the outside close to one end",
