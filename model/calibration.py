@@ -19,7 +19,7 @@ from model.drift import Drift, watch
 from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
-from model.kept_forecasts import KeptForecasts, done_to
+from model.kept_forecasts import KeptForecasts, done_to, mark_of
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores
 from model.readings import Observation
@@ -212,7 +212,9 @@ def _never_forecast(observations: Sequence[Observation], kept: KeptForecasts | N
     of_process = {observation.process: observation for observation in observations}
     if kept is None:
         return list(of_process.values())
-    return [one for process, one in of_process.items() if kept.forecasts.get(done_to(process)) is None]
+    return [
+        one for process, one in of_process.items() if kept.forecasts.get(mark_of(done_to(process))) is None
+    ]
 
 
 def _refusal(observations: Sequence[Observation], look: Look) -> str | None:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
-from model.kept_forecasts import Forecasts, KeptForecasts, Kind, done_to, forecasts_of
+from model.kept_forecasts import Forecasts, KeptForecasts, Kind, done_to, forecasts_of, mark_of
 from model.process import Process
 from model.sight import Reading, Seen
 from model.sketch import Sketches
@@ -123,7 +123,8 @@ class Emulator:
         self._works = list(dict.fromkeys(self.done))
         place = {done: work for work, done in enumerate(self._works)}
         self._work_of = [place[done] for done in self.done]
-        self._forecasts = [kept.forecasts.get(done) for done in self._works]
+        self._marks = [mark_of(done) for done in self._works]
+        self._forecasts = [kept.forecasts.get(mark) for mark in self._marks]
         self._surfaces = {(row, kind): kept.surfaces.get((self.processes[row], kind)) for row, kind in asked}
         self.readings: list[dict[Kind, Reading]] = [{} for _ in self._works]
         for (row, kind), one in asked.items():
@@ -193,7 +194,7 @@ class Emulator:
 
     def _keep(self, work: int, forecasts: Forecasts) -> None:
         self._forecasts[work] = forecasts
-        self.kept.forecasts.put(self._works[work], forecasts)
+        self.kept.forecasts.put(self._marks[work], forecasts)
 
     def _is_stale(self, group: Group, belief: Belief, begins: bool) -> bool:
         """Tell whether a surface is missing, or its forecasts or the belief are others by now."""

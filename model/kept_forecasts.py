@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, fields, replace
+from hashlib import sha256
 from typing import Any, Final, Generic, TypeVar
 
 import numpy as np
@@ -15,7 +16,7 @@ from model.sight import Reading, Seen
 from model.surface import Surface
 
 Array = NDArray[np.float64]
-Kind = tuple[Any, ...]
+Kind = str
 Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
 
@@ -40,6 +41,10 @@ class Newest(Generic[Key, Value]):
         if key in self._kept:
             self._kept.move_to_end(key)
         return self._kept.get(key)
+
+    def newest_first(self) -> Iterator[tuple[Key, Value]]:
+        """Give all entries, what was asked for last first."""
+        return reversed(self._kept.items())
 
     def put(self, key: Key, value: Value) -> None:
         """Keep an entry in place of what was kept under its key."""
@@ -66,12 +71,16 @@ class Forecasts:
 
 
 class KeptForecasts:
-    """Forecasts by what was done to a piece, whoever's fire it was; surfaces by process and kind."""
+    """Forecasts by the mark of what was done, in whichever fire; surfaces by process and kind."""
 
     def __init__(self) -> None:
         """Begin with none."""
-        self.forecasts = Newest[Process, Forecasts](PROCESSES_KEPT)
+        self.forecasts = Newest[str, Forecasts](PROCESSES_KEPT)
         self.surfaces = Newest[tuple[Process, Kind], Surface](SURFACES_KEPT)
+
+    def made(self) -> int:
+        """Return how many forecasts are kept."""
+        return sum(len(one.inputs) for _, one in self.forecasts.newest_first())
 
 
 def done_to(process: Process) -> Process:
@@ -79,11 +88,16 @@ def done_to(process: Process) -> Process:
     return replace(process, keys=Keys(), record_doubt_K=0.0, temper_doubt_K=0.0)
 
 
+def mark_of(done: Process) -> str:
+    """Return what tells one work (`done_to`) from another, in this run of the program and in any other."""
+    return sha256(repr(done).encode()).hexdigest()
+
+
 def kind_of(reading: Reading) -> Kind:
     """Return what a reading looks at; those of one kind have the same prediction."""
     asked: Any = reading
-    told = ((field.name, getattr(asked, field.name)) for field in fields(asked) if field.name not in READ_OFF)
-    return (type(reading).__name__, *told)
+    told = [(field.name, getattr(asked, field.name)) for field in fields(asked) if field.name not in READ_OFF]
+    return repr((type(reading).__name__, *told))
 
 
 def forecasts_of(inputs: Array, readings: dict[Kind, Reading], seen: Seen) -> Forecasts:

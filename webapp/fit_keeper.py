@@ -14,6 +14,7 @@ from time import monotonic
 
 from webapp.clock import Clock
 from webapp.services.fitting import fingerprint_of, newest_fit, store_fit
+from webapp.services.kept_file import KEPT_FILE
 from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, read
 from webapp.store.tables import Fit
@@ -98,7 +99,15 @@ class FitKeeper:
 
     def _submit(self, told: Told, newest: Fit | None, careful: bool = False) -> Job:
         previous = newest.belief if newest is not None else None
-        asked = (told.observations, told.checks, previous, told.jobs, told.sides, careful)
+        asked = (
+            told.observations,
+            told.checks,
+            previous,
+            told.jobs,
+            told.sides,
+            careful,
+            self._store.folder / KEPT_FILE,
+        )
         return self._worker.submit(JOB, *asked, key=JOB_KEY, gives_way=careful)
 
     def _is_waited_for(self, job: Job, told: Told) -> bool:

@@ -21,6 +21,7 @@ from webapp import fit_keeper
 from webapp.fit_keeper import FITTER, FitKeeper, FitState
 from webapp.services.fit_job import FitOutcome
 from webapp.services.fitting import newest_fit, store_fit
+from webapp.services.kept_file import KEPT_FILE
 from webapp.services.observations import Told
 from webapp.settings import Settings
 from webapp.store.engine import Store, open_store, read
@@ -69,7 +70,7 @@ class RecordingWorker(Worker):
     def submit(
         self, _function: str, *arguments: Any, key: str = "", on_done: Any = None, gives_way: bool = False
     ) -> Job:
-        careful = bool(arguments[-1])
+        careful = bool(arguments[-2])
         assert gives_way == careful
         assert self.keeper is not None
         self.asked.append((careful, self.keeper.state))
@@ -186,3 +187,4 @@ def test_a_save_in_the_middle_of_careful_sums_has_its_quick_answer_at_once_from_
         worker.close()
         keeper.close()
     assert stored(store) == [(1, False), (2, False)]
+    assert (store.folder / KEPT_FILE).exists()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from math import isfinite
+from pathlib import Path
 from typing import Any
 
 from model.argument_columns import Sides
@@ -17,11 +18,12 @@ from model.process import Process
 from model.readings import Observation
 from webapp.services.argument_list import OF_PACK
 from webapp.services.course_readouts import course_readouts
+from webapp.services.kept_file import keep_in_file, take_from_file
 from webapp.services.readouts import readouts
 from webapp.services.rule_readouts import rule_readouts
 
 # What this process has forecast for its fits: one more coupon costs hardly more than its own forecasts.
-# It is gone with the process, which costs the next fit some seconds and nothing else.
+# The file beside the logbook outlives the process; without it the next fit takes some seconds more.
 _KEPT = KeptForecasts()
 
 
@@ -40,9 +42,16 @@ def fit_again(
     jobs: Sequence[Process] = (),
     sides: Sides | None = None,
     careful: bool = False,
+    file: Path | None = None,
 ) -> FitOutcome:
-    """Fit in the compute worker, with the forecasts that it made for earlier fits."""
-    return run_fit(observations, checks, previous, jobs, sides, _KEPT, careful)
+    """Fit in the compute worker, with what it forecast for earlier fits, or one before it kept in a file."""
+    if file is not None and not _KEPT.made():
+        take_from_file(_KEPT, file)
+    made = _KEPT.made()
+    outcome = run_fit(observations, checks, previous, jobs, sides, _KEPT, careful)
+    if file is not None and _KEPT.made() != made:
+        keep_in_file(_KEPT, file)
+    return outcome
 
 
 def run_fit(
