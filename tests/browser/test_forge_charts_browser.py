@@ -48,6 +48,8 @@ def test_between_points_a_finger_reads_the_lines_off(phone: Page) -> None:
     phone.goto("/forge/charts")
     drawing = phone.locator("#case-growth svg[role=img]")
     drawing.scroll_into_view_if_needed()
+    across = drawing.evaluate("(svg) => [0, 1, 4].map((hours) => svg.scale('x').apply(hours))")
+    assert across[2] - across[0] == pytest.approx(2.0 * (across[1] - across[0]))  # by the root of the hours
     box = drawing.bounding_box()
     assert box is not None
     phone.touchscreen.tap(box["x"] + 0.4 * box["width"], box["y"] + 0.15 * box["height"])

@@ -144,6 +144,17 @@ def test_every_hardness_stands_by_its_bath_and_none_hides_another() -> None:
     assert bath_chart([], {}, [], "a rod") is None
 
 
+def test_another_scale_is_said_to_be_turned_and_only_then() -> None:
+    plain, mixed = (
+        bath_chart(read, {}, [], "a rod") for read in ([hardness(64.0)], [hardness(60.0, turned=True)])
+    )
+    assert plain is not None
+    assert mixed is not None
+    assert "another scale" not in plain.note
+    assert "another scale is turned into HRC" in mixed.note
+    assert mixed.table.rows[0][-1] == "60.0 (turned)"
+
+
 def test_many_wants_are_told_by_their_ends() -> None:
     chart = bath_chart([hardness(64.0)], {}, [58.0, 60.0, 62.0, 60.0], "a rod")
     assert chart is not None

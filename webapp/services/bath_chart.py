@@ -47,8 +47,7 @@ def bath_chart(
     return Chart(
         key="bath-hardness",
         title="Surface hardness by bath",
-        note=f"The diamond is what {job} would read in each bath. What was read in another scale is "
-        "turned into HRC here. A temper takes hardness away, so what is wanted lies below what is quenched.",
+        note=_note(read, job),
         says=_says(read, foretold),
         x=Axis("Bath", low=0.5, high=len(names) + 0.5, names=names),
         y=Axis("Hardness", "HRC", digits=1),
@@ -56,6 +55,15 @@ def bath_chart(
         lines=_wanted(wanted_HRC, len(names)),
         table=_table(read, foretold),
     )
+
+
+def _note(read: Sequence[ReadHardness], job: str) -> str:
+    turned = (
+        " What was read in another scale is turned into HRC here."
+        if any(one.is_turned for one in read)
+        else ""
+    )
+    return f"The diamond is what {job} would read as quenched in each bath; a temper takes some away.{turned}"
 
 
 def _points(

@@ -79,7 +79,7 @@ def view_growth(session: Session, now: datetime, showing: Showing) -> GrowthView
     if not jobs:
         return GrowthView((), NO_JOB)
     learnt = set(known.summary.get("used", ()))
-    used = [one for one in tell(session, now).observations if one.key in learnt]
+    used = [one for one in tell(session, now).observations if one.key in learnt] if learnt else []
     rows = by_id(session, Reading), by_id(session, Item), by_id(session, Batch)
     book = _Book(*rows, odd_fires(known.summary))
     depths, hardness = _depths(used, book), _hardness(used, book, session, showing)
@@ -94,7 +94,7 @@ def view_growth(session: Session, now: datetime, showing: Showing) -> GrowthView
             _grown(depths, at_heat, believed, heat_K, words, showing),
             bath_chart(
                 hardness,
-                _foretold(session, at_heat, believed),
+                _foretold(session, at_heat, believed) if hardness else {},
                 [part.wanted_hardness_HRC for part in kept(session, Part) if part.wanted_hardness_HRC],
                 f"{ROD} after four hours (mix {mix})",
             ),
