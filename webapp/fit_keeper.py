@@ -88,10 +88,10 @@ class FitKeeper:
             return
         self.state = FitState(is_refining=True)
         job = self._submit(told, newest, careful=True)
-        if self._is_waited_for(job, told):
-            self._keep(job, told)
-        else:
+        if not self._is_waited_for(job, told):
             self._store.changed.set()
+        elif self._keep(job, told):
+            self.state = FitState()
 
     def _told(self) -> tuple[Told, Fit | None]:
         with read(self._store) as session:
@@ -130,7 +130,6 @@ class FitKeeper:
         now = self._clock.now()
         with write(self._store, FITTER, now) as work:
             store_fit(work, told, job.result, now)
-        self.state = FitState()
         return True
 
     def _watch(self) -> None:

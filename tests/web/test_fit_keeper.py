@@ -96,11 +96,19 @@ def careful_of_newest(store: Store) -> bool:
 def test_the_quick_sums_are_stored_first_and_the_careful_ones_follow_once(
     store: Store, clock: FixedClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(fit_keeper, "tell", one_check_to_learn_from)
+    seen: list[FitState] = []
+
+    def noting(*_: object) -> Told:
+        seen.append(keeper.state)
+        return one_check_to_learn_from()
+
+    monkeypatch.setattr(fit_keeper, "tell", noting)
     worker = RecordingWorker()
     worker.keeper = keeper = FitKeeper(store, worker, clock)
     keeper.catch_up()
     keeper.catch_up()
+    # a page that asks between the two fits is not told that all is done, for it would not ask again
+    assert seen == [FitState(), FitState(is_working=True), FitState()]
     assert worker.asked == [(False, FitState(is_working=True)), (True, FitState(is_refining=True))]
     assert careful_of_newest(store)
     assert keeper.state == FitState()
