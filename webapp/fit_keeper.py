@@ -65,10 +65,7 @@ class FitKeeper:
             self._thread.join()
 
     def catch_up(self) -> None:
-        """Fit if the readings changed since the newest fit, and wait for it; then fit with care.
-
-        The careful sums end early, and are not stored, when a save comes that asks for a fit of its own.
-        """
+        """Fit if the readings changed since the newest fit, and wait for it; then fit with care."""
         self._store.changed.clear()
         told, newest = self._told()
         if newest is None and not (told.observations or told.checks):
@@ -85,7 +82,11 @@ class FitKeeper:
             return  # a save came meanwhile, and set off the next round
         if newest.summary.get("careful"):
             self.state = FitState()
-            return
+        else:
+            self.refine(told, newest)
+
+    def refine(self, told: Told, newest: Fit) -> None:
+        """Fit with care what was fitted quickly, unless a save comes that asks for a fit of its own."""
         self.state = FitState(is_refining=True)
         job = self._submit(told, newest, careful=True)
         if not self._is_waited_for(job, told):
