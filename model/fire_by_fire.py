@@ -112,10 +112,9 @@ class FireByFire:
         linear = line.touching.along(fitted.mean)
         target = line.slope + line.curvature * linear
         noise = evidence.values.spread(line.doubt)
-        fires = evidence.fires[line.owner]
         found = {}
-        for key, own in zip(dict.fromkeys(evidence.fires.tolist()), layout.own, strict=True):
-            own, rows = own[own < layout.size], np.flatnonzero(fires == key)
+        for (key, rows), own in zip(_rows_by_fire(evidence, line.owner), layout.own, strict=True):
+            own = own[own < layout.size]
             slopes = np.zeros((len(rows), len(layout.shared) + len(own)))
             at = np.arange(len(rows))[:, None], layout.slot[line.touching.columns[rows]]
             np.add.at(slopes, at, line.touching.slopes[rows])
@@ -133,6 +132,15 @@ class FireByFire:
                 room=room[own],
             )
         return cls(layout.shared, books, found)
+
+
+def _rows_by_fire(evidence: Evidence, owner: Rows) -> list[tuple[str, Rows]]:
+    """Return each fire's key with the places of its points, in the order of the fires."""
+    place = {key: number for number, key in enumerate(dict.fromkeys(evidence.fires.tolist()))}
+    of_point = np.array([place[key] for key in evidence.fires.tolist()], dtype=np.intp)[owner]
+    order = np.argsort(of_point, kind="stable")
+    starts = np.searchsorted(of_point[order], np.arange(len(place)))
+    return list(zip(place, np.split(order, starts)[1:], strict=True))
 
 
 def residuals(
