@@ -40,12 +40,17 @@ def seal_odds(evidence: Evidence, fitted: Gaussian) -> dict[str, float]:
     B 39 (1977) 1, from memory); the leak is the middle of the row `seal_failed` of `data/causes.csv`.
     """
     leak = fitted.linearised.touching.along(_leak(evidence.names))
-    odds: dict[str, float] = {}
-    for _ in range(ROUNDS):
-        apart = FireByFire.of(evidence, fitted)
-        odds = dict(zip(apart.fires, _mixed(_log_ratios(evidence, apart, leak)).tolist(), strict=True))
+    odds = _odds(evidence, fitted, leak)
+    for _ in range(ROUNDS - 1):
         fitted = replace(fitted, scale=_scale_of_clean(evidence, fitted, odds))
+        odds = _odds(evidence, fitted, leak)
     return odds
+
+
+def _odds(evidence: Evidence, fitted: Gaussian, leak: Array) -> dict[str, float]:
+    """Return the odds of each fire where luck scatters as `fitted` has it."""
+    apart = FireByFire.of(evidence, fitted)
+    return dict(zip(apart.fires, _mixed(_log_ratios(evidence, apart, leak)).tolist(), strict=True))
 
 
 @cache

@@ -37,8 +37,8 @@ class HardnessReading:
     @property
     def tester(self) -> tuple[str, float]:
         """The machine, and how much of its Rockwell C bias shows on this scale."""
-        kind = "vickers" if self.scale == "HV" else "rockwell"
-        return self.tester_key or f"{kind}:?", SCALES[self.scale].bias_share
+        scale = SCALES[self.scale]
+        return self.tester_key or f"{scale.machine}:?", scale.bias_share
 
     def limits(self) -> tuple[Array, Array]:
         """Return the reading itself; at an end of its scale all that lies beyond it too."""

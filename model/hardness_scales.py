@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from model.conversion import Scale
 
@@ -17,7 +17,7 @@ class HardnessScale:
     sd : scatter of one reading; temper_sd : what the temper's law adds after a temper, both in its own unit
     shallower : how many times less deep than Rockwell C's cone the metal is felt; Vickers' small
         load is taken to feel the face alone
-    bias_share : how much of a machine's Rockwell C bias shows on it
+    bias_share : how much of a machine's Rockwell C bias shows on it; machine : the kind that reads it
     """
 
     low: float
@@ -26,6 +26,7 @@ class HardnessScale:
     temper_sd: float
     shallower: float
     bias_share: float
+    machine: Literal["rockwell", "vickers"] = "rockwell"
 
 
 # Scatter of HRC: simulation study; HRA and HR15N a little over half of it, as a point of HRC is about half a
@@ -38,5 +39,7 @@ SCALES: Final[dict[Scale, HardnessScale]] = {
     "HRC": HardnessScale(20.0, 70.0, sd=1.5, temper_sd=0.61, shallower=1.0, bias_share=1.0),
     "HRA": HardnessScale(60.0, 86.0, sd=0.8, temper_sd=0.32, shallower=2.0, bias_share=0.5),
     "HR15N": HardnessScale(70.0, 94.0, sd=0.8, temper_sd=0.29, shallower=4.0, bias_share=0.5),
-    "HV": HardnessScale(100.0, 1000.0, sd=25.0, temper_sd=10.0, shallower=1.0, bias_share=1.0),
+    "HV": HardnessScale(
+        100.0, 1000.0, sd=25.0, temper_sd=10.0, shallower=1.0, bias_share=1.0, machine="vickers"
+    ),
 }

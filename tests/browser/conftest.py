@@ -69,7 +69,12 @@ def tablet(browser: Browser) -> Iterator[OpenTablet]:
     with ExitStack() as opened:
 
         def open_tablet(
-            url: str, size: tuple[int, int] = UPRIGHT, script: bool = True, loses_server: bool = False
+            url: str,
+            size: tuple[int, int] = UPRIGHT,
+            script: bool = True,
+            loses_server: bool = False,
+            touched: bool = False,
+            dots_per_px: float = 1.0,
         ) -> Page:
             width, height = size
             context = opened.enter_context(
@@ -78,6 +83,9 @@ def tablet(browser: Browser) -> Iterator[OpenTablet]:
                         base_url=url,
                         viewport={"width": width, "height": height},
                         java_script_enabled=script,
+                        has_touch=touched,
+                        is_mobile=touched,
+                        device_scale_factor=dots_per_px,
                         timezone_id="UTC",
                     )
                 )

@@ -203,3 +203,16 @@ def settled(page: Page) -> None:
 def set_theme(page: Page, url: str, theme: str) -> None:
     """Have a tablet show the pages of a server by day or by night."""
     page.context.add_cookies([{"name": "theme", "value": theme, "url": url}])
+
+
+def quench_first_batch(served: Served, page: Page) -> None:
+    """Take a batch that was just started through every step to the quench, an hour each in the fire."""
+    for button in ("Box in the fire", "At heat: start the soak clock", "Box out, fire off"):
+        served.move_clock(hours=1)
+        if button.startswith("At heat"):
+            page.get_by_label("Heat of the soak").first.fill("910")
+        page.get_by_role("button", name=button).click()
+        page.wait_for_load_state()
+    page.locator('[name="temperature_K"]').first.fill("790")
+    page.get_by_role("button", name="Reheated for the quench").click()
+    page.get_by_role("button", name="Quenched").click()

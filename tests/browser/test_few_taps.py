@@ -8,11 +8,10 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.conftest import OpenTablet
-from tests.browser.kit import SIZES, Served, faults_of_look
+from tests.browser.kit import SIZES, Served, faults_of_look, quench_first_batch
 
 pytestmark = pytest.mark.browser
 MOST_TAPS = 5
-STEPS = ("Box in the fire", "At heat: start the soak clock", "Box out, fire off")
 
 
 class Finger:
@@ -35,15 +34,7 @@ def hardened(served: Served, page: Page) -> None:
     for _ in range(2):
         page.get_by_role("link", name="Add a coupon").click()
         page.get_by_role("button", name="Pack it").click()
-    for button in STEPS:
-        served.move_clock(hours=1)
-        if button.startswith("At heat"):
-            page.get_by_label("Heat of the soak").first.fill("910")
-        page.get_by_role("button", name=button).click()
-        page.wait_for_load_state()
-    page.locator('[name="temperature_K"]').first.fill("790")
-    page.get_by_role("button", name="Reheated for the quench").click()
-    page.get_by_role("button", name="Quenched").click()
+    quench_first_batch(served, page)
     expect(page.locator(".title .tag")).to_have_text("hardened")
 
 

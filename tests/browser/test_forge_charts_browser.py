@@ -2,32 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import closing
-
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
-from tests.browser.kit import PHONE, Served, Watch, faults_of_look
+from tests.browser.conftest import OpenTablet
+from tests.browser.kit import PHONE, Served, faults_of_look
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def phone(browser: Browser, demo: Served) -> Iterator[Page]:
-    width, height = PHONE
-    watch = Watch()
-    with closing(
-        browser.new_context(
-            base_url=demo.url, viewport={"width": width, "height": height}, has_touch=True, is_mobile=True
-        )
-    ) as context:
-        context.set_default_timeout(LONGEST_WAIT_MS)
-        page = context.new_page()
-        watch.over(page)
-        yield page
-    assert watch.complaints == []
+def phone(tablet: OpenTablet, demo: Served) -> Page:
+    return tablet(demo.url, PHONE, touched=True)
 
 
 def test_a_finger_on_a_point_reads_it_and_leads_to_its_piece(phone: Page) -> None:

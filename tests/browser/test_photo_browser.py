@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
-from tests.browser.kit import SIZES, THEMES, Served, Watch, barriers, faint_words, faults_of_look
+from tests.browser.conftest import OpenTablet
+from tests.browser.kit import (
+    SIZES,
+    THEMES,
+    Served,
+    barriers,
+    faint_words,
+    faults_of_look,
+    quench_first_batch,
+)
 from tests.web.drawn_photos import as_camera, disc
 
 pytestmark = pytest.mark.browser
@@ -33,15 +39,7 @@ def quenched(new_book: Served, browser: Browser) -> Served:
     page.goto("/welcome")
     page.get_by_role("button", name="Start my logbook").click()
     page.get_by_role("button", name="Start a batch now").click()
-    for button in ("Box in the fire", "At heat: start the soak clock", "Box out, fire off"):
-        new_book.move_clock(hours=1)
-        if button.startswith("At heat"):
-            page.get_by_label("Heat of the soak").first.fill("910")
-        page.get_by_role("button", name=button).click()
-        page.wait_for_load_state()
-    page.locator('[name="temperature_K"]').first.fill("790")
-    page.get_by_role("button", name="Reheated for the quench").click()
-    page.get_by_role("button", name="Quenched").click()
+    quench_first_batch(new_book, page)
     page.close()
     return new_book
 
@@ -54,25 +52,9 @@ def camera(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def by_touch(browser: Browser, quenched: Served) -> Iterator[Page]:
+def by_touch(tablet: OpenTablet, quenched: Served) -> Page:
     """A phone whose screen is touched."""
-    watch = Watch()
-    width, height = SIZES[-1]
-    with closing(
-        browser.new_context(
-            base_url=quenched.url,
-            viewport={"width": width, "height": height},
-            has_touch=True,
-            is_mobile=True,
-            device_scale_factor=2,
-            timezone_id="UTC",
-        )
-    ) as context:
-        context.set_default_timeout(LONGEST_WAIT_MS)
-        page = context.new_page()
-        watch.over(page)
-        yield page
-    assert watch.complaints == []
+    return tablet(quenched.url, SIZES[-1], touched=True, dots_per_px=2.0)
 
 
 class Finger:

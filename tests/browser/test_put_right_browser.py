@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenTablet
-from tests.browser.kit import SIZES, THEMES, Served, faint_words, faults_of_look
+from tests.browser.kit import SIZES, THEMES, Served, faint_words, faults_of_look, quench_first_batch
 
 pytestmark = pytest.mark.browser
 PIN = "/items/1"
@@ -25,15 +25,7 @@ def soft_pin(served: Served, page: Page) -> None:
     page.get_by_role("button", name="Save the part").click()
     page.goto("/")
     page.get_by_role("button", name="Start a batch now").click()
-    for button in ("Box in the fire", "At heat: start the soak clock", "Box out, fire off"):
-        served.move_clock(hours=1)
-        if button.startswith("At heat"):
-            page.get_by_label("Heat of the soak").first.fill("910")
-        page.get_by_role("button", name=button).click()
-        page.wait_for_load_state()
-    page.locator('[name="temperature_K"]').first.fill("790")
-    page.get_by_role("button", name="Reheated for the quench").click()
-    page.get_by_role("button", name="Quenched").click()
+    quench_first_batch(served, page)
     page.goto(f"{PIN}/readings/new")
     page.get_by_label("Hardness").fill("40")
     page.get_by_label("Case seen on a break").fill("0.2")

@@ -14,7 +14,7 @@ from webapp.forms.bring_in import ORDERS, SURE, BringInAsked, query_of
 from webapp.forms.readings import AFTER
 from webapp.services.batch_values import offered_values
 from webapp.services.bring_in import brought_before, rehearse
-from webapp.services.choices import Choices, batch_choices, item_choices
+from webapp.services.choices import Choices, PickView, batch_choices, item_choices
 from webapp.services.old_columns import KNOWN, LABELS, Column, known_headings, understand
 from webapp.services.old_days import Order, usual_order
 from webapp.services.old_rows import HowRead, OldRow, Problem, read_rows
@@ -28,17 +28,6 @@ NAMED = ("box_id", "mix_id", "heat_instrument_id", "forge_id", "bar_id", "bath_i
 ASKED_ONCE = ("box_id", "mix_id", "heat_instrument_id", "forge_id", "bar_id")
 NEEDED = ("day",)
 UNNAMED = "table"
-
-
-@dataclass(frozen=True)
-class PickView:
-    """A list to pick from: its name in the address, its words, its choices, and what is picked."""
-
-    name: str
-    label: str
-    choices: tuple[Choice, ...]
-    picked: str
-    help: str = ""
 
 
 @dataclass(frozen=True)

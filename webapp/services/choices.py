@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from sqlmodel import Session
 
@@ -13,6 +14,17 @@ from webapp.store.tables import Bar, Bath, Box, Forge, Instrument, Mix, Part
 from webapp.store.unit_of_work import AnyRecord
 
 Choices = Mapping[str, Sequence[Choice]]
+
+
+@dataclass(frozen=True)
+class PickView:
+    """A list to pick from: its name in the address, its words, its choices, and what is picked."""
+
+    name: str
+    label: str
+    choices: tuple[Choice, ...]
+    picked: str
+    help: str = ""
 
 
 def named(session: Session, kind: type[AnyRecord], *conditions: object) -> list[Choice]:

@@ -167,7 +167,12 @@ def _left(rows: BatchRows, _bars: Bars, _showing: Showing) -> str:
 
 
 def _reheat(rows: BatchRows, _bars: Bars, showing: Showing) -> str:
-    step = _step(rows, "reheat")
+    return _hot(rows, "reheat", showing)
+
+
+def _hot(rows: BatchRows, kind: str, showing: Showing) -> str:
+    """Return how long and how hot a reheat or a temper was."""
+    step = _step(rows, kind)
     if step is None:
         return "none"
     heat = showing.temperature(step.temperature_K, step.temperature_spread_K)
@@ -180,11 +185,7 @@ def _bath(rows: BatchRows, _bars: Bars, _showing: Showing) -> str:
 
 
 def _temper(rows: BatchRows, _bars: Bars, showing: Showing) -> str:
-    step = _step(rows, "temper")
-    if step is None:
-        return "none"
-    heat = showing.temperature(step.temperature_K, step.temperature_spread_K)
-    return f"{say_duration(step.seconds)} at {heat}" if step.seconds else heat
+    return _hot(rows, "temper", showing)
 
 
 def _steel(rows: BatchRows, bars: Bars, _showing: Showing) -> str:

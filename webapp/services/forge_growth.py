@@ -16,7 +16,7 @@ from model.learnt import STANDARD_HEAT_K
 from model.process import Process
 from model.readings import DepthReading, HardnessReading, NoHardSkin, Observation
 from model.rule_fits import told_soak
-from model.units import HOUR_s
+from model.units import HOUR_s, celsius_to_kelvin, kelvin_to_celsius
 from webapp.charts import Chart
 from webapp.services.batch_rows import kept, row_id
 from webapp.services.bath_chart import ReadHardness, bath_chart
@@ -116,8 +116,8 @@ def _usual_heat_K(depths: Sequence[ReadDepth]) -> float:
     """Return the heat that half the soaks were hotter than, in round degrees."""
     if not depths:
         return STANDARD_HEAT_K
-    middle_C = median(one.heat_K for one in depths) - 273.15
-    return HEAT_STEP_K * round(middle_C / HEAT_STEP_K) + 273.15
+    middle_C = kelvin_to_celsius(median(one.heat_K for one in depths))
+    return celsius_to_kelvin(HEAT_STEP_K * round(middle_C / HEAT_STEP_K))
 
 
 def _depths(used: Sequence[Observation], book: _Book) -> list[ReadDepth]:

@@ -12,7 +12,7 @@ from webapp.forms.ask import Choice
 from webapp.forms.logbook import LogbookQuery, Order
 from webapp.forms.shop import SEALS
 from webapp.services.batch_view import STATE_LOOKS
-from webapp.services.choices import named
+from webapp.services.choices import PickView, named
 from webapp.services.found_places import NOTES_OF_BATCH, FoundPlace, places_in
 from webapp.services.found_things import FoundThings, find_things
 from webapp.services.logbook_rows import Ends, LogRow, find_batches
@@ -43,16 +43,6 @@ class StateLink:
     count: int
     href: str
     is_here: bool
-
-
-@dataclass(frozen=True)
-class PickView:
-    """One filter that is picked from a list."""
-
-    name: str
-    label: str
-    choices: tuple[Choice, ...]
-    picked: str
 
 
 @dataclass(frozen=True)

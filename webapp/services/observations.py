@@ -27,7 +27,8 @@ from webapp.services.argument_sides import sides_of_readings
 from webapp.services.batch_rows import BatchRows, aware, kept, row_id
 from webapp.services.dated_changes import before_reading, changes_in_force, of_thing
 from webapp.services.lives import Story, story_of_item
-from webapp.services.processes import NotYet, heat_key, section_of, was_tempered_so
+from webapp.services.processes import NotYet, heat_key, section_of_piece, was_tempered_so
+from webapp.services.readings import machine_of
 from webapp.services.shop_jobs import shop_jobs
 from webapp.services.shop_view import view_shop
 from webapp.services.timed_warm_ups import warm_up_checks
@@ -138,7 +139,7 @@ def _observation(
         return left_out
     if isinstance(story, NotYet):
         return story.why
-    seen = _reading(reading, things.instruments.get(reading.instrument_id or 0), _section(item))
+    seen = _reading(reading, things.instruments.get(reading.instrument_id or 0), section_of_piece(item))
     if seen is None:
         return "this kind of reading is kept for you to read; nothing is learnt from it yet"
     if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
@@ -154,14 +155,10 @@ def _observation(
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
 
 
-def _section(item: Item) -> Section:
-    return section_of(item.shape, item.size_m, item.bore_m, item.bore_packed)
-
-
 def _tester_key(reading: Reading, instrument: Instrument) -> str:
     """Return the bias that a reading shares with others of its tester: a lab has one of each kind."""
     if reading.kind == "hardness":
-        kind = "vickers" if reading.unit == "HV" else "rockwell"
+        kind = machine_of(reading.unit)
     else:
         kind = TESTER_KINDS.get(instrument.method, "rockwell")
     return f"{kind}:{instrument.id}"

@@ -44,7 +44,7 @@ from webapp.services.plan_spreads import in_rockwell
 from webapp.services.plan_strength import blow_figures
 from webapp.services.plan_sums import DRAWS, KEPT_ANSWERS, Believed, Foretold
 from webapp.services.plan_temper import temper_figures
-from webapp.services.processes import keys_of, section_of, smallest_inner_m, steel_of_bar
+from webapp.services.processes import keys_of, section_of_piece, smallest_inner_m, steel_of_bar
 from webapp.services.showing import Showing, say_duration
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bar, Bath, Part, Plan
@@ -173,7 +173,7 @@ def _process(rows: PlanRows, form: NoCaseForm) -> Process:
     part, oven_id = rows.part, rows.oven.id if rows.oven else None
     return Process(
         steel=steel_of_bar(rows.bar),
-        section=section_of(part.shape, part.size_m, part.bore_m, part.bore_packed),
+        section=section_of_piece(part),
         steps=tuple(steps),
         keys=keys_of(
             rows.bar, rows.box, rows.mix, rows.heat, "planned", rows.bath.id, oven_id, rows.loosened

@@ -29,7 +29,7 @@ from webapp.services.processes import (
     LAG_SHARES,
     keys_of,
     quench_in,
-    section_of,
+    section_of_piece,
     slow_cool,
     smallest_inner_m,
     steel_of_bar,
@@ -207,7 +207,7 @@ def _process(rows: PlanRows, form: PlanForm) -> Process:
     part = rows.part
     return Process(
         steel=steel_of_bar(rows.bar),
-        section=section_of(part.shape, part.size_m, part.bore_m, part.bore_packed),
+        section=section_of_piece(part),
         steps=tuple(steps),
         keys=keys_of(
             rows.bar,

@@ -35,7 +35,7 @@ from webapp.services.box_rows import fill_of, load_of, packed
 from webapp.services.dated_changes import before_fire
 from webapp.services.forges import LITRE_m3
 from webapp.services.soak_pauses import Pause, pauses_of, spans_of, with_pauses
-from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Step
+from webapp.store.tables import Bar, Bath, Box, HeatNote, Instrument, Item, Mix, Part, Step
 
 # Share of the box's warm-up that a soak clock still holds; common practice, no source.
 LAG_SHARES = {"box_in": 1.0, "evenly_red": 0.5, "at_heat": 0.0}
@@ -107,6 +107,11 @@ def section_of(shape: str, size_m: float, bore_m: float | None, bore_packed: boo
     return Section(Shape(shape), size_m, bore_m or 0.0, bore_packed)
 
 
+def section_of_piece(piece: Item | Part) -> Section:
+    """Return the section of a part, or of a piece in a batch."""
+    return section_of(piece.shape, piece.size_m, piece.bore_m, piece.bore_packed)
+
+
 def process_of_item(
     rows: BatchRows, item: Item, bar: Bar, baths: dict[int, Bath], now: datetime
 ) -> Process | NotYet:
@@ -136,7 +141,7 @@ def process_of_item(
     fire_id, oven_id = rows.fire.id or 0, _oven_id(tempers)
     return Process(
         steel=steel_of_bar(bar),
-        section=section_of(item.shape, item.size_m, item.bore_m, item.bore_packed),
+        section=section_of_piece(item),
         steps=(Carburize(history, supply, lag_share), *later),
         keys=keys_of(bar, rows.box, rows.mix, rows.heat, fire_id, bath_id, oven_id, loosened),
         box_inner_m=smallest_inner_m(rows.box),

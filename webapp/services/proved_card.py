@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from model.errors import ModelError
 from model.forecast import forecast
+from model.units import kelvin_to_celsius
 from webapp.services.batch_rows import get_row, row_id
 from webapp.services.box_fill import fill_box
 from webapp.services.change_words import LABELS
@@ -42,7 +43,6 @@ STILL_GOOD = 0.5
 MOST_PROOFS = 3
 """Batches of each kind that half a sheet has room for; the rest are counted."""
 WATCH = ("carbon_monoxide", "never_sealed_tight", "opening_hot")
-KELVIN = 273.15
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,7 @@ def _lines(run: Run, showing: Showing) -> Iterator[Line]:
 
 def _colour(heat_K: float) -> str:
     """Return the colour of a heat by the earlier of the two old lists, the nearest in it."""
-    celsius = heat_K - KELVIN
+    celsius = kelvin_to_celsius(heat_K)
     nearest = min(HEAT_COLOURS, key=lambda one: abs(one.earlier_list_C - celsius))
     return f", about {nearest.name}"
 

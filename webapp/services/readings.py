@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from sqlmodel import Session, col, select
 
+from model.conversion import Scale
 from model.errors import NumberProblem
+from model.hardness_scales import SCALES
 from model.units import parse_number, parse_quantity
 from webapp.services.batch_rows import began_of, get_row, kept, kinds_in_life, latest_life, take_back
 from webapp.services.step_rules import StepRefused, check_moment
@@ -128,15 +130,16 @@ def _check_depth(item: Item, depth_m: float) -> None:
 
 def _check_scale(tester: Instrument, entry: ReadingEntry) -> None:
     """Refuse a scale that the machine does not read."""
-    if entry.kind == "hardness" and tester.method in MACHINES and tester.method != _machine_of(entry.unit):
+    if entry.kind == "hardness" and tester.method in MACHINES and tester.method != machine_of(entry.unit):
         raise StepRefused("unit", f"{tester.name} does not read {entry.unit}. Pick another scale or tester.")
 
 
 MACHINES = ("rockwell", "vickers")
 
 
-def _machine_of(unit: str) -> str:
-    return "vickers" if unit == "HV" else "rockwell"
+def machine_of(unit: str) -> str:
+    """Return the kind of machine that reads a scale."""
+    return SCALES[cast(Scale, unit)].machine
 
 
 def usual_ways(session: Session, kind: str) -> dict[str, Any]:
@@ -156,7 +159,7 @@ def usual_ways(session: Session, kind: str) -> dict[str, Any]:
 def _usual_instrument(session: Session, entry: ReadingEntry) -> int | None:
     """Return the shop's instrument for a kind of reading, the newest where there are several."""
     methods = {"files": "file_set", "one_file": "one_file", "traverse": "lab"}
-    method = _machine_of(entry.unit) if entry.kind == "hardness" else methods.get(entry.kind)
+    method = machine_of(entry.unit) if entry.kind == "hardness" else methods.get(entry.kind)
     found = [row for row in kept(session, Instrument, Instrument.role == "hardness") if row.method == method]
     return found[-1].id if found else None
 
