@@ -21,7 +21,7 @@ from model.process import (
     SlowCool,
 )
 from model.steels import ac3_andrews_1965
-from model.units import celsius_to_kelvin
+from model.units import celsius_to_kelvin, kelvin_to_fahrenheit
 
 
 def assumptions_of(process: Process, finish: Finish) -> tuple[str, ...]:
@@ -44,8 +44,9 @@ def _assumptions(process: Process, finish: Finish) -> Iterator[str]:
     if process.box is not None and any(isinstance(step, Carburize | SlowCool) for step in steps):
         yield (
             "How the box warms and cools is worked out from its size, wall, pack and work, in a forge that "
-            f"is hot in {FORGE_RAMP_S / 60.0:.0f} minutes and falls by {SLOW_COOL_K_PER_H:.0f} C an hour "
-            "when shut; how well a bed of charcoal passes on heat is known within a factor of two."
+            f"is hot in {FORGE_RAMP_S / 60.0:.0f} minutes and falls by {SLOW_COOL_K_PER_H:.0f} C "
+            f"({1.8 * SLOW_COOL_K_PER_H:.0f} F) an hour when shut; how well a bed of charcoal passes "
+            "on heat is known within a factor of two."
         )
     if any(isinstance(step, EvenOut) or _is_sealed_reheat(step) for step in steps):
         yield (
@@ -75,7 +76,7 @@ def _quench_assumptions(process: Process, quench: Quench) -> Iterator[str]:
         yield (
             f"The bath is taken as {quench.agitation} in motion all round the part, its vapour film as on "
             "steel with scale or charcoal dust on it; how hard a bath bites is known within a factor of "
-            "1.6 or so, and where a film of water breaks down within 150 C."
+            "1.6 or so, and where a film of water breaks down within 150 C (270 F)."
         )
         if quench.litres is None or not quench.work_kg:
             yield "The bath is taken to stay as cold as it began: a small bucket warms."
@@ -84,7 +85,8 @@ def _quench_assumptions(process: Process, quench: Quench) -> Iterator[str]:
     ac3_C = float(ac3_andrews_1965(np.array([composition.C]), composition, long_form=True)[0])
     if last_K < celsius_to_kelvin(ac3_C):
         yield (
-            f"The core is only part austenite below about {ac3_C:.0f} C; its ferrite is taken by the "
+            f"The core is only part austenite below about {ac3_C:.0f} C "
+            f"({kelvin_to_fahrenheit(celsius_to_kelvin(ac3_C)):.0f} F); its ferrite is taken by the "
             "lever rule in full balance."
         )
     yield (
@@ -96,8 +98,8 @@ def _quench_assumptions(process: Process, quench: Quench) -> Iterator[str]:
 def _temper_assumptions(finish: Finish) -> Iterator[str]:
     if finish.tempers and not finish.temper_modelled:
         yield (
-            "Tempers outside 100 to 320 C are not modelled: tempered hardness and what follows from it "
-            "are left out."
+            "Tempers outside 100 to 320 C (212 to 608 F) are not modelled: tempered hardness and what "
+            "follows from it are left out."
         )
     elif finish.tempers:
         yield "The temper softens martensite only, give or take 1 HRC; retained austenite is left as it is."

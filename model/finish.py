@@ -10,7 +10,7 @@ from model.errors import NotPossible
 from model.hardness import TEMPER_RANGE_K
 from model.process import Cold, Process, Quench, SlowCool, Step, Temper
 from model.steels import ac1_andrews_1965
-from model.units import celsius_to_kelvin
+from model.units import celsius_to_kelvin, kelvin_to_celsius, kelvin_to_fahrenheit
 
 ROOM_K: Final = 293.15
 """Temperature at which a part ends that is not cooled deeper [K], 20 C."""
@@ -78,9 +78,13 @@ def _refuse_cold_quench(before: object) -> None:
         raise NotPossible("quench", "nothing was heated before the quench", "Add a soak or a reheat.")
 
 
+def _both(heat_K: float) -> str:
+    return f"{kelvin_to_celsius(heat_K):.0f} C ({kelvin_to_fahrenheit(heat_K):.0f} F)"
+
+
 def _refuse_hot_temper(process: Process, temper: Temper) -> None:
     ac1_K = celsius_to_kelvin(ac1_andrews_1965(process.steel.composition))
     if temper.temperature_K >= ac1_K:
-        what = f"a temper at {temper.temperature_K - 273.15:.0f} C is hotter than the steel's Ac1"
-        advice = f"Stay below {ac1_K - 273.15:.0f} C; a case is usually tempered at 120 to 205 C."
+        what = f"a temper at {_both(temper.temperature_K)} is hotter than the steel's Ac1"
+        advice = f"Stay below {_both(ac1_K)}; a case is usually tempered at 120 to 205 C (250 to 400 F)."
         raise NotPossible("temper", what, advice)

@@ -27,13 +27,17 @@ SMALL_BOTTLE_DOUBT: Final = 1.5
 """Factor by which the limit of another size of bottle may be off, either way; judgement."""
 LITTLE_LEFT_h: Final = 1.0
 
-BOTTLE_KG: Final = Range(0.3, 60.0, "kg", "Bottles hold 0.4 to 47 kg; the weight is stamped on the collar.")
+BOTTLE_KG: Final = Range(
+    0.3, 60.0, "kg", "Bottles hold 0.4 to 47 kg (1 to 104 lb); the weight is stamped on the collar."
+)
 LEFT_KG: Final = Range(
     0.0, 60.0, "kg", "Weigh the bottle and take off its empty weight (tare), stamped on it."
 )
-RATE_KG_PER_H: Final = Range(0.01, 20.0, "kg/h", "A forge burner uses 0.3 to 3 kg of gas an hour.")
+RATE_KG_PER_H: Final = Range(
+    0.01, 20.0, "kg/h", "A forge burner uses 0.3 to 3 kg (0.7 to 7 lb) of gas an hour."
+)
 DAY_C: Final = Range(
-    -18.0, 45.0, "C", "The table runs from -18 C (0 F); a bottle hotter than 45 C is unsafe."
+    -18.0, 45.0, "C", "The table runs from -18 C (0 F); a bottle hotter than 45 C (113 F) is unsafe."
 )
 
 

@@ -23,12 +23,17 @@ BURN_BACK_Pa: Final = 0.2e5
 """Gauge pressure under which a burner without a fan may burn back [Pa]; common practice, no source."""
 
 JET_MM: Final = Range(
-    0.2, 3.0, "mm", "Forge jets are 0.5 to 1.5 mm; read the number on the jet or try drills."
+    0.2,
+    3.0,
+    "mm",
+    "Forge jets are 0.5 to 1.5 mm (0.02 to 0.06 in); read the number on the jet or try drills.",
 )
 GAUGE_BAR: Final = Range(
     0.02, 4.0, "bar", "Read the gauge after the regulator: forges run at 0.3 to 2 bar (4 to 30 psi)."
 )
-GAS_C: Final = Range(-40.0, 50.0, "C", "Give the day's temperature; below -42 C propane does not boil.")
+GAS_C: Final = Range(
+    -40.0, 50.0, "C", "Give the day's temperature; below -42 C (-44 F) propane does not boil."
+)
 DISCHARGE: Final = Range(0.4, 1.0, "", "A drilled jet lets through 0.80 to 0.90 of the ideal flow.")
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from model.energizers import gas_litres_per_100_g
 from model.errors import NotPossible
 from model.ranges import BULK_KG_PER_M3, CARBONATE_PERCENT, GRAIN_MM, Range, check
+from model.units import OUNCE_kg
 
 CHARCOAL_KG_PER_M3: Final = ((1.0e-3, 320.0), (4.5e-3, 260.0), (25e-3, 215.0))
 """Bulk density by grain [m, kg/m3]: fine 280-350, crushed 3-6 mm 220-300, lump 180-250; memory."""
@@ -116,8 +117,12 @@ def top_up(whole: PackWeights, old_kg: float, old_carbonate_percent: float) -> T
     """
     check("old_carbonate_percent", old_carbonate_percent, CARBONATE_PERCENT)
     if not 0.0 <= old_kg <= whole.mix_kg:
-        what = f"{old_kg:.2f} kg of old pack do not go into a box that holds {whole.mix_kg:.2f} kg"
+        what = f"{_both(old_kg)} of old pack do not go into a box that holds {_both(whole.mix_kg)}"
         raise NotPossible("old_kg", what, "Use less of the old pack.")
     fresh = whole.mix_kg - old_kg
     carbonate = min(max(whole.carbonate_kg - old_kg * old_carbonate_percent / 100.0, 0.0), fresh)
     return TopUp(fresh - carbonate, carbonate, fresh / whole.mix_kg)
+
+
+def _both(mass_kg: float) -> str:
+    return f"{mass_kg:.2f} kg ({mass_kg / (16.0 * OUNCE_kg):.2f} lb)"

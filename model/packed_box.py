@@ -16,7 +16,9 @@ SQUARE_AS_CYLINDER: Final = 1.083
 """Radius of the cylinder that warms as a long square bar of half side 1: sqrt(5.783 / 4.935), first roots of
 both series (Carslaw & Jaeger, Conduction of Heat in Solids, 1959)."""
 HALF_M: Final = Range(0.005, 0.5, "m", "Give the smallest inner size of the box.")
-WALL_M: Final = Range(0.0005, 0.025, "m", "Boxes are usually made of 2 to 6 mm plate or tube.")
+WALL_M: Final = Range(
+    0.0005, 0.025, "m", "Boxes are usually made of 2 to 6 mm (1/16 to 1/4 in) plate or tube."
+)
 STEEL_SHARE: Final = Range(0.0, 0.9, "", "The work must leave room for the pack around it.")
 FLAT_FROM: Final = 4.0
 """Width over height from which a box is a slab [-]: by the rate of `_as_square` 6 % off in time at most."""

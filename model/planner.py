@@ -21,6 +21,7 @@ from model.look import look
 from model.process import Carburize, Process, Section, Shape
 from model.sight import Seen, signed_depth
 from model.traverse import ISO_18203_LIMIT_HV, TOTAL_CASE_RISE_WT, US_LIMIT_HV
+from model.units import INCH_m
 
 Array = NDArray[np.float64]
 Definition = Literal["HV550", "HRC50", "total", "rim"]
@@ -260,7 +261,10 @@ def _other_heats(goal: Goal, process: Process, belief: ShopBelief) -> tuple[Othe
 def _why_not_feasible(goal: Goal, process: Process, guess_s: float) -> str | None:
     reach_m = _reach_m(process.section)
     if goal.window_m[0] >= reach_m:
-        return f"The case wanted is deeper than the part has metal: {1e3 * reach_m:.2f} mm to its middle."
+        return (
+            f"The case wanted is deeper than the part has metal: {1e3 * reach_m:.2f} mm "
+            f"({reach_m / INCH_m:.3f} in) to its middle."
+        )
     if np.isinf(guess_s):
         return "Even forty hours would not give this depth here: a hotter fire or a richer pack is needed."
     if guess_s == 0.0:

@@ -48,15 +48,20 @@ TEMPER_TEMPERATURE_C = Range(
     "Give the temperature in Celsius; a case is usually tempered at 120 to 205 C (250 to 400 F).",
 )
 BATH_TEMPERATURE_C = Range(
-    -30.0, 250.0, "C", "Give the bath in Celsius; water is used at 10 to 40 C, oil at 40 to 80 C."
+    -30.0,
+    250.0,
+    "C",
+    "Give the bath in Celsius; water is used at 10 to 40 C (50 to 105 F), oil at 40 to 80 C (105 to 175 F).",
 )
 WORK_KG = Range(0.001, 500.0, "kg", "Weigh all the steel that goes into the bath at once, in kilograms.")
-GRAIN_MM = Range(0.1, 60.0, "mm", "Give the size of a usual piece; 3 to 6 mm is common.")
+GRAIN_MM = Range(0.1, 60.0, "mm", "Give the size of a usual piece; 3 to 6 mm (1/8 to 1/4 in) is common.")
 BULK_KG_PER_M3 = Range(
     100.0, 1200.0, "kg/m3", "Weigh a known tin full of the mix: grams over millilitres times 1000."
 )
 SALT_PERCENT = Range(0.0, 26.0, "%", "Salt by weight: 10 to 12 % is usual; water holds no more than 26 %.")
-COLD_TEMPERATURE_C = Range(-196.0, 20.0, "C", "Liquid nitrogen is -196 C; dry ice in spirit about -75 C.")
+COLD_TEMPERATURE_C = Range(
+    -196.0, 20.0, "C", "Liquid nitrogen is -196 C (-321 F); dry ice in spirit about -75 C (-103 F)."
+)
 HOURS = Range(1.0 / 60.0, 400.0, "h", "The shortest time counted is one minute.")
 MINUTES = Range(1.0, 24000.0, "min", "The shortest time counted is one minute; the longest 400 hours.")
 SECONDS_TO_BATH = Range(0.0, 120.0, "s", "Count from the open fire to the work being under.")

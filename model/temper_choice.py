@@ -142,6 +142,8 @@ def _refuse(wanted_HRC: float, untempered: Array, middle: Array) -> None:
             "wanted_HRC", what, "A temper only softens: quench harder, or carburize for longer."
         )
     hottest_C = kelvin_to_celsius(TEMPER_RANGE_K[1])
-    left = f"a temper at {hottest_C:.0f} C leaves, about {middle[-1]:.0f} HRC"
+    left = (
+        f"a temper at {hottest_C:.0f} C ({1.8 * hottest_C + 32.0:.0f} F) leaves, about {middle[-1]:.0f} HRC"
+    )
     what = f"{wanted_HRC:.0f} HRC is softer than {left}"
     raise NotPossible("wanted_HRC", what, "Hotter tempers are not forecast; a case is not used so soft.")

@@ -20,7 +20,7 @@ from model.pack import cementite_saturation_wt
 from model.process import Carburize, EvenOut, HotStep, PackSupply, Process, Reheat, Shape
 from model.profile import CarbonProfile
 from model.traverse import CaseDepth
-from model.units import kelvin_to_celsius
+from model.units import celsius_to_kelvin, kelvin_to_celsius
 from model.warned import Warned
 from model.warnings_of_quench import warnings_of_quench
 
@@ -100,18 +100,19 @@ def _about_step(members: Members, place: int, step: HotStep, profile: CarbonProf
     ac1_K = float(members.ac1_K[0])
     if hottest_K <= ac1_K:
         text = (
-            f"{hottest_K - 273.15:.0f} C is below the {ac1_K - 273.15:.0f} C at which this steel begins "
-            "to take up carbon: there will be no case."
+            "{hottest} is below the {ac1} at which this steel begins to take up carbon: there will be no "
+            "case."
         )
-        yield Warned("below_ac1", path, text)
+        yield Warned("below_ac1", path, text, {"hottest": hottest_K, "ac1": ac1_K})
         return
     plain = isinstance(step.supply, PackSupply) and step.supply.carbonate_percent < PLAIN_BELOW_PERCENT
     if plain and kelvin_to_celsius(hottest_K) < LIVELY_FROM_C:
         text = (
-            f"The steel is ready for carbon at {hottest_K - 273.15:.0f} C, but plain charcoal hardly "
-            f"feeds below about {LIVELY_FROM_C:.0f} C: expect almost no case."
+            "The steel is ready for carbon at {hottest}, but plain charcoal hardly feeds below about "
+            "{lively}: expect almost no case."
         )
-        yield Warned("almost_no_case", path, text)
+        heats_K = {"hottest": hottest_K, "lively": celsius_to_kelvin(LIVELY_FROM_C)}
+        yield Warned("almost_no_case", path, text, heats_K)
     if step.lag_share > 0.0 and np.median(members.constants.lag_s) * step.lag_share > step.history.duration_s:
         text = "The box may take longer to warm through than this whole step lasts: most of it is warm-up."
         yield Warned("shorter_than_warm_up", path, text)

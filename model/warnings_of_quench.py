@@ -19,7 +19,7 @@ from model.hardening import Hardened, quench_temperature_K
 from model.hardness import TEMPER_RANGE_K
 from model.members import Members
 from model.process import Carburize, Quench
-from model.units import kelvin_to_celsius
+from model.units import celsius_to_kelvin, kelvin_to_celsius
 from model.warned import Warned
 
 FREE_CARBIDE_SHARE: Final = 0.02
@@ -34,6 +34,10 @@ SHORT_FILM_S: Final = 0.5
 """Vapour film of which no time is said [s]; judgement: nobody can count it."""
 HOT_BATH_C: Final[Mapping[str, float]] = {"water": 40.0, "oil": 90.0}
 """Bath temperature from which it is worth a word [C]."""
+LOW_REHEAT_C: Final = (780.0, 800.0)
+"""Reheat that leaves less soft austenite in a case [C]."""
+USUAL_TEMPER_C: Final = (120.0, 205.0)
+"""Temper of a case [C]."""
 READS_LOW_HRC: Final = 2.0
 """Distance of a Rockwell C reading below the true skin from which it is worth a word [HRC]."""
 HARD_CORE_HV: Final = 390.0
@@ -49,11 +53,8 @@ def warnings_of_quench(members: Members, finish: Finish, hardened: Hardened) -> 
     place = f"stages[{len(hot_steps(members.processes[0])) - 1}]"
     ac1_K = float(members.ac1_K[0])
     if quenched_K <= ac1_K:
-        text = (
-            f"Quenched from {quenched_K - 273.15:.0f} C, below the {ac1_K - 273.15:.0f} C at which this "
-            "steel can harden: it stays soft."
-        )
-        yield Warned("quench_below_ac1", place, text)
+        text = "Quenched from {quenched}, below the {ac1} at which this steel can harden: it stays soft."
+        yield Warned("quench_below_ac1", place, text, {"quenched": quenched_K, "ac1": ac1_K})
         return
     if float(np.median(hardened.carbide[:, 0])) > FREE_CARBIDE_SHARE:
         text = "Free carbide is left in the skin at the quench: hard wearing, but edges may chip."
@@ -61,13 +62,19 @@ def warnings_of_quench(members: Members, finish: Finish, hardened: Hardened) -> 
     if float(np.median(hardened.retained_austenite[:, 0])) > MUCH_RETAINED:
         text = (
             "Much of the skin stays soft austenite after the quench and will read low; a reheat at "
-            "about 780 to 800 C, or a deep cold straight after the quench, lowers it."
+            "about {low} to {high}, or a deep cold straight after the quench, lowers it."
         )
-        yield Warned("retained_austenite", place, text)
+        yield Warned("retained_austenite", place, text, in_kelvin(LOW_REHEAT_C))
     if finish.quench is not None:
         yield from _about_bath(finish.quench, hardened)
     yield from _about_depth_of_hardening(members, hardened)
     yield from _about_temper(finish)
+
+
+def in_kelvin(span_C: tuple[float, float]) -> dict[str, float]:
+    """Return the two ends of a span of heats [K] by name."""
+    low_C, high_C = span_C
+    return {"low": celsius_to_kelvin(low_C), "high": celsius_to_kelvin(high_C)}
 
 
 def warnings_of_reading(reading_HRC: NDArray[np.float64], skin_HV: NDArray[np.float64]) -> Iterator[Warned]:
@@ -100,10 +107,10 @@ def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:
     if kelvin_to_celsius(quench.bath_K) > HOT_BATH_C[group]:
         risk = "it cools slowly and the film lasts" if group == "water" else "it may flash and burn"
         text = (
-            f"The bath is hot: above {HOT_BATH_C[group]:.0f} C {risk}. Let it cool, or use more of it, and "
+            f"The bath is hot: above {{hot}} {risk}. Let it cool, or use more of it, and "
             "measure it again before the quench."
         )
-        yield Warned("hot_bath", "quench.bath_C", text)
+        yield Warned("hot_bath", "quench.bath_C", text, {"hot": celsius_to_kelvin(HOT_BATH_C[group])})
 
 
 def _about_temper(finish: Finish) -> Iterator[Warned]:
@@ -119,11 +126,11 @@ def _about_temper(finish: Finish) -> Iterator[Warned]:
         else "so cool hardly changes anything"
     )
     text = (
-        f"A temper at {worst_K - 273.15:.0f} C is not worked out here, so no hardness is given: {does}. The "
-        f"equations hold from {low_K - 273.15:.0f} to {high_K - 273.15:.0f} C; a case is usually tempered at "
-        "120 to 205 C."
+        f"A temper at {{worst}} is not worked out here, so no hardness is given: {does}. The equations hold "
+        "from {coolest} to {hottest}; a case is usually tempered at {low} to {high}."
     )
-    yield Warned("temper_not_worked_out", "temper", text)
+    heats_K = {"worst": worst_K, "coolest": low_K, "hottest": high_K, **in_kelvin(USUAL_TEMPER_C)}
+    yield Warned("temper_not_worked_out", "temper", text, heats_K)
 
 
 def _about_depth_of_hardening(members: Members, hardened: Hardened) -> Iterator[Warned]:

@@ -95,7 +95,7 @@ def test_a_new_plan_has_its_hours_and_odds_worked_out(client: TestClient, pin: N
     assert sum(int(share) for share in said.groups()) == pytest.approx(100, abs=1)
     assert int(said[2]) > 80
     assert "Worked out from the books only" in words
-    assert "0.1 mm an hour" in words
+    assert "0.1 mm (0.004 in) an hour" in words
     assert "Harris 1943" in words
     assert "Which bath?" in words
     assert page.text.count("<table") == 3

@@ -72,7 +72,7 @@ def test_the_bath_as_it_was_goes_into_the_forecast(
     assert quench.bath_K == pytest.approx(318.15)
     assert (quench.work_kg, quench.seconds_to_bath) == (1.5, 4.0)
     words = text_of(client.get("/batches/1").text)
-    assert "4 s to the bath, end first, moved well, up and down, 1.5 kg in all" in words
+    assert "4 s to the bath, end first, moved well, up and down, 1.50 kg in all" in words
     assert "bath 45 °C before, 62 °C after" in words
 
 

@@ -189,7 +189,7 @@ def test_a_damp_mix_is_told_with_what_it_costs_and_a_wet_one_is_refused(client: 
     assert send(client, mix, mix, water_percent="15").status_code == 303
     shown = said(client, "/shop")
     assert "Water 15 % by weight" in shown
-    assert re.search(r"a box of 75 mm takes about \d+ min longer to warm. Dry it first.", shown)
+    assert re.search(r"a box of 75 mm \(3.0 in\) takes about \d+ min longer to warm. Dry it first.", shown)
     assert read_page_form(client.get(mix).text, mix)["water_percent"] == ["15"]
     send(client, mix, mix, water_percent="6")
     assert "longer to warm" not in said(client, "/shop")

@@ -94,4 +94,5 @@ class Units:
         }
         if ask.quantity in (None, "number"):
             return ""
-        return ask.unit or own[ask.quantity]
+        # what large scales weigh is asked in pounds where the small ones show ounces
+        return "lb" if ask.unit == "kg" and self.mass == "oz" else ask.unit or own[ask.quantity]

@@ -72,8 +72,8 @@ class BarForm(Form):
             folded=True,
             choices=QUENCHED_SCRAP,
             help=(
-                "Cut a thin slice (3 mm), heat it till a magnet lets go and a little more, quench it in "
-                "water, and try a good file on it. Eye protection: it may be glass hard."
+                "Cut a thin slice (3 mm, 1/8 in), heat it till a magnet lets go and a little more, "
+                "quench it in water, and try a good file on it. Eye protection: it may be glass hard."
             ),
         ),
     ] = None

@@ -36,10 +36,10 @@ TESTER_WAYS = (
     Choice("lab", "Sent to a lab"),
 )
 HEAT_CHECKS = (
-    Choice("ice", "Melting ice, 0 °C"),
-    Choice("boiling water", "Boiling water, 100 °C at sea level"),
-    Choice("a known melt", "A known melt (tin 232, aluminium 660 °C)"),
-    Choice("magnet point", "Iron lets go of a magnet, 770 °C"),
+    Choice("ice", "Melting ice, 0 °C (32 °F)"),
+    Choice("boiling water", "Boiling water, 100 °C (212 °F) at sea level"),
+    Choice("a known melt", "A known melt (tin 232 °C or 450 °F, aluminium 660 °C or 1220 °F)"),
+    Choice("magnet point", "Iron lets go of a magnet, 770 °C (1418 °F)"),
     Choice("oven thermometer", "Oven thermometer"),
     Choice("better thermocouple", "Another, better thermometer"),
 )

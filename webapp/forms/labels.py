@@ -7,7 +7,10 @@ from typing import Annotated
 from model.ranges import Range
 from webapp.forms.kit import Ask, Choice, Form
 
-PAPERS = (Choice("A4", "A4", "210 × 297 mm"), Choice("Letter", "Letter", "216 × 279 mm"))
+PAPERS = (
+    Choice("A4", "A4", "210 × 297 mm (8.3 × 11.7 in)"),
+    Choice("Letter", "Letter", "216 × 279 mm (8.5 × 11 in)"),
+)
 WIDTH = Range(20.0, 200.0, "mm", "Measure one label with a rule.")
 HEIGHT = Range(12.0, 250.0, "mm", "Measure one label with a rule.")
 GAP = Range(0.0, 50.0, "mm", "Measure from one label's edge to the next; 0 where they touch.")

@@ -13,8 +13,10 @@ from webapp.forms.shop import Name, Note
 SIZE = Range(0.5, 300.0, "mm", "Give the size of the section, or write the unit, as in 1/2 in.")
 BORE = Range(0.2, 299.0, "mm", "The bore must be smaller than the outside.")
 LENGTH = Range(1.0, 3000.0, "mm", "Give the length, or leave it blank.")
-SOFT_STOCK = Range(0.0, 50.0, "mm", "Give what a cut takes off one face; carbon goes in 0.5 to 2 mm.")
-GRIND = Range(0.0, 3.0, "mm", "Grinding takes 0.1 to 0.25 mm off a face on small work.")
+SOFT_STOCK = Range(
+    0.0, 50.0, "mm", "Give what a cut takes off one face; carbon goes in 0.5 to 2 mm (0.02 to 0.08 in)."
+)
+GRIND = Range(0.0, 3.0, "mm", "Grinding takes 0.1 to 0.25 mm (0.004 to 0.010 in) off a face on small work.")
 
 SHAPES = (
     Choice("plate", "Flat", "plate, strip, block"),

@@ -13,9 +13,12 @@ from webapp.forms.kit import Ask, Choice, FieldProblem, Form
 # Limits of sense for a small shop, not of the physics. Common practice, no source.
 FORGE_INSIDE = Range(60.0, 5000.0, "mm", "Measure the clear space inside, where a box can stand.")
 BOX_INSIDE = Range(15.0, 1500.0, "mm", "Measure inside the box, where the pack lies.")
-BOX_WALL = Range(0.5, 25.0, "mm", "Boxes are usually made of 2 to 6 mm plate or tube.")
+BOX_WALL = Range(0.5, 25.0, "mm", "Boxes are usually made of 2 to 6 mm (1/16 to 1/4 in) plate or tube.")
 LITRE = Range(
-    100.0, 1200.0, "g", "Charcoal weighs 200 to 350 g a litre, a mix up to 600. Do not press it down."
+    100.0,
+    1200.0,
+    "g",
+    "Charcoal weighs 200 to 350 g (7 to 12 oz) a litre, a mix up to 600 g (21 oz). Do not press it down.",
 )
 MIXED_IN = Range(0.0, 60.0, "%", "Most of the good is had by 10 to 20 % of carbonate by weight.")
 WATER = Range(0.0, 60.0, "%", "Charcoal kept dry holds 3 to 8 % of its weight as water; rained on, to half.")
@@ -160,7 +163,7 @@ class MixForm(Form):
             quantity="mass",
             range=LITRE,
             help="Fill a tin of one litre, loosely; then what a box takes is known by weight, and its "
-            "warm-up goes by it. Blank: 300 g",
+            "warm-up goes by it. Blank: 300 g (10.6 oz)",
             folded=True,
         ),
     ] = None

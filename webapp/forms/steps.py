@@ -190,7 +190,9 @@ class TemperForm(TimedForm):
         Doubtful,
         Ask(
             "Heat",
-            help="a case usually at 120 to 205 °C (250 to 400 °F); near 720 °C steel hardens afresh",
+            help=(
+                "a case usually at 120 to 205 °C (250 to 400 °F); near 720 °C (1330 °F) steel hardens afresh"
+            ),
             quantity="temperature",
             range=TEMPER_TEMPERATURE_C,
             advice=TEMPER_ADVICE,

@@ -75,7 +75,9 @@ class SuppliesForm(Form):
     ] = None
     day_K: Annotated[
         float | None,
-        Ask("Where the bottle stands it is", quantity="temperature", range=DAY_C, help="Blank: 15 °C, 59 °F"),
+        Ask(
+            "Where the bottle stands it is", quantity="temperature", range=DAY_C, help="Blank: 15 °C (59 °F)"
+        ),
     ] = None
     jet_m: Annotated[
         float | None,

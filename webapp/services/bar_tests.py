@@ -61,8 +61,9 @@ QUESTIONS = (
     Question(
         "quenched_scrap",
         "What does a file do on a quenched slip?",
-        "Cut a slip 2 to 3 mm thick. Heat it bright red, well past where a magnet lets go, and straight "
-        "into cold water, moving it. Dry it, rub the scale off one spot, and try a good file there.",
+        "Cut a slip 2 to 3 mm (1/8 in) thick. Heat it bright red, well past where a magnet lets go, "
+        "and straight into cold water, moving it. Dry it, rub the scale off one spot, and try a good file "
+        "there.",
         (
             "Water throws steam and hot drops: face shield, sleeves down, tongs dry, the slip in all at "
             "once.",

@@ -120,7 +120,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         way=tuple(STATE_WORDS[state] for state in WAY),
         way_now=WAY.index(batch.state) if batch.state in WAY else -1,
         day=showing.day(batch.day),
-        ran_with=(*_ran_with(rows), *gas_used(session, batch.fire_id)),
+        ran_with=(*_ran_with(rows), *gas_used(session, batch.fire_id, showing)),
         clock=view_clock(rows, now, showing),
         actions=_actions(rows),
         items=items,

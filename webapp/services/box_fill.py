@@ -10,8 +10,8 @@ from model.pack_weights import PackWeights, pack_weights
 from webapp.services.box_rows import load_of
 from webapp.services.sheets import Line
 from webapp.services.showing import Showing
-from webapp.services.supplies_pack import weigh
 from webapp.services.supplies_room import box_m3
+from webapp.services.words import weigh
 from webapp.store.tables import Box, Item, Mix, Part
 
 LITRES_PER_M3 = 1e3

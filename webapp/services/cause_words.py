@@ -35,13 +35,13 @@ CAUSES: dict[str, CauseWords] = {
     "lost_carbon": CauseWords(
         "Skin lost carbon in the reheat",
         "a skin that lost carbon",
-        "File it 0.1 mm below and measure again: if it hardens up, the skin lost carbon.",
+        "File it 0.1 mm (0.004 in) below and measure again: if it hardens up, the skin lost carbon.",
     ),
     "retained_austenite": CauseWords(
         "Much soft austenite left in the skin",
         "much austenite left in the skin",
-        "Grind 0.1 mm off, cool, and measure again: if it hardens up below, the skin was too rich or was "
-        "quenched too hot.",
+        "Grind 0.1 mm (0.004 in) off, cool, and measure again: if it hardens up below, the skin was "
+        "too rich or was quenched too hot.",
     ),
     "cold_reheat": CauseWords(
         "Not hot enough at the quench",
@@ -132,6 +132,6 @@ WAYS: dict[str, str] = {
 
 TESTS: dict[str, str] = {
     "break": "Break it and look at the rim",
-    "ground_1": "File or grind 0.1 mm off and measure again",
-    "ground_3": "Grind 0.3 mm off and measure again",
+    "ground_1": "File or grind 0.1 mm (0.004 in) off and measure again",
+    "ground_3": "Grind 0.3 mm (0.012 in) off and measure again",
 }

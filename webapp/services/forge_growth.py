@@ -40,7 +40,7 @@ LEAST_HOURS: Final = 4.0
 LEAST_TURNED_HRC, MOST_TURNED_HRC = 20.0, 68.0  # where E140 turns one scale into another
 NOTHING_YET = "No depth by eye and no hardness has taught this forge anything yet."
 NO_JOB = "The charts need a mix, a box and a way of telling heat: write them down on the Shop page."
-ROD = "a 12 mm rod of 1018"
+ROD = "a rod of 1018, 12 mm (0.47 in) thick"
 
 
 @dataclass(frozen=True)

@@ -34,8 +34,9 @@ from webapp.store.tables import Batch, Event, Item, Reading
 
 SAME_PERCENT = 1
 STANDARD_JOB = (
-    "Judged by one job: a 12 mm rod of 1018, four hours at 925 °C (1697 °F) by your own way of telling heat, "
-    "the clock started at heat. Slower means less deep. Give or take holds nine times in ten."
+    "Judged by one job: a rod of 1018, 12 mm (0.47 in) thick, four hours at 925 °C (1697 °F) by your "
+    "own way of telling heat, the clock started at heat. Slower means less deep. Give or take holds nine "
+    "times in ten."
 )
 
 QUICK_IS_OFF = (

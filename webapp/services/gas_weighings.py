@@ -19,6 +19,7 @@ from webapp.services.batch_rows import get_row, kept, row_id, take_back
 from webapp.services.sheets import Line, NotAccepted
 from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.step_rules import StepRefused
+from webapp.services.words import POUND_kg, heavy
 from webapp.store.errors import NotFound
 from webapp.store.tables import Batch, Fire, Forge, GasWeighing, PlanSupplies
 from webapp.store.unit_of_work import UnitOfWork
@@ -83,29 +84,30 @@ def gas_page(session: Session, batch_id: int, showing: Showing) -> GasPage:
     return GasPage(batch.number, row, said or NOT_WEIGHED, low_pressure(pressures))
 
 
-def gas_used(session: Session, fire_id: int) -> tuple[tuple[str, str], ...]:
+def gas_used(session: Session, fire_id: int, showing: Showing) -> tuple[tuple[str, str], ...]:
     """Return what a fire was weighed to burn, as a label and words; nothing where it was not."""
     rows = kept(session, GasWeighing, GasWeighing.fire_id == fire_id)
     found = weighed_of(rows[-1]) if rows else None
     if found is None:
         return ()
     lit = say_duration(sum(seconds for _, seconds in found.burnt))
-    return (("Gas", f"{found.before_kg - found.after_kg:.1f} kg in {lit}, by the bottle's weight"),)
+    burnt = heavy(found.before_kg - found.after_kg, showing)
+    return (("Gas", f"{burnt} in {lit}, by the bottle's weight"),)
 
 
 def learnt_lines(belief: GasBelief, showing: Showing) -> tuple[Line, ...]:
     """Return what each setting was found to burn."""
     return tuple(
-        Line(say_setting(setting, showing).capitalize(), rate_words(belief.rate(setting)))
+        Line(say_setting(setting, showing).capitalize(), rate_words(belief.rate(setting), showing))
         for setting in belief.settings
     )
 
 
-def rate_words(rate: GasRate) -> str:
+def rate_words(rate: GasRate, showing: Showing) -> str:
     """Return a rate with its give or take and what it rests on."""
     half = 0.5 * (rate.high_kg_per_s - rate.low_kg_per_s)
     by = f"by {plural(rate.fires, 'weighed fire')}" if rate.fires else "not weighed at this setting yet"
-    return f"{hourly(rate.kg_per_s)}, give or take {hourly(half)}, {by}"
+    return f"{hourly(rate.kg_per_s, showing)}, give or take {hourly(half, showing)}, {by}"
 
 
 def say_setting(setting: Setting, showing: Showing) -> str:
@@ -119,9 +121,15 @@ def say_setting(setting: Setting, showing: Showing) -> str:
     return f"at {', '.join(said)}" if said else "as usually set"
 
 
-def hourly(rate_kg_per_s: float) -> str:
-    """Return a rate as kilograms an hour."""
-    return f"{rate_kg_per_s * HOUR_s:.2f} kg an hour"
+def hourly(rate_kg_per_s: float, showing: Showing) -> str:
+    """Return a rate as kilograms or pounds an hour."""
+    return f"{heavy(rate_kg_per_s * HOUR_s, showing, 2)} an hour"
+
+
+def hourly_either_way(rate_kg_per_s: float) -> str:
+    """Return a rate as kilograms and as pounds an hour, for a refusal."""
+    rate_kg_per_h = rate_kg_per_s * HOUR_s
+    return f"{rate_kg_per_h:.2f} kg ({rate_kg_per_h / POUND_kg:.2f} lb) an hour"
 
 
 def low_pressure(pressures_Pa: Iterable[float | None]) -> tuple[str, ...]:
@@ -179,5 +187,5 @@ def _check_rate(before_kg: float, after_kg: float, lit_s: float) -> None:
     try:
         rate_from_weights(before_kg, after_kg, lit_s)
     except ModelError as problem:
-        rate = hourly((before_kg - after_kg) / lit_s)
+        rate = hourly_either_way((before_kg - after_kg) / lit_s)
         raise NotAccepted({"after_kg": f"That would be {rate}. {getattr(problem, 'advice', '')}"}) from None

@@ -16,7 +16,15 @@ SAME_HEAT_K: Final = 10.0
 """How near a soak's heat is to that of the lines to be called the same [K]; own choice, some 6 % of depth."""
 FORGE, BOOKS, TENTH = "this forge", "the books", "0.1 mm (0.004 in) an hour"
 ODD: Final = "odd one out"
-COLUMNS: Final = ("Piece", "Read", "Heat", "Hours at heat", "This forge", "The books", "0.1 mm an hour")
+COLUMNS: Final = (
+    "Piece",
+    "Read",
+    "Heat",
+    "Hours at heat",
+    "This forge",
+    "The books",
+    "0.1 mm (0.004 in) an hour",
+)
 
 
 @dataclass(frozen=True)

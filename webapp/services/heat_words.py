@@ -96,7 +96,8 @@ OVEN_METHODS = (
         "oven",
         "Tempering oven",
         12.0,
-        "Kitchen ovens swing by 10 to 20 °C. Check yours with an oven thermometer where the work lies.",
+        "Kitchen ovens swing by 10 to 20 °C (20 to 35 °F). Check yours with an oven thermometer "
+        "where the work lies.",
         NOTHING_PUBLISHED,
     ),
 )

@@ -133,7 +133,9 @@ OVENS: SheetKind[Instrument, Any] = SheetKind(
     key="ovens",
     title="Tempering oven",
     one="oven",
-    teach="A temper 20 °C off moves the skin by about a point of hardness. Check where the work lies.",
+    teach=(
+        "A temper 20 °C (35 °F) off moves the skin by about a point of hardness. Check where the work lies."
+    ),
     row=Instrument,
     form=OvenForm,
     fields_of=heat_fields,

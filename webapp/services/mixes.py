@@ -10,7 +10,7 @@ from model.box_fill import Bed
 from model.energizers import SUBSTANCE_PERCENT, carbonate_percent_of, safety_stop, substances
 from model.errors import NotPossible
 from model.packed_box import PackedBox
-from model.units import MINUTE_s
+from model.units import INCH_m, MINUTE_s
 from webapp.forms.ask import Choice
 from webapp.forms.numbers import amount
 from webapp.forms.shop import CHARCOALS, MixForm
@@ -18,7 +18,7 @@ from webapp.services.box_rows import bed_of, with_water
 from webapp.services.sheets import Line, NotAccepted, SheetKind
 from webapp.services.shop_cautions import cautions_named
 from webapp.services.showing import Showing, say_duration
-from webapp.services.words import label_of, length_text
+from webapp.services.words import label_of, length_text, weigh
 from webapp.store.tables import Mix
 
 PLAIN = "none"
@@ -112,7 +112,7 @@ def mix_lines(mix: Mix, showing: Showing) -> tuple[Line, ...]:
     if mix.fresh_share < 1.0:
         lines.append(Line("Fresh pack", f"{_percent(100 * mix.fresh_share)} of it"))
     if mix.litre_kg is not None:
-        lines.append(Line("A litre weighs", f"{amount(mix.litre_kg, 'g', 'mass')} g"))
+        lines.append(Line("A litre weighs", weigh(mix.litre_kg, showing)))
     if mix.water_percent is not None:
         lines.append(Line("Water", f"{_percent(mix.water_percent)} by weight"))
     return tuple(lines)
@@ -141,8 +141,8 @@ def _damp_words(mix: Mix) -> str:
     )
     later = say_duration(max(wet - dry, MINUTE_s))
     return (
-        f"Damp: it spits steam, and a box of {2e3 * USUAL_BOX.half_m:.0f} mm takes about {later} longer to "
-        "warm. Dry it first."
+        f"Damp: it spits steam, and a box of {2e3 * USUAL_BOX.half_m:.0f} mm "
+        f"({2.0 * USUAL_BOX.half_m / INCH_m:.1f} in) takes about {later} longer to warm. Dry it first."
     )
 
 

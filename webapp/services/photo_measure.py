@@ -79,7 +79,7 @@ def known_length_m(item: Item, form: PhotoDepthForm) -> float:
     if form.scale_of == OWN:
         return item.size_m
     if form.length_m is None:
-        raise StepRefused("length_m", "Type the length between the two points, as in 10 mm.")
+        raise StepRefused("length_m", "Type the length between the two points, as in 10 mm or 1/2 in.")
     return form.length_m
 
 

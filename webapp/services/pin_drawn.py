@@ -20,7 +20,6 @@ from webapp.store.unit_of_work import UnitOfWork
 INCH_m = 0.0254
 TENTHS_m = tuple(tenth * 0.1 * MM_m for tenth in range(1, 13))
 THOUSANDTHS_m = tuple(place * 0.004 * INCH_m for place in range(1, 13))
-NO_CASE = "0 mm"
 
 
 @dataclass(frozen=True)
@@ -66,7 +65,7 @@ def _depths(showing: Showing) -> tuple[tuple[str, str], ...]:
     unit = showing.length_unit
     steps = TENTHS_m if unit == "mm" else THOUSANDTHS_m
     numbers = [amount(depth_m, unit, "length") for depth_m in steps]
-    return (("no rim", NO_CASE), *((f"{number}", f"{number} {unit}") for number in numbers))
+    return (("no rim", f"0 {unit}"), *((f"{number}", f"{number} {unit}") for number in numbers))
 
 
 def draw_pin(work: UnitOfWork, item_id: int) -> Item:

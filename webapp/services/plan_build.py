@@ -202,4 +202,4 @@ def _list(values: Array) -> tuple[float, ...]:
 
 
 def _warnings(found: Sequence[ModelWarning]) -> tuple[Warned, ...]:
-    return tuple(Warned(warning.code, warning.text) for warning in found)
+    return tuple(Warned(warning.code, warning.words, warning.heats_K) for warning in found)

@@ -89,7 +89,7 @@ def _growth_lines(
     if growth.harris_m:
         lines.append(Line("Harris 1943", hours, _lengths(growth.harris_m, showing), tone="ink", dashed=True))
     tenth = _lengths(growth.tenth_m, showing)
-    lines.append(Line("0.1 mm an hour", hours, tenth, tone="soft", dashed=True, dotted=True))
+    lines.append(Line("0.1 mm (0.004 in) an hour", hours, tenth, tone="soft", dashed=True, dotted=True))
     return tuple(lines), tuple(Column(f"{line.name}, {unit}") for line in lines)
 
 
@@ -97,7 +97,7 @@ def _growth_note(figures: PlanFigures) -> str:
     harris = (
         "Harris counts all that carbon changed, in a gas as rich as the steel can take."
         if figures.growth.harris_m
-        else "This heat lies outside Harris's table (1500 to 1750 °F)."
+        else "This heat lies outside Harris's table (816 to 954 °C, 1500 to 1750 °F)."
     )
     ground = " All lines are less what is ground off." if figures.grind_m > 0 else ""
     return f"Two rules of thumb stand beside it. {harris}{ground}"

@@ -33,10 +33,11 @@ class Odds:
 
 @dataclass(frozen=True)
 class Warned:
-    """One warning of the forecast."""
+    """One warning of the forecast: its words, and the heats [K] that they name in braces."""
 
     code: str
     text: str
+    heats_K: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

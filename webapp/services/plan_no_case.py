@@ -218,7 +218,7 @@ def _figures(
         reading_HRC=reading,
         core_HV=core,
         core_HRC=in_rockwell(core),
-        warnings=tuple(Warned(one.code, one.text) for one in found.drawn.warnings),
+        warnings=tuple(Warned(one.code, one.words, one.heats_K) for one in found.drawn.warnings),
         assumptions=found.middle.assumptions,
         hardening=hardening,
         heat_source=heat.source,

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from webapp.services.plan_advice import AIR_DOES_NOT_HARDEN, cautions_of_quench, what_to_do
+from webapp.services.plan_advice import AIR_DOES_NOT_HARDEN, cautions_of_quench
 from webapp.services.plan_hardening_view import HardeningView, view_hardening
 from webapp.services.plan_no_case import NoCaseFigures
 from webapp.services.plan_tenths import in_ten
-from webapp.services.plan_view import EVEN, LIKELY, FigureView, WarningView, figure_of, learnt_from
+from webapp.services.plan_view import (
+    EVEN,
+    LIKELY,
+    FigureView,
+    WarningView,
+    figure_of,
+    learnt_from,
+    view_warning,
+)
 from webapp.services.sheets import Line
 from webapp.services.shop_cautions import Caution
 from webapp.services.showing import Showing, say_duration
@@ -61,7 +69,7 @@ def view_no_case(figures: NoCaseFigures, showing: Showing) -> NoCaseView:
         todo=_todo(figures, showing),
         heat=_range(figures, showing),
         figures=_figures(figures),
-        warnings=_warnings(figures),
+        warnings=_warnings(figures, showing),
         hardening=view_hardening(figures, showing, needs_case=False),
         cautions=cautions_of_quench(figures.medium),
         assumptions=figures.assumptions,
@@ -132,8 +140,8 @@ def _figures(figures: NoCaseFigures) -> tuple[FigureView, ...]:
     return tuple(one for one in rows if one is not None)
 
 
-def _warnings(figures: NoCaseFigures) -> tuple[WarningView, ...]:
-    found = [WarningView(one.text, what_to_do(one.code)) for one in figures.warnings]
+def _warnings(figures: NoCaseFigures, showing: Showing) -> tuple[WarningView, ...]:
+    found = [view_warning(one, showing) for one in figures.warnings]
     if figures.medium in CRACKS:
         found.insert(0, WarningView(CRACKS[figures.medium], ""))
     if figures.medium == "air":

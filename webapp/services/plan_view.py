@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from model.warned import say_heats
 from webapp.charts import Chart
 from webapp.forms.numbers import amount
 from webapp.forms.parts import DEFINITIONS
@@ -11,7 +12,7 @@ from webapp.forms.steps import CLOCK_FROM
 from webapp.services.plan_advice import AIR_DOES_NOT_HARDEN, cautions_of_plan, what_to_do
 from webapp.services.plan_charts import carbon_chart, growth_chart
 from webapp.services.plan_edges import EdgesView, view_edges
-from webapp.services.plan_figures import Odds, PlanFigures, Spread
+from webapp.services.plan_figures import Odds, PlanFigures, Spread, Warned
 from webapp.services.plan_fire_words import fire_words
 from webapp.services.plan_hardening_view import HardeningView, hardness_in_words, view_hardening
 from webapp.services.plan_slice import SliceView, view_slice
@@ -113,7 +114,7 @@ def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
         nearest=_nearest(figures, showing),
         best=_best(figures),
         other_heats=() if figures.is_sketch else _other_heats(figures, showing),
-        warnings=_warnings(figures),
+        warnings=_warnings(figures, showing),
         wants=view_wants(figures, showing),
         ways=view_ways(figures, showing),
         edges=view_edges(figures, showing),
@@ -252,10 +253,15 @@ def _rounded(soak_s: float) -> float:
     return ROUND_WARM_UP_s * round(soak_s / ROUND_WARM_UP_s)
 
 
-def _warnings(figures: PlanFigures) -> tuple[WarningView, ...]:
+def _warnings(figures: PlanFigures, showing: Showing) -> tuple[WarningView, ...]:
     air = (WarningView(AIR_DOES_NOT_HARDEN, "Pick a bath: water, brine or oil."),)
-    found = tuple(WarningView(one.text, what_to_do(one.code)) for one in figures.warnings)
+    found = tuple(view_warning(one, showing) for one in figures.warnings)
     return (*(air if figures.medium == "air" else ()), *found)
+
+
+def view_warning(warned: Warned, showing: Showing) -> WarningView:
+    """Return a warning of the forecast in the shop's degrees, and what to do about it."""
+    return WarningView(say_heats(warned.text, warned.heats_K, showing.temperature), what_to_do(warned.code))
 
 
 def learnt_from(coupons: int) -> str:

@@ -72,9 +72,9 @@ BOX = CautionGroup(
         Caution(
             "never_sealed_tight",
             "Never weld or screw a box shut",
-            "The pack gives off gas as it heats: 100 g of carbonate alone makes 100 to 200 litres, hot. A "
-            "lid bedded in clay lets it out; a welded or threaded box can burst. If in doubt, drill a 3 mm "
-            "vent.",
+            "The pack gives off gas as it heats: 100 g (3.5 oz) of carbonate alone makes 100 to 200 litres "
+            "(26 to 53 US gallons), hot. A lid bedded in clay lets it out; a welded or threaded box can "
+            "burst. If in doubt, drill a vent of 3 mm (1/8 in).",
             "Gas volumes computed from the reactions; the rest " + COMMON_PRACTICE,
         ),
         Caution(

@@ -26,10 +26,12 @@ IN_UNIT: Final = {"mm": 1e3, "in": 1.0 / 0.0254}
 LIKELY_HARD: Final = 0.05
 # What each mask is worth. Common practice, no source.
 WORTH = {
-    "clay": "Clay, 3 to 6 mm thick and dried slowly, keeps most of the carbon off. It cracks and lifts: "
-    "expect hard spots under it, and try a file on every piece before you cut a thread or set a rivet.",
-    "plating": "Copper plating, 0.02 to 0.04 mm and without pores, keeps carbon out well. A scratch or a "
-    "bare corner lets it in: look it over before packing, and strip it after the hardening.",
+    "clay": "Clay, 3 to 6 mm (1/8 to 1/4 in) thick and dried slowly, keeps most of the carbon off. It cracks "
+    "and lifts: expect hard spots under it, and try a file on every piece before you cut a thread or set a "
+    "rivet.",
+    "plating": "Copper plating, 0.02 to 0.04 mm (0.001 to 0.0015 in) and without pores, keeps carbon out "
+    "well. A scratch or a bare corner lets it in: look it over before packing, and strip it after the "
+    "hardening.",
 }
 STRAIGHT: Final = (
     "This plan goes from the box straight into the bath: by the time it is cold it is hard, and nothing of "

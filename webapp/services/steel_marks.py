@@ -160,9 +160,9 @@ PLACES = {
     (STAMP, "plate"): "on a side that is not ground, near one end",
 }
 HOW = {
-    NOTCHES: "Notches: round file, 1 mm (0.04 in) deep, 3 mm apart. Scale hides a shallow one, a crack "
-    "starts in a sharp one.",
-    DOTS: "Dots: centre punch, 1 mm (0.04 in) deep, 4 mm apart. Scale fills a shallow one.",
+    NOTCHES: "Notches: round file, 1 mm (0.04 in) deep, 3 mm (0.12 in) apart. Scale hides a shallow one, a "
+    "crack starts in a sharp one.",
+    DOTS: "Dots: centre punch, 1 mm (0.04 in) deep, 4 mm (0.16 in) apart. Scale fills a shallow one.",
     STAMP: "Figures: stamp struck deep, as scale takes the edge off. Its corners are sharp: only where "
     "nothing bends.",
 }

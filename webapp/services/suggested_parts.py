@@ -30,15 +30,15 @@ class SuggestedPart:
 # Usual small work. Common practice, no source.
 SUGGESTED_PARTS = (
     SuggestedPart(
-        "pin", "Pivot pin", "12 mm round, rubs in its bush",
+        "pin", "Pivot pin", "12 mm (1/2 in) round, rubs in its bush",
         {"shape": "rod", "size_m": 12e-3, "duties": ["wear"]},
     ),
     SuggestedPart(
-        "plate", "Wear plate", "8 mm flat, rubs under load",
+        "plate", "Wear plate", "8 mm (5/16 in) flat, rubs under load",
         {"shape": "plate", "size_m": 8e-3, "duties": ["wear", "bearing"], "grind_m": 0.1e-3},
     ),
     SuggestedPart(
-        "lever", "Lever", "6 mm flat, bends and takes knocks",
+        "lever", "Lever", "6 mm (1/4 in) flat, bends and takes knocks",
         {"shape": "plate", "size_m": 6e-3, "duties": ["bending", "impact"]},
     ),
 )  # fmt: skip

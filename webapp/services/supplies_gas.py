@@ -17,6 +17,7 @@ from webapp.services.batch_rows import kept
 from webapp.services.gas_weighings import (
     gas_belief,
     hourly,
+    hourly_either_way,
     learnt_lines,
     low_pressure,
     rate_words,
@@ -24,6 +25,7 @@ from webapp.services.gas_weighings import (
 )
 from webapp.services.sheets import Line, NotAccepted
 from webapp.services.showing import Showing, say_duration
+from webapp.services.words import heavy
 from webapp.store.tables import Fire, Forge
 
 KILOWATT_W: Final = 1e3
@@ -101,7 +103,9 @@ def _bottle(form: SuppliesForm, rate: float, needed_s: float) -> BottleLeft | No
         return bottle_left(form.left_kg, form.full_kg, rate, form.day_K or ROOM_K, needed_s)
     except ModelError as problem:
         blamed = "gauge_Pa" if getattr(problem, "path", "") == "rate_kg_per_s" else "left_kg"
-        raise NotAccepted({blamed: f"{hourly(rate)} cannot be. {getattr(problem, 'advice', '')}"}) from None
+        raise NotAccepted(
+            {blamed: f"{hourly_either_way(rate)} cannot be. {getattr(problem, 'advice', '')}"}
+        ) from None
 
 
 def view_gas(burning: Burning, showing: Showing) -> GasView:
@@ -109,15 +113,16 @@ def view_gas(burning: Burning, showing: Showing) -> GasView:
     rate = burning.rate
     if rate is None:
         return GasView((Line("Burner lit", say_duration(burning.needed_s)),), (), NOTHING_KNOWN)
-    kg, low_kg, high_kg = (
-        each * burning.needed_s for each in (rate.kg_per_s, rate.low_kg_per_s, rate.high_kg_per_s)
+    middle, low, high = (
+        heavy(each * burning.needed_s, showing)
+        for each in (rate.kg_per_s, rate.low_kg_per_s, rate.high_kg_per_s)
     )
     power_kW = rate.kg_per_s * LOWER_HEAT_J_PER_KG / KILOWATT_W
     lines = [
         Line("Burner", f"{say_setting(burning.setting, showing)}, about {power_kW:.0f} kW"),
-        Line("Gas", f"{rate_words(rate)}{_by_the_jet(burning)}"),
-        Line("This run", f"{kg:.1f} kg in {say_duration(burning.needed_s)}; {low_kg:.1f} to {high_kg:.1f}"),
-        *_bottle_lines(burning),
+        Line("Gas", f"{rate_words(rate, showing)}{_by_the_jet(burning)}"),
+        Line("This run", f"{middle} in {say_duration(burning.needed_s)}; {low} to {high}"),
+        *_bottle_lines(burning, showing),
     ]
     others = [line for line in learnt_lines(burning.belief, showing) if _is_other(line, burning, showing)]
     note = "" if burning.bottle else "Give what is in the bottle, and the hours left in it are said here."
@@ -134,11 +139,11 @@ def _is_other(line: Line, burning: Burning, showing: Showing) -> bool:
     return line.label != say_setting(burning.setting, showing).capitalize()
 
 
-def _bottle_lines(burning: Burning) -> tuple[Line, ...]:
+def _bottle_lines(burning: Burning, showing: Showing) -> tuple[Line, ...]:
     bottle, worst = burning.bottle, burning.at_worst
     if bottle is None or worst is None:
         return ()
-    low, high = hourly(bottle.low_kg_per_s), hourly(bottle.high_kg_per_s)
+    low, high = (hourly(each, showing) for each in (bottle.low_kg_per_s, bottle.high_kg_per_s))
     wanted = say_duration(burning.needed_s)
     return (
         Line(

@@ -18,17 +18,15 @@ from model.pack_weights import (
     pack_weights,
     top_up,
 )
-from webapp.forms.numbers import amount
 from webapp.forms.supplies import SuppliesForm
 from webapp.services.plan_more_figures import CarbonFigures
 from webapp.services.sheets import Line, NotAccepted
 from webapp.services.showing import Showing
 from webapp.services.supplies_room import Room
+from webapp.services.words import weigh
 from webapp.store.tables import Mix
 
 LITRES_PER_M3: Final = 1e3
-GRAM_UP_TO_KG: Final = 1.0
-TEN_GRAMS_kg: Final = 10e-3
 
 
 @dataclass(frozen=True)
@@ -162,15 +160,6 @@ def _notes(packed: Packed, mix: Mix, has_room: bool, showing: Showing) -> tuple[
     if packed.topped is not None:
         found.append("Sift the old pack first and throw the fines and grey ash away.")
     return tuple(found)
-
-
-def weigh(mass_kg: float, showing: Showing) -> str:
-    """Return a weight as a kitchen balance shows it, in ounces where the shop measures in inches."""
-    if showing.length_unit == "in":
-        return f"{amount(mass_kg, 'oz', 'mass')} oz"
-    if mass_kg >= GRAM_UP_TO_KG:
-        return f"{mass_kg:.2f} kg"
-    return f"{1e3 * mass_kg:.0f} g" if mass_kg >= TEN_GRAMS_kg else f"{1e3 * mass_kg:.1f} g"
 
 
 def _title(name: str) -> str:

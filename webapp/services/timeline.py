@@ -17,7 +17,7 @@ from webapp.services.photos import href_of, small_src
 from webapp.services.showing import Showing, say_duration
 from webapp.services.soak_pauses import open_pause, pauses_of
 from webapp.services.step_rules import CLOCK_FROM_WORDS, IN_THE_FIRE, STEP_WORDS
-from webapp.services.words import label_of
+from webapp.services.words import label_of, weigh
 from webapp.store.tables import Batch, Event, HeatNote, Photo, Step
 
 THEN_WORDS = {
@@ -108,7 +108,7 @@ def _say_quench(step: Step, showing: Showing) -> Iterator[str]:
         if settings.get(name):
             yield label_of(choices, settings[name]).lower()
     if settings.get("work_kg"):
-        yield f"{settings['work_kg']:g} kg in all"
+        yield f"{weigh(settings['work_kg'], showing)} in all"
     before, after = settings.get("bath_before_K"), settings.get("bath_after_K")
     if before or after:
         known = {"before": before, "after": after}

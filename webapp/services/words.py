@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Final
 
-from model.units import Kind
+from model.units import Kind, OUNCE_kg
 from webapp.forms.ask import Choice
 from webapp.forms.numbers import amount
 from webapp.services.showing import Showing
+
+LARGE_kg: Final = 1.0
+TEN_GRAMS_kg: Final = 10e-3
+POUND_kg: Final = 16.0 * OUNCE_kg
 
 
 def label_of(choices: Iterable[Choice], key: str) -> str:
@@ -44,3 +49,19 @@ def give_or_take(showing: Showing, spread: float, is_hardness: bool) -> str:
         return f"{amount(spread, '', 'number')} HRC"
     kind: Kind = "temperature difference"
     return f"{amount(spread, showing.temperature_unit, kind)} °{showing.temperature_unit}"
+
+
+def weigh(mass_kg: float, showing: Showing) -> str:
+    """Return a weight as a kitchen balance shows it, in ounces where the shop measures in inches."""
+    if showing.length_unit == "in":
+        return f"{amount(mass_kg, 'oz', 'mass')} oz"
+    if mass_kg >= LARGE_kg:
+        return f"{mass_kg:.2f} kg"
+    return f"{1e3 * mass_kg:.0f} g" if mass_kg >= TEN_GRAMS_kg else f"{1e3 * mass_kg:.1f} g"
+
+
+def heavy(mass_kg: float, showing: Showing, digits: int = 1) -> str:
+    """Return a weight as large scales show it, in pounds where the shop measures in inches."""
+    if showing.length_unit == "in":
+        return f"{mass_kg / POUND_kg:.{digits}f} lb"
+    return f"{mass_kg:.{digits}f} kg"
