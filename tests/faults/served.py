@@ -1,38 +1,72 @@
-"""A server for the kill tests: the real app, and one page that saves a bar under the name it is given.
+"""The real server, many times over: a process that has loaded the app, and starts one for each line read.
 
-Run as a process of its own: `python served.py DATA_FOLDER`; it says its port on standard output.
+A line is JSON: `folder`, and if wanted `clock` (a file that tells the moment) and `fault` (a file that names
+a fault of the disk). What is started is a process of its own, forked before anything is opened, that runs
+what `casewright serve` runs. Its number is said here, its address by itself, as the command does. So a
+server costs a tenth of what it takes to load the app for each.
 """
 
 from __future__ import annotations
 
+import json
+import os
+import signal
 import sys
 from pathlib import Path
 
-from fastapi import Request
-from starlette.responses import Response
-
+from tests.browser.served import FileClock
+from tests.faults.recorded_disk import Disk, Shim, noted_calls, sqlite_library
 from webapp import app as app_module
 from webapp.commands import serve
-from webapp.dependencies import RawForm, Saving
-from webapp.pages.answers import saved
-from webapp.settings import Settings
-from webapp.store.tables import Bar
 
 
-def create_app(settings: Settings) -> object:
-    app = app_module.create_app(settings)
+class FaultyDisk(Disk):
+    """A disk whose fault just now stands in a file; nothing is noted."""
 
-    @app.post("/only-in-tests/bars")
-    def add_bar(request: Request, raw: RawForm, save: Saving) -> Response:
-        with save(str(raw["form_id"])) as work:
-            bar = work.add(Bar(name=str(raw["name"]), carbon_low_wt=0.1, carbon_high_wt=0.2, note="x" * 3000))
-            work.change(bar, 1, name=f"{raw['name']} kept")
-            work.answered_at(f"/bars/{bar.id}")
-        return saved(request, f"/bars/{bar.id}")
+    file: Path
 
-    return app
+    def __getattribute__(self, name: str) -> object:
+        if name == "fault":
+            return self.file.read_text()
+        return [] if name == "events" else super().__getattribute__(name)
+
+
+def run(asked: dict[str, str]) -> None:
+    """Be the server that was asked for, until it is stopped."""
+    clock = FileClock(Path(asked["clock"])) if "clock" in asked else None
+    serve.create_app = lambda settings: app_module.create_app(settings, clock)
+    folder = Path(asked["folder"])
+    if "fault" not in asked:
+        serve.serve(folder, "127.0.0.1", 0, open_browser=False)
+        return
+    library = sqlite_library()
+    assert library is not None
+    disk = FaultyDisk()
+    disk.file = Path(asked["fault"])
+    shim = Shim(disk, library)
+    shim.stand_in_front()
+    with noted_calls(disk):
+        serve.serve(folder, "127.0.0.1", 0, open_browser=False)
+
+
+def become(asked: dict[str, str]) -> None:
+    """In the new process: let go of what belongs to the old one, serve, and end."""
+    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+    os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+    code = 1
+    try:
+        run(asked)
+        code = 0
+    finally:
+        sys.stdout.flush()
+        os._exit(code)
 
 
 if __name__ == "__main__":
-    serve.create_app = create_app
-    serve.serve(Path(sys.argv[1]), "127.0.0.1", 0, open_browser=False)
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # the ones that end are put away by the system
+    for line in sys.stdin:
+        child = os.fork()
+        if child == 0:
+            become(json.loads(line))
+        sys.stdout.write(f"pid {child}\n")
+        sys.stdout.flush()

@@ -1,0 +1,183 @@
+"""The power is cut at any moment: what was answered is there, and the book is whole.
+
+A kill leaves the system's own memory of the files; a power cut does not. So all that SQLite and the app ask
+of the disk while the app saves is noted, and for moments all along the way a disk is laid out as a cut
+might leave it (`after_a_cut.py`), opened and checked. What this cannot prove: a disk that says "synced" and
+lies, and bytes that rot after they were written.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import random
+import shutil
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.conftest import A_SPRING_DAY, FixedClock
+from tests.faults.after_a_cut import CutDisk, File, lay_out, moments
+from tests.faults.recorded_disk import Disk, Event, is_pythons_own, recorded, sqlite_library
+from tests.faults.tablets import Tablet
+from tests.faults.tally import Tally
+from tests.faults.the_book import lost_or_doubled, rows_that_differ, troubles_of_file
+from tests.web.drawn_photos import disc, plain
+from tests.web.page_forms import begin
+from webapp.app import create_app
+from webapp.settings import Settings
+from webapp.store import engine, photo_files
+from webapp.store.backup import COPIES_FOLDER, copy_database, copy_path
+from webapp.store.engine import LOGBOOK_FILE
+from webapp.store.photo_files import PHOTO_FOLDER
+
+PAGES_BETWEEN_CHECKPOINTS = 20
+
+
+@dataclass
+class Stream:
+    """What was asked of the disk, what lay on it before, and the tablet that had it asked."""
+
+    root: Path
+    events: list[Event]
+    before: dict[str, bytes]
+    tablet: Tablet
+
+
+@pytest.fixture(scope="module")
+def library() -> Path:
+    found = sqlite_library()
+    if found is None or not is_pythons_own(found):
+        if os.environ.get("CI"):
+            pytest.fail("Python's SQLite is no library of its own here, so nothing can be put before it")
+        pytest.skip("Python's SQLite is no library of its own here, so nothing can be put before it")
+    return found
+
+
+def settled_book(folder: Path) -> dict[str, bytes]:
+    """Make a logbook of a shop that has begun, and return what lies in its folder."""
+    settings = Settings(data_folder=folder)
+    with TestClient(create_app(settings), base_url=settings.url, follow_redirects=False) as client:
+        begin(client)
+    for name in os.listdir(folder):
+        if name != LOGBOOK_FILE:
+            (folder / name).unlink()
+    return {str(folder / LOGBOOK_FILE): (folder / LOGBOOK_FILE).read_bytes()}
+
+
+def saves_noted(folder: Path, library: Path, saves: int) -> Stream:
+    """Save by the app's own pages, take photos and a copy, stop, and note what the disk was asked."""
+    before = settled_book(folder)
+    tablet = Tablet("power", random.Random(8410))
+    settings, clock = Settings(data_folder=folder), FixedClock()
+    with recorded(library) as disk:
+        app = create_app(settings, clock)
+        store = app.state.context.store
+        with store.writer.connect() as connection:
+            connection.exec_driver_sql(f"PRAGMA wal_autocheckpoint = {PAGES_BETWEEN_CHECKPOINTS}").fetchone()
+        with TestClient(app, base_url=settings.url, follow_redirects=False) as client:
+            for number in range(saves):
+                clock.move(minutes=1)
+                disk.answered(tablet.work(client).form_id)
+                if number % 16 == 10 and not tablet.is_in_bin:
+                    take_photo(client, tablet, disk, number)
+                if number == saves // 2:
+                    copy_database(store.file, copy_path(folder, "by-hand", A_SPRING_DAY))
+    return Stream(folder, disk.events, before, tablet)
+
+
+def take_photo(client: TestClient, tablet: Tablet, disk: Disk, number: int) -> None:
+    picture = plain(disc(size=(90, 60), radius=10.0 + number, rim=5.0))
+    files = [("chosen", ("photo.jpg", picture))]
+    tablet.unanswered = tablet.post("photo", f"{tablet.batch}/photos", files=files)
+    tablet.sent.append(tablet.unanswered)
+    disk.answered(tablet.work(client).form_id)
+
+
+def wrong_after_cut(folder: Path, answered: Tablet) -> list[str]:
+    """Return what is wrong with a folder that a cut left; an empty list is a book that lost nothing."""
+    book = folder / LOGBOOK_FILE
+    wrong = troubles_of_file(book)
+    if wrong:
+        return wrong
+    wrong = lost_or_doubled(book, [answered])
+    with closing(sqlite3.connect(book)) as opened:
+        photos = [row[0] for row in opened.execute("SELECT sha256 FROM photo")]
+    for name in photos:
+        file = folder / PHOTO_FOLDER / f"{name}.jpg"
+        if not file.is_file() or hashlib.sha256(file.read_bytes()).hexdigest() != name:
+            wrong.append(f"no whole file of photo {name[:8]}")
+    copies = folder / COPIES_FOLDER
+    for copy in copies.glob("*.db") if copies.is_dir() else ():
+        wrong += [f"{copy.name}: {trouble}" for trouble in troubles_of_file(copy)]
+    return wrong
+
+
+def cut_everywhere(stream: Stream, place: Path, every: int, samples: int) -> tuple[int, list[str]]:
+    """Cut at moments all along; return how many disks were opened and what was lost, with where."""
+    chance = random.Random(28)
+    disk = CutDisk(str(stream.root))
+    for path, content in stream.before.items():
+        disk.files[path] = disk.safe_names[path] = File(bytearray(content))
+    wanted, tries, lost = set(moments(stream.events, every)), 0, []
+    told = Tablet("power", chance, [replace(post, led_to="") for post in stream.tablet.sent])
+    answers = {post.form_id: (post, known) for post, known in zip(told.sent, stream.tablet.sent, strict=True)}
+    for index, event in enumerate(stream.events):
+        if index in wanted:
+            for left in (disk.worst(), *(disk.left_over(chance) for _ in range(samples))):
+                tries += 1
+                folder = place / "cut"
+                lay_out(left, disk.root, folder)
+                wrong = wrong_after_cut(folder, told)
+                lost += [f"cut before {index}, {event.what} {event.path[-30:]}: {each}" for each in wrong]
+                shutil.rmtree(folder)
+        if event.what == "answered":
+            post, known = answers[event.path]
+            post.led_to = known.led_to
+        disk.go_on(event)
+    lay_out(disk.worst(), disk.root, place / "end")
+    lost += rows_that_differ(place / "end")
+    return tries, lost
+
+
+@pytest.mark.parametrize(
+    ("saves", "every", "samples"),
+    [(24, 40, 1), pytest.param(150, 1, 3, marks=pytest.mark.long)],
+    ids=["few", "many"],
+)
+def test_whatever_a_power_cut_leaves_holds_every_answered_save(
+    tmp_path: Path, library: Path, tally: Tally, saves: int, every: int, samples: int
+) -> None:
+    stream = saves_noted(tmp_path / "book", library, saves)
+    done = [event.what for event in stream.events]
+    assert done.count("answered") == len(stream.tablet.answered) > saves
+    assert {"write", "sync", "settle", "rename", "made", "answered", "delete"} <= set(done)
+    checkpoints = [e for e in stream.events if e.what == "sync" and e.path.endswith(LOGBOOK_FILE)]
+    assert len(checkpoints) >= 3, "the WAL must be folded back within the stream, and begun anew"
+    tries, lost = cut_everywhere(stream, tmp_path, every, samples)
+    tally("power cut", tries, lost)
+    assert lost == []
+
+
+def test_a_book_that_does_not_wait_for_the_disk_is_found_out(
+    tmp_path: Path, library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hasty = tuple(pragma.replace("synchronous = FULL", "synchronous = NORMAL") for pragma in engine.PRAGMAS)
+    assert hasty != engine.PRAGMAS
+    monkeypatch.setattr(engine, "PRAGMAS", hasty)
+    _, lost = cut_everywhere(saves_noted(tmp_path / "book", library, 3), tmp_path, 40, 0)
+    assert any("lost: " in each for each in lost)
+
+
+def test_a_photo_whose_name_is_not_settled_before_its_row_is_found_out(
+    tmp_path: Path, library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(photo_files, "_settle", lambda _: None)
+    stream = saves_noted(tmp_path / "book", library, 12)
+    assert any(post.does == "photo" for post in stream.tablet.answered)
+    _, lost = cut_everywhere(stream, tmp_path, 10_000, 0)
+    assert any("no whole file of photo" in each for each in lost)
