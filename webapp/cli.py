@@ -110,6 +110,30 @@ def read_back(
     run(file, data or default_data_folder())
 
 
+@app.command()
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The zip to write; it must not be there yet.")],
+    data: DataFolder = None,
+) -> None:
+    """Write everything, photos too, to one zip that is checked when made; the app may run meanwhile."""
+    from webapp.commands.backup import backup as run
+
+    run(file, data or default_data_folder())
+
+
+@app.command()
+def restore(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A backup, one of the copies, or a whole export.")
+    ],
+    data: DataFolder = None,
+) -> None:
+    """Check a copy and put it in the place of the logbook, which is kept aside; stop the app first."""
+    from webapp.commands.backup import restore as run
+
+    run(file, data or default_data_folder())
+
+
 def main() -> None:
     """Run the command line."""
     app()

@@ -25,7 +25,6 @@ from sqlalchemy import (
     DateTime,
     Float,
     Integer,
-    MetaData,
     String,
     Table,
     Time,
@@ -35,13 +34,12 @@ from sqlalchemy.engine import Connection
 from sqlalchemy.exc import DatabaseError
 
 from webapp.services.export_files import ExportFile, open_export
-from webapp.services.whole_export import LEFT_OUT
 from webapp.store.backup import copy_database
 from webapp.store.engine import LOGBOOK_FILE, Store, open_store
 from webapp.store.errors import CannotOpen, Refused
 from webapp.store.migrate import alembic_config, bring_up_to_date, refuse_newer
+from webapp.store.reflected import record_tables
 
-NOT_OURS = ("alembic_version", *LEFT_OUT)
 LARGEST_WHOLE = 2**63 - 1
 
 
@@ -78,7 +76,7 @@ def refuse_logbook(folder: Path) -> None:
     if not (folder / LOGBOOK_FILE).exists():
         return
     with closing(open_store(folder)) as store, store.reader.connect() as connection:
-        tables = _tables_of(connection)
+        tables = record_tables(connection)
         filled = [table for table in tables if connection.execute(select(table).limit(1)).first() is not None]
     if filled:
         raise CannotOpen(
@@ -92,7 +90,7 @@ def insert_all(store: Store, told: ExportFile) -> dict[str, int]:
     try:
         with store.writer.connect() as connection, connection.begin():
             connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")  # a piece may name a later one
-            for table in _tables_of(connection):
+            for table in record_tables(connection):
                 rows = [_row(table, row, number) for number, row in enumerate(told.rows(table), start=1)]
                 if rows:
                     connection.execute(table.insert(), rows)
@@ -100,18 +98,6 @@ def insert_all(store: Store, told: ExportFile) -> dict[str, int]:
     except DatabaseError as error:
         raise Refused(f"The export holds what no logbook may ({error.orig}). Nothing was kept.") from error
     return counts
-
-
-def _tables_of(connection: Connection) -> list[Table]:
-    """Return the tables of the shop's records as they are in the file; search indexes see to themselves."""
-    listed = connection.exec_driver_sql(
-        "SELECT name FROM pragma_table_list"
-        " WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite_%'"
-    )
-    names = {name for (name,) in listed} - set(NOT_OURS)
-    found = MetaData()
-    found.reflect(connection, only=sorted(names), resolve_fks=False)
-    return found.sorted_tables
 
 
 def _row(table: Table, row: Any, number: int) -> dict[str, Any]:

@@ -6,12 +6,12 @@ writes one consistent file.
 
 from __future__ import annotations
 
-import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 
+from webapp.store.disk import sync
 from webapp.store.engine import BUSY_TIMEOUT_MS, plain_trouble
 from webapp.store.errors import CopyFailed
 
@@ -27,11 +27,14 @@ def copy_database(source: Path, target: Path) -> Path:
         with closing(sqlite3.connect(source, timeout=BUSY_TIMEOUT_MS / 1000)) as connection:
             connection.execute("VACUUM INTO ?", (str(unfinished),))
         check_database(unfinished)
-        _sync(unfinished)
+        sync(unfinished)
         unfinished.replace(target)
-        _sync(target.parent)
+        sync(target.parent)
     except (OSError, sqlite3.Error) as error:
         raise CopyFailed(f"No copy of the logbook could be made: {plain_trouble(error)}.") from error
+    finally:
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
     return target
 
 
@@ -56,13 +59,3 @@ def copy_path(folder: Path, why: str, now: datetime) -> Path:
     while (path := folder / COPIES_FOLDER / f"{stem}{f'-{taken}' if taken else ''}.db").exists():
         taken += 1
     return path
-
-
-def _sync(path: Path) -> None:
-    if path.is_dir() and os.name == "nt":
-        return  # Windows cannot sync a folder
-    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

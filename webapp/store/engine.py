@@ -22,12 +22,14 @@ from sqlalchemy.engine import Connection
 from sqlalchemy.exc import DatabaseError
 from sqlmodel import Session
 
+from webapp.store.doors import Doors
 from webapp.store.errors import CannotOpen, CannotSave
 
 LOGBOOK_FILE = "logbook.db"
 BUSY_TIMEOUT_MS = 5000
 READERS_KEPT = 8
 READERS_MORE = 40
+SAVE_PATIENCE_S = 30.0
 
 PRAGMAS = (
     "PRAGMA journal_mode = WAL",
@@ -46,6 +48,7 @@ class Store:
     reader: Engine
     lock: threading.Lock = field(default_factory=threading.Lock)
     changed: threading.Event = field(default_factory=threading.Event)
+    doors: Doors = field(default_factory=Doors)
 
     @property
     def file(self) -> Path:
@@ -57,6 +60,27 @@ class Store:
         with self.lock:
             self.reader.dispose()
             self.writer.dispose()
+
+    @contextmanager
+    def exchanging(self) -> Iterator[None]:
+        """Hold the logbook with nobody reading or saving and no connection open; the next one opens anew.
+
+        Renaming a database that a connection has open would let that one fold an old WAL file into the new.
+        """
+        if not self.lock.acquire(timeout=SAVE_PATIENCE_S):
+            raise CannotSave("A save is taking very long. Nothing was changed; try again.")
+        try:
+            with self.doors.shut():
+                self.reader.dispose()
+                self.writer.dispose()
+                if self.file.with_name(f"{LOGBOOK_FILE}-wal").exists():
+                    raise CannotSave(
+                        "Another program has the logbook open, perhaps a copy is being taken. "
+                        "Nothing was changed; try again when it has ended."
+                    )
+                yield
+        finally:
+            self.lock.release()
 
 
 def open_store(folder: Path) -> Store:
@@ -108,7 +132,7 @@ def strict_json(value: Any) -> str:
 def read(store: Store) -> Iterator[Session]:
     """Give a session on one steady snapshot of the logbook; it cannot write."""
     try:
-        with Session(store.reader, expire_on_commit=False, autoflush=False) as session:
+        with store.doors.inside(), Session(store.reader, expire_on_commit=False, autoflush=False) as session:
             yield session
     except DatabaseError as error:
         raise CannotSave(f"The logbook cannot be read just now: {plain_trouble(error)}.") from error

@@ -18,7 +18,7 @@ def newest_revision() -> str:
 def current_revision(store: Store) -> str | None:
     """Return the revision the logbook was last brought to, or None when it is empty."""
     try:
-        with store.reader.connect() as connection:
+        with store.doors.inside(), store.reader.connect() as connection:
             tables = connection.exec_driver_sql(
                 "SELECT count(*) FROM sqlite_master WHERE name = 'alembic_version'"
             )
