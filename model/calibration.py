@@ -6,7 +6,7 @@ and widening -> a belief.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,6 +22,7 @@ from model.evidence import Check, Evidence, Look
 from model.kept_forecasts import KeptForecasts, done_to, mark_of
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores
+from model.process import Process
 from model.readings import Observation
 from model.rest import Diagnostics
 from model.scatter import Scale
@@ -109,8 +110,16 @@ def fit(
     Returns the belief, what it was learnt from, and each reading beside its prediction.
     Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
     """
-    used, left_out = _sorted_out(observations, look, kept)
-    evidence, best, quick = _fitted(used, checks, previous or ShopBelief(), look, kept, exact)
+    begun = previous or ShopBelief()
+    used, left_out = _sorted_out(observations, {})
+    try:
+        evidence, best, quick = _fitted(used, checks, begun, look, kept, exact)
+    except ModelError:
+        refused = _refused(used, look, kept)
+        if not refused:
+            raise
+        used, left_out = _sorted_out(observations, refused)
+        evidence, best, quick = _fitted(used, checks, begun, look, kept, exact)
     fitted, diagnostics, draws = settled_fit(evidence, best, quick, careful)
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fire.surprise for fire in fires)
@@ -193,33 +202,38 @@ def _begun(previous: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:
 
 
 def _sorted_out(
-    observations: Sequence[Observation], look: Look, kept: KeptForecasts | None
+    observations: Sequence[Observation], refused: Mapping[Process, str]
 ) -> tuple[list[Observation], tuple[LeftOut, ...]]:
-    """Split readings into those that can be used and those set aside with the reason."""
+    """Split readings into those that can be used and those set aside with the reason.
+
+    refused : processes that the model cannot forecast, and why
+    """
     reasons = {
-        observation.key: why_not_used(observation) or why_not_learnt(observation)
+        observation.key: why_not_used(observation)
+        or why_not_learnt(observation)
+        or refused.get(observation.process)
         for observation in observations
     }
-    hopeful = [observation for observation in observations if reasons[observation.key] is None]
-    if _refusal(_never_forecast(hopeful, kept), look):
-        reasons |= {observation.key: _refusal([observation], look) for observation in hopeful}
     used = [observation for observation in observations if reasons[observation.key] is None]
     return used, tuple(LeftOut(key, reason) for key, reason in reasons.items() if reason)
 
 
-def _never_forecast(observations: Sequence[Observation], kept: KeptForecasts | None) -> list[Observation]:
-    """Return one observation of each process of which no forecast is kept."""
-    of_process = {observation.process: observation for observation in observations}
-    if kept is None:
-        return list(of_process.values())
-    return [
-        one for process, one in of_process.items() if kept.forecasts.get(mark_of(done_to(process))) is None
-    ]
+def _refused(
+    observations: Sequence[Observation], look: Look, kept: KeptForecasts | None
+) -> dict[Process, str]:
+    """Return the processes that the model cannot forecast, and why; those of which one is kept it could."""
+    known = KeptForecasts() if kept is None else kept
+    reasons = {
+        process: _refusal(one, look)
+        for process, one in {one.process: one for one in observations}.items()
+        if known.forecasts.get(mark_of(done_to(process))) is None
+    }
+    return {process: reason for process, reason in reasons.items() if reason}
 
 
-def _refusal(observations: Sequence[Observation], look: Look) -> str | None:
-    """Return why the model cannot forecast these, None when it can."""
-    evidence = Evidence(observations, [], look)
+def _refusal(observation: Observation, look: Look) -> str | None:
+    """Return why the model cannot forecast a reading, None when it can."""
+    evidence = Evidence([observation], [], look)
     start = evidence.inputs(np.zeros(len(evidence.names)))[:, None, :]
     try:
         evidence.predicted(start)

@@ -8,7 +8,7 @@ reading's own scatter, or enough were made.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Final, TypeVar
@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
-from model.kept_forecasts import Forecasts, KeptForecasts, Kind, done_to, forecasts_of, mark_of
+from model.kept_forecasts import Forecasts, KeptForecasts, Kind, forecasts_of, mark_of
 from model.process import Process
 from model.sight import Reading, Seen
 from model.sketch import Sketches
-from model.surface import Scattered, Surface, lay
+from model.surface import WIDER, Scattered, Surface, lay
+from model.works import Works
 
 Array = NDArray[np.float64]
 Look = Callable[[Sequence[Process], Array], list[Seen]]
@@ -115,20 +116,19 @@ class Emulator:
         offset : (P, local inputs) as the books have them, books : what they believe of those that are learnt
         asked : the kinds of reading of each process
         """
-        self.processes, self.done = tuple(processes), [done_to(process) for process in processes]
+        self.processes = tuple(processes)
+        self.works = Works.among(processes)
         self.offset, self.books, self.asked, self.look, self.kept = offset, books, asked, look, kept
         self.sketches = Sketches(self.processes)
         self.many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
         # what is kept, by place: to ask for a process takes its time
-        self._works = list(dict.fromkeys(self.done))
-        place = {done: work for work, done in enumerate(self._works)}
-        self._work_of = [place[done] for done in self.done]
-        self._marks = [mark_of(done) for done in self._works]
+        self._marks = [mark_of(done) for done in self.works.done]
         self._forecasts = [kept.forecasts.get(mark) for mark in self._marks]
         self._surfaces = {(row, kind): kept.surfaces.get((self.processes[row], kind)) for row, kind in asked}
-        self.readings: list[dict[Kind, Reading]] = [{} for _ in self._works]
+        self._sketched: dict[int, Array] = {}
+        self.readings: list[dict[Kind, Reading]] = [{} for _ in self.works.done]
         for (row, kind), one in asked.items():
-            self.readings[self._work_of[row]][kind] = one.reading
+            self.readings[self.works.of[row]][kind] = one.reading
 
     def surface(self, group: Group) -> Surface | None:
         """Return the surface of a process and kind as it lies now."""
@@ -141,11 +141,12 @@ class Emulator:
         """
         begun = self._begin()
         belief = belief.but_at(sorted(begun), self.books)
-        stale = [group for group in self.asked if self._is_stale(group, belief, begins)]
+        stale = self._stale(belief, begins)
         self._lay(stale, belief)
-        rough = self._one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
+        rough = self.works.one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
         self._forecast(rough, self._drawn(rough, self.many, belief))
-        self._lay([group for group in self.asked if group[0] in rough], belief)
+        more = {self.works.of[row] for row in rough}
+        self._lay([group for group in self.asked if self.works.of[group[0]] in more], belief)
         return bool(stale or rough)
 
     def worst_errors(self) -> dict[int, float]:
@@ -162,23 +163,19 @@ class Emulator:
         """
         for work, one in enumerate(self._forecasts):
             if one is not None and not set(self.readings[work]) <= set(one.values):
-                (seen,) = self.look([self._works[work]], one.inputs[None])
+                (seen,) = self.look([self.works.done[work]], one.inputs[None])
                 self._keep(work, forecasts_of(one.inputs, self.readings[work], seen))
-        new = {row for row, work in enumerate(self._work_of) if self._forecasts[work] is None}
-        first = self._one_of_each(new)
+        new = {row for row, work in enumerate(self.works.of) if self._forecasts[work] is None}
+        first = self.works.one_of_each(new)
         self._forecast(first, self._drawn(first, FIRST, self.books))
         return new
-
-    def _one_of_each(self, rows: set[int]) -> list[int]:
-        """Return one row of all those to which the same was done, for they share their forecasts."""
-        return sorted({self._work_of[row]: row for row in sorted(rows, reverse=True)}.values())
 
     def _drawn(self, rows: Sequence[int], count: int, belief: Belief) -> Array:
         """Draw inputs of some processes from what is believed of them, (rows, count, local inputs)."""
         inputs = np.repeat(self.offset[list(rows)][:, None], count, axis=1)
         for place, row in enumerate(rows):
             moved = np.flatnonzero(belief.moved[row])
-            known = self._forecasts[self._work_of[row]]
+            known = self._forecasts[self.works.of[row]]
             draws = even_draws(count, len(moved), 0 if known is None else len(known.inputs))
             root = belief.root[row][np.ix_(moved, moved)]
             inputs[place][:, moved] = belief.centre[row, moved] + draws @ root.T
@@ -186,8 +183,8 @@ class Emulator:
 
     def _forecast(self, rows: Sequence[int], inputs: Array) -> None:
         """Forecast processes at inputs, and keep what their readings would show beside what is kept."""
-        works = [self._work_of[row] for row in rows]
-        seen = self.look([self._works[work] for work in works], inputs) if works else []
+        works = [self.works.of[row] for row in rows]
+        seen = self.look([self.works.done[work] for work in works], inputs) if works else []
         for work, own, one in zip(works, inputs, seen, strict=True):
             found, known = forecasts_of(own, self.readings[work], one), self._forecasts[work]
             self._keep(work, found if known is None else known.with_more(found))
@@ -196,15 +193,29 @@ class Emulator:
         self._forecasts[work] = forecasts
         self.kept.forecasts.put(self._marks[work], forecasts)
 
-    def _is_stale(self, group: Group, belief: Belief, begins: bool) -> bool:
-        """Tell whether a surface is missing, or its forecasts or the belief are others by now."""
-        surface, row = self.surface(group), group[0]
-        forecasts = self._forecasts[self._work_of[row]]
-        if surface is None or forecasts is None or len(surface.members) != len(forecasts.inputs):
-            return True
-        away = np.linalg.solve(surface.root, belief.centre[row] - surface.centre)
-        volume = np.log(np.diag(belief.root[row]) / np.diag(surface.root)).sum()
-        return bool(away @ away > MOVED**2 or (abs(volume) > SHRUNK and not begins))
+    def _stale(self, belief: Belief, begins: bool) -> list[Group]:
+        """Return the groups whose surface is missing, or whose forecasts or belief are others by now."""
+        laid = {group: surface for group in self.asked if (surface := self._as_made(group)) is not None}
+        if not laid:
+            return list(self.asked)
+        rows = [row for row, _ in laid]
+        centre, root, to_units = (
+            np.stack([getattr(surface, name) for surface in laid.values()])
+            for name in ("centre", "root", "to_units")
+        )
+        away = WIDER * np.einsum("gf,gfu->gu", belief.centre[rows] - centre, to_units)
+        is_stale = (away**2).sum(axis=1) > MOVED**2
+        if not begins:
+            grown = np.einsum("gff->gf", belief.root[rows]) / np.einsum("gff->gf", root)
+            is_stale |= np.abs(np.log(grown).sum(axis=1)) > SHRUNK
+        good = {group for group, stale in zip(laid, is_stale.tolist(), strict=True) if not stale}
+        return [group for group in self.asked if group not in good]
+
+    def _as_made(self, group: Group) -> Surface | None:
+        """Return the surface of a group if it was laid through all forecasts there are."""
+        surface, forecasts = self.surface(group), self._forecasts[self.works.of[group[0]]]
+        is_whole = surface and forecasts and len(surface.members) == len(forecasts.inputs)
+        return surface if is_whole else None
 
     def _is_rough(self, group: Group) -> bool:
         """Tell whether a surface is not good enough and more forecasts may be made."""
@@ -223,16 +234,33 @@ class Emulator:
 
     def _lay(self, groups: Sequence[Group], belief: Belief) -> None:
         """Lay the surfaces of some processes and kinds anew about a belief."""
+        self._sketch([row for row, _ in groups])
         told = {group: self._scattered(group, belief) for group in groups}
         for batch in alike(told, lambda one: one.values.shape[::-1]):
             for (row, kind), surface in zip(batch, lay(list(batch.values())), strict=True):
                 self._surfaces[row, kind] = surface
                 self.kept.surfaces.put((self.processes[row], kind), surface)
 
+    def _sketch(self, rows: Iterable[int]) -> None:
+        """Sketch the forecasts of some processes, those with as many together."""
+        alike: dict[int, list[int]] = {}
+        for row in {self.works.of[row]: row for row in rows}.values():
+            made = len(self._made(row).inputs)
+            if len(self._sketched.get(self.works.of[row], ())) != made:
+                alike.setdefault(made, []).append(row)
+        for several in alike.values():
+            inputs = np.stack([self._made(row).inputs for row in several])
+            works = (self.works.of[row] for row in several)
+            self._sketched.update(zip(works, self.sketches.of(np.array(several), inputs), strict=True))
+
+    def _made(self, row: int) -> Forecasts:
+        forecasts = self._forecasts[self.works.of[row]]
+        assert forecasts is not None  # `_begin` saw to it
+        return forecasts
+
     def _scattered(self, group: Group, belief: Belief) -> Scattered:
         row, kind = group
-        forecasts = self._forecasts[self._work_of[row]]
-        assert forecasts is not None  # `_begin` saw to it
-        inputs, (sketch,) = forecasts.inputs, self.sketches.of(np.array([row]), forecasts.inputs[None])
-        values, about = forecasts.values[kind], (belief.centre[row], belief.root[row])
-        return Scattered(inputs[:, :FITTED_INPUTS], sketch, values, *about)
+        forecasts, sketch = self._made(row), self._sketched[self.works.of[row]]
+        # what only a piece that was tempered later knows of is nothing to this one
+        own = np.where(belief.moved[row], forecasts.inputs[:, :FITTED_INPUTS], belief.centre[row])
+        return Scattered(own, sketch, forecasts.values[kind], belief.centre[row], belief.root[row])

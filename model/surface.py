@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dpotrf, dtrtri
 
 Array = NDArray[np.float64]
 
@@ -193,14 +194,25 @@ def _best_length(units: Array, level: Array, weight: Array, real: Array) -> tupl
     found = []
     for length in LENGTHS:
         kernel = _kernel(units, units, np.full(len(units), length)) * both + alone
-        inverse = np.linalg.inv(kernel)
-        pull = inverse @ level
-        left_out = pull / np.einsum("gmm->gm", inverse)[:, :, None]
+        pull, own = _solved(kernel, level)
+        left_out = pull / own[:, :, None]
         found.append((pull, np.sqrt((share[:, None] @ left_out**2)[:, 0])))
     errors = np.array([error for _, error in found])
     best = np.argmin((errors[:, :, :judged] ** 2).sum(axis=2), axis=0)
     group = np.arange(len(best))
     return np.array(LENGTHS)[best], np.array([pull for pull, _ in found])[best, group], errors[best, group]
+
+
+def _solved(kernel: Array, level: Array) -> tuple[Array, Array]:
+    """Return the inverse of symmetric positive matrices, (G, M, M), times levels, and its diagonals, (G, M).
+
+    By the inverse of the Cholesky root, less than half the price of the whole inverse.
+    """
+    roots = np.empty_like(kernel)
+    for group, one in enumerate(kernel):
+        root, _ = dpotrf(one.T, lower=1, clean=1)
+        roots[group] = dtrtri(root, lower=1, overwrite_c=1)[0].T
+    return roots @ (roots.transpose(0, 2, 1) @ level), np.einsum("gij,gij->gi", roots, roots)
 
 
 def _kernel(units: Array, members: Array, length: Array) -> Array:
