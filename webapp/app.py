@@ -12,6 +12,8 @@ from webapp.asked_sums import AskedSums
 from webapp.clock import Clock, SystemClock
 from webapp.context import AppContext
 from webapp.fit_keeper import FitKeeper
+from webapp.gate.door import Door
+from webapp.gate.guard import Guard
 from webapp.pages.refusals import add_refusals
 from webapp.resources import static_folder
 from webapp.routes import API, PAGES
@@ -46,7 +48,8 @@ def create_app(settings: Settings, clock: Clock | None = None) -> FastAPI:
     # the last one added stands outermost
     app.add_middleware(LimitedBody)
     app.add_middleware(GZipMiddleware, minimum_size=SMALLEST_TO_COMPRESS)
-    app.add_middleware(OnlyKnownHosts, allowed_hosts=settings.allowed_hosts)
+    app.add_middleware(Guard, door=context.door, settings=settings)
+    app.add_middleware(OnlyKnownHosts, settings=settings)
     app.add_middleware(SafeHeaders)
     return app
 
@@ -65,7 +68,10 @@ def open_context(settings: Settings, clock: Clock) -> AppContext:
         store.close()
         raise
     worker = Worker()
-    return AppContext(settings, store, worker, clock, FitKeeper(store, worker, clock), AskedSums(worker))
+    door = Door(settings.data_folder, clock, settings.passcode_cost)
+    return AppContext(
+        settings, store, worker, clock, FitKeeper(store, worker, clock), AskedSums(worker), door
+    )
 
 
 @asynccontextmanager

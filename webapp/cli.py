@@ -54,18 +54,39 @@ def start(
     Without a command: start the app on this computer and open it in the browser.
     """
     if context.invoked_subcommand is None:
-        serve(data, port, no_open)
+        from webapp.commands.serve import serve as run
+
+        run(data or default_data_folder(), DEFAULT_HOST, port, open_browser=not no_open)
     elif data is not None or no_open or port != DEFAULT_PORT:
         # they would silently be ignored, and another logbook opened than the one that was meant
         raise typer.BadParameter(f"write it after the command: casewright {context.invoked_subcommand} ...")
 
 
 @app.command()
-def serve(data: DataFolder = None, port: Port = DEFAULT_PORT, no_open: NoOpen = False) -> None:
-    """Start the app on this computer and open it in the browser."""
+def serve(
+    data: DataFolder = None,
+    port: Port = DEFAULT_PORT,
+    no_open: NoOpen = False,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Answer tablets on the shop's network too, behind a passcode.")
+    ] = False,
+    address: Annotated[
+        str,
+        typer.Option(help="Address to answer on with --lan; 0.0.0.0 is every one. [default: the one found]"),
+    ] = "",
+    name: Annotated[
+        list[str] | None,
+        typer.Option(help="A name by which tablets find this computer, as in shop.local; may be repeated."),
+    ] = None,
+    tls_cert: Annotated[Path | None, typer.Option(help="Certificate (PEM), to speak https.")] = None,
+    tls_key: Annotated[Path | None, typer.Option(help="The certificate's key (PEM).")] = None,
+) -> None:
+    """Start the app on this computer and open it in the browser; with --lan tablets can open it too."""
+    from webapp.commands.listening import Network
     from webapp.commands.serve import serve as run
 
-    run(data or default_data_folder(), DEFAULT_HOST, port, open_browser=not no_open)
+    network = Network(lan, address, tuple(name or ()), tls_cert, tls_key)
+    run(data or default_data_folder(), DEFAULT_HOST, port, not no_open, network)
 
 
 @app.command()
@@ -132,6 +153,26 @@ def restore(
     from webapp.commands.backup import restore as run
 
     run(file, data or default_data_folder())
+
+
+passcode = typer.Typer(help="The passcode by which tablets come in.", rich_markup_mode=None)
+app.add_typer(passcode, name="passcode")
+
+
+@passcode.command()
+def reset(data: DataFolder = None) -> None:
+    """Let me back in: ask for a new passcode and sign every device out; works while the app runs."""
+    from webapp.commands.passcode import reset as run
+
+    run(data or default_data_folder())
+
+
+@passcode.command()
+def pair(data: DataFolder = None) -> None:
+    """Show a code here that lets one tablet in, while the app runs with --lan."""
+    from webapp.commands.passcode import pair as run
+
+    run(data or default_data_folder())
 
 
 def main() -> None:

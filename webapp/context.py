@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from webapp.asked_sums import AskedSums
 from webapp.clock import Clock
 from webapp.fit_keeper import FitKeeper
+from webapp.gate.door import Door
 from webapp.settings import Settings
 from webapp.store.engine import Store
 from webapp.worker import Worker
@@ -14,7 +15,7 @@ from webapp.worker import Worker
 
 @dataclass(frozen=True)
 class AppContext:
-    """The settings, the open logbook, the compute worker, the clock, the keeper of the fit, other sums."""
+    """Settings, open logbook, compute worker, clock, keeper of the fit, other sums, and the door."""
 
     settings: Settings
     store: Store
@@ -22,3 +23,4 @@ class AppContext:
     clock: Clock
     fit_keeper: FitKeeper
     sums: AskedSums
+    door: Door

@@ -27,15 +27,17 @@ from webapp.clock import Clock
 from webapp.context import AppContext
 from webapp.forms.ask import Units
 from webapp.forms.kit import raw_of
+from webapp.gate.sessions import clean_name
+from webapp.gate.visitor import Visitor
 from webapp.security import MOST_BODY_BYTES
 from webapp.services.shop_view import ShopView, view_shop
 from webapp.store.engine import read
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
 
 DEVICE_COOKIE = "casewright_device"
-UNNAMED_DEVICE = "unnamed device"
-LONGEST_DEVICE_NAME = 40
+THIS_COMPUTER = "this computer"
 LARGEST_ID = 2**53
+MOST_FIELDS, MOST_FILES = 1000, 10
 
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
@@ -62,10 +64,18 @@ def open_reading(context: Context) -> Iterator[Session]:
 Reading = Annotated[Session, Depends(open_reading, scope="function")]
 
 
-def get_device(request: Request) -> str:
-    """Return what this tablet or computer is called, as its cookie says."""
-    name = " ".join(request.cookies.get(DEVICE_COOKIE, "").split())
-    return name[:LONGEST_DEVICE_NAME] or UNNAMED_DEVICE
+def get_visitor(request: Request) -> Visitor:
+    """Return who asks, as the guard found."""
+    return cast(Visitor, request.state.visitor)
+
+
+Who = Annotated[Visitor, Depends(get_visitor)]
+
+
+def get_device(request: Request, visitor: Who) -> str:
+    """Return what this tablet or computer is called: its session says, else it is the one with the book."""
+    told = request.cookies.get(DEVICE_COOKIE, "")
+    return visitor.session.name if visitor.session else clean_name(told or THIS_COMPUTER)
 
 
 Device = Annotated[str, Depends(get_device)]
@@ -97,7 +107,9 @@ def get_units(shop: CurrentShop) -> Units:
 
 async def get_raw_form(request: Request) -> dict[str, str | list[str]]:
     """Return the fields of the form that was sent, as typed."""
-    async with request.form(max_part_size=MOST_BODY_BYTES) as form:
+    async with request.form(
+        max_part_size=MOST_BODY_BYTES, max_fields=MOST_FIELDS, max_files=MOST_FILES
+    ) as form:
         return raw_of(form)
 
 

@@ -13,9 +13,11 @@ from webapp.pages import (
     bring_in,
     case_or_not,
     condition,
+    devices,
     events,
     forge,
     forge_changes,
+    health,
     help_pages,
     instruments,
     items,
@@ -32,6 +34,7 @@ from webapp.pages import (
     run,
     schedule,
     shop,
+    sign_in,
     steps,
     supplies,
     teach,
@@ -43,6 +46,9 @@ from webapp.pages import (
 )
 
 PAGES: tuple[APIRouter, ...] = (
+    health.router,
+    sign_in.router,
+    devices.router,
     today.router,
     condition.router,
     theme.router,

@@ -7,7 +7,9 @@ the same browser may post to it, and a name that is pointed at 127.0.0.1 may rea
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from asyncio import wait_for
+from dataclasses import dataclass
+from time import monotonic
 from typing import Any
 
 from fastapi import HTTPException
@@ -15,13 +17,17 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from webapp.settings import ANY_ADDRESS, Settings, in_brackets
+
 MOST_BODY_BYTES = 2 * 1024 * 1024
 MOST_PHOTO_BODY_BYTES = 100 * 1024 * 1024
 MOST_TABLE_BODY_BYTES = 6 * 1024 * 1024
 PHOTO_PATH = re.compile(r"/(items|batches)/[0-9]+/photos")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+OUR_OWN_SITES = ("same-origin", "none")
 TABLE_PATH = "/bring-in"
 STATIC_PATH = "/static/"
+TOO_SLOW = "What was sent came too slowly and was not saved. Nothing is lost; press the button again."
 
 CONTENT_POLICY = "; ".join(
     (
@@ -43,72 +49,110 @@ HEADERS = {
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
+    "X-Frame-Options": "DENY",  # for browsers that do not know frame-ancestors
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=(), usb=(), payment=()",
 }
 
 
 class OnlyKnownHosts:
     """Answers only requests addressed to one of our own names, and posts only from our own pages."""
 
-    def __init__(self, app: ASGIApp, allowed_hosts: Collection[str]) -> None:
-        """Hold the app behind and the Host headers that are answered."""
-        self.app, self.allowed_hosts = app, allowed_hosts
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        """Hold the app behind and the settings, which say our names."""
+        self.app, self.settings = app, settings
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse in plain words, or pass on."""
         if scope["type"] != "http":
             return await self.app(scope, receive, send)
-        headers = Headers(scope=scope)
-        refusal = self._refusal(scope["method"], headers)
+        refusal = self._refusal(scope["method"], Headers(scope=scope), our_names(scope, self.settings))
         if refusal is None:
             return await self.app(scope, receive, send)
         return await refusal(scope, receive, send)
 
-    def _refusal(self, method: str, headers: Headers) -> PlainTextResponse | None:
-        host = headers.get("host", "").lower()
-        if host not in self.allowed_hosts:
-            listed = ", ".join(sorted(self.allowed_hosts))
-            words = f"casewright does not answer to that name. Open it at one of: {listed}"
+    def _refusal(self, method: str, headers: Headers, names: frozenset[str]) -> PlainTextResponse | None:
+        if headers.get("host", "").lower() not in names or len(headers.getlist("host")) > 1:
+            words = f"casewright does not answer to that name. Open it at one of: {', '.join(sorted(names))}"
             return PlainTextResponse(words, status_code=400)
-        if method in SAFE_METHODS or self._is_from_our_page(headers):
+        if method in SAFE_METHODS:
+            return self._refusal_to_embed(headers)
+        if self._is_from_our_page(headers, names):
             return None
         words = "Not saved: this was sent from another site's page. Open casewright itself and save there."
         return PlainTextResponse(words, status_code=403)
 
-    def _is_from_our_page(self, headers: Headers) -> bool:
-        # a program without a browser sends neither header, and no foreign page steers it
-        if headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
+    def _refusal_to_embed(self, headers: Headers) -> PlainTextResponse | None:
+        """Refuse a picture or script of ours on another site's page, which tells it what is in the book."""
+        is_link = headers.get("sec-fetch-mode", "navigate") == "navigate"
+        if is_link or headers.get("sec-fetch-site", "none") in OUR_OWN_SITES:
+            return None
+        return PlainTextResponse("Another site's page may not use what is in casewright.", status_code=403)
+
+    def _is_from_our_page(self, headers: Headers, names: frozenset[str]) -> bool:
+        # a program without a browser sends neither header, and no foreign page steers it; browsers leave out
+        # the first over plain http from another computer, but never the second
+        if headers.get("sec-fetch-site", "none") not in OUR_OWN_SITES:
             return False
         origin = headers.get("origin")
-        return origin is None or origin.lower().removeprefix("http://") in self.allowed_hosts
+        return origin is None or origin.lower() in {f"{self.settings.scheme}://{name}" for name in names}
+
+
+def our_names(scope: Scope, settings: Settings) -> frozenset[str]:
+    """Return the Host headers that are answered; where every address is, also the one that was reached.
+
+    An address in numbers is safe to answer to: only names can be pointed elsewhere.
+    """
+    names, server = settings.allowed_hosts, scope.get("server")
+    if settings.address not in ANY_ADDRESS or not server:
+        return names
+    return names | {f"{in_brackets(str(server[0]))}:{settings.port}"}
 
 
 class LimitedBody:
-    """Lets no request bring more than a stated number of bytes."""
+    """Lets no request bring more than a stated number of bytes, or bring them too slowly."""
 
-    def __init__(self, app: ASGIApp) -> None:
-        """Hold the app behind."""
-        self.app = app
+    def __init__(self, app: ASGIApp, patience: Patience | None = None) -> None:
+        """Hold the app behind, and how slow a body may be."""
+        self.app, self.patience = app, patience or Patience()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Count what comes in; whoever reads past the limit gets a 413, which the app turns into a page."""
+        """Count what comes in; whoever reads past a limit gets a refusal, which the app turns into a page."""
         if scope["type"] != "http":
             return await self.app(scope, receive, send)
         announced = Headers(scope=scope).get("content-length", "0")
         most_bytes = most_bytes_to(scope["path"])
         announced_too_much = announced.isdecimal() and int(announced) > most_bytes
-        received = 0
+        received, began, is_whole = 0, monotonic(), False
 
         async def receive_counted() -> Message:
-            nonlocal received
+            nonlocal received, is_whole
             if announced_too_much:
                 raise too_large(most_bytes)
-            message = await receive()
+            if is_whole:
+                return await receive()  # nothing more of the body: this waits until the browser goes
+            try:
+                message = await wait_for(receive(), self.patience.left_s(received, monotonic() - began))
+            except TimeoutError:
+                raise HTTPException(status_code=408, detail=TOO_SLOW) from None
             received += len(message.get("body", b""))
+            is_whole = not message.get("more_body", False)
             if received > most_bytes:
                 raise too_large(most_bytes)
             return message
 
         return await self.app(scope, receive_counted, send)
+
+
+@dataclass(frozen=True)
+class Patience:
+    """How slowly a body may come: at least so many bytes a second, after so long to begin with."""
+
+    first_s: float = 30.0
+    bytes_per_s: float = 16_384.0
+
+    def left_s(self, received: int, passed_s: float) -> float:
+        """Return how long the next piece may take."""
+        return max(self.first_s + received / self.bytes_per_s - passed_s, 0.0)
 
 
 def most_bytes_to(path: str) -> int:
@@ -155,3 +199,9 @@ def add_headers(message: dict[str, Any] | Message, is_static: bool) -> None:
         headers["Cache-Control"] = "no-store"
     if not is_static:
         headers.add_vary_header("HX-Request")
+
+
+def own_path(path: str) -> str:
+    """Return a path of this app; anything a browser might read as another host becomes the first page."""
+    is_plain = path.startswith("/") and not path.startswith("//") and "\\" not in path
+    return path if is_plain and path.isprintable() else "/"

@@ -11,6 +11,11 @@ async function beat() {
   const asked = Date.now();
   try {
     const answer = await fetch(face.dataset.beat, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    if (answer.status === 401) {
+      away.textContent = "This device was signed out; the clock runs on. Reload the page to sign in.";
+      away.hidden = false;
+      return;
+    }
     if (!answer.ok) throw new Error(answer.statusText);
     const told = await answer.json();
     heard = told.at;

@@ -75,6 +75,7 @@ def tablet(browser: Browser) -> Iterator[OpenTablet]:
             loses_server: bool = False,
             touched: bool = False,
             dots_per_px: float = 1.0,
+            more_refusals: tuple[str, ...] = (),
         ) -> Page:
             width, height = size
             context = opened.enter_context(
@@ -92,7 +93,7 @@ def tablet(browser: Browser) -> Iterator[OpenTablet]:
             )
             context.set_default_timeout(LONGEST_WAIT_MS)
             page = context.new_page()
-            watch.over(page, EXPECTED_REFUSALS + (NOT_REACHED if loses_server else ()))
+            watch.over(page, (*EXPECTED_REFUSALS, *more_refusals, *(NOT_REACHED if loses_server else ())))
             return page
 
         yield open_tablet

@@ -79,6 +79,7 @@ LOOKS = (
     Look("/help/carbon", "Why temper", "link"),
     Look("/help/fracture", "Four faces", "heading"),
     Look("/cautions", "What can hurt", "heading"),
+    Look("/devices", "Keep this passcode"),
     Look("/condition", "", "heading"),
     Look("/no/such/page", "To the first page", "link", NOT_THERE),
 )

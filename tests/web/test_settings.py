@@ -131,8 +131,8 @@ def test_casewright_alone_serves_and_opens_the_browser(
 ) -> None:
     served: list[tuple[Settings, bool]] = []
 
-    def note(settings: Settings, listener: socket.socket, opens: bool) -> None:
-        assert listener.getsockname()[1] == settings.port
+    def note(settings: Settings, listeners: list[socket.socket], opens: bool) -> None:
+        assert [listener.getsockname() for listener in listeners] == [("127.0.0.1", settings.port)]
         served.append((settings, opens))
 
     monkeypatch.setattr(serve_command, "run_app", note)

@@ -12,8 +12,8 @@ from jinja2 import UndefinedError
 
 from webapp.charts import Axis, Chart, Column, Line, Table
 from webapp.forms.kit import Ask, Choice, Doubtful, Form, Units, blank_form, read_form
-from webapp.pages.theme import _own_path
 from webapp.resources import static_folder, templates_folder
+from webapp.security import own_path
 from webapp.templating import Saved, Shell, Undo, environment, page, render, theme_of
 
 SCRIPT = "<script>alert(1)</script>\"'"
@@ -268,7 +268,7 @@ def test_the_theme_is_one_of_ours(cookie, theme):
 
 @pytest.mark.parametrize("path", ["//evil.example", "/\\evil.example", "https://evil.example", "", "/a\nb"])
 def test_the_way_back_after_the_theme_never_leads_out(path):
-    assert _own_path(path) == "/"
+    assert own_path(path) == "/"
 
 
 def test_the_theme_is_kept_and_the_page_comes_back(client):

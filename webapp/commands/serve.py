@@ -2,82 +2,107 @@
 
 from __future__ import annotations
 
-import errno
 import socket
-import sys
 import threading
 import webbrowser
-from contextlib import closing
+from contextlib import ExitStack, closing
+from dataclasses import replace
 from pathlib import Path
 
 import typer
 import uvicorn
 
 from webapp.app import create_app
+from webapp.clock import SystemClock
+from webapp.commands.listening import CannotListen, Network, listen_at_all, settings_of
+from webapp.commands.passcode import ask_for_passcode, show_code
+from webapp.commands.patient_server import (
+    KEPT_OPEN_S,
+    LARGEST_HEAD_BYTES,
+    MOST_AT_ONCE,
+    STOP_WITHIN_S,
+    PatientProtocol,
+)
+from webapp.gate.door import Door
 from webapp.settings import Settings
 from webapp.store.errors import StoreError
 from webapp.store.folder_lock import hold_folder
 
-STOP_WITHIN_S = 3
-WAITING_CONNECTIONS = 128
-
-
-class PortTaken(Exception):
-    """Another program answers on the port; `str()` is fit to show."""
+ONLY_HERE = Network()
+READ_ALONG = (
+    "This is plain http: somebody on the same Wi-Fi could read along. --tls-cert and --tls-key lock it."
+)
 
 
 class AnnouncedServer(uvicorn.Server):
     """A server that says its address once it answers, and opens the browser there."""
 
-    def __init__(self, config: uvicorn.Config, url: str, open_browser: bool) -> None:
+    def __init__(self, config: uvicorn.Config, settings: Settings, open_browser: bool) -> None:
         """Hold what to announce."""
         super().__init__(config)
-        self.url, self.open_browser = url, open_browser
+        self.settings, self.open_browser = settings, open_browser
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, then announce."""
         await super().startup(sockets)
-        typer.echo(f"casewright is ready at {self.url}  (stop it with Ctrl+C)")
+        url = self.settings.url
+        typer.echo(f"casewright is ready at {url}  (stop it with Ctrl+C)")
+        if self.settings.is_lan:
+            announce_to_tablets(self.settings)
         if self.open_browser:
-            threading.Thread(target=webbrowser.open, args=(self.url,), daemon=True).start()
+            threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
 
-def serve(data_folder: Path, host: str, port: int, open_browser: bool) -> None:
+def serve(data_folder: Path, host: str, port: int, open_browser: bool, network: Network = ONLY_HERE) -> None:
     """Run the app until it is stopped."""
     try:
-        with closing(listen(host, port)) as listener:
-            settings = Settings(data_folder, host, listener.getsockname()[1])
-            with hold_folder(settings.data_folder, settings.url):
-                run_app(settings, listener, open_browser)
-    except (StoreError, PortTaken) as error:
+        asked = settings_of(data_folder, host, port, network)
+        with ExitStack() as held:
+            listeners = [held.enter_context(closing(each)) for each in listen_at_all(asked)]
+            settings = replace(asked, port=listeners[0].getsockname()[1])
+            held.enter_context(hold_folder(settings.data_folder, settings.url))
+            if settings.is_lan:
+                prepare_door(settings)
+            run_app(settings, listeners, open_browser)
+    except (StoreError, CannotListen) as error:
         typer.echo(str(error), err=True)
         raise typer.Exit(1) from error
 
 
-def listen(host: str, port: int) -> socket.socket:
-    """Take the port before anything else is opened; 0 takes a free one."""
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    if sys.platform != "win32":  # there the same switch would let two programs share the port
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind((host, port))
-        listener.listen(WAITING_CONNECTIONS)
-    except OSError as error:
-        listener.close()
-        why = "is taken by another program" if error.errno == errno.EADDRINUSE else "cannot be used"
-        raise PortTaken(f"Port {port} {why}. Choose another one with --port.") from error
-    return listener
+def prepare_door(settings: Settings) -> None:
+    """See to a passcode before others can knock."""
+    door = Door(settings.data_folder, SystemClock(), settings.passcode_cost)
+    door.note_reached_at(settings.tablet_url)
+    if not door.has_passcode:
+        ask_for_passcode(door)
 
 
-def run_app(settings: Settings, listener: socket.socket, open_browser: bool) -> None:
-    """Serve on the port that is taken already."""
+def announce_to_tablets(settings: Settings) -> None:
+    """Say where tablets find the logbook, and let one in by a code."""
+    door = Door(settings.data_folder, SystemClock(), settings.passcode_cost)
+    typer.echo(f"On tablets: {settings.tablet_url}")
+    if not settings.is_safe:
+        typer.echo(READ_ALONG)
+    if door.has_passcode:
+        show_code(door, settings.tablet_url)
+
+
+def run_app(settings: Settings, listeners: list[socket.socket], open_browser: bool) -> None:
+    """Serve on the ports that are taken already."""
     config = uvicorn.Config(
         create_app(settings),
+        http=PatientProtocol,
+        ws="none",
         log_level="warning",
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        limit_concurrency=MOST_AT_ONCE,
+        timeout_keep_alive=KEPT_OPEN_S,
+        h11_max_incomplete_event_size=LARGEST_HEAD_BYTES,
+        ssl_certfile=settings.certificate,
+        ssl_keyfile=settings.key,
         # an open keep-alive connection must not hold up a stop
         timeout_graceful_shutdown=STOP_WITHIN_S,
     )
-    AnnouncedServer(config, settings.url, open_browser).run(sockets=[listener])
+    AnnouncedServer(config, settings, open_browser).run(sockets=listeners)

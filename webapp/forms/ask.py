@@ -11,6 +11,7 @@ from model.units import Kind
 FieldKind = Literal[
     "",
     "text",
+    "password",
     "notes",
     "number",
     "stepper",

@@ -73,7 +73,7 @@ def field_view(
         label=ask.label,
         unit=sign(unit, ask) if numeric else "",
         help=ask.help,
-        text=first(raw, name),
+        text="" if kind == "password" else first(raw, name),
         error=error,
         understood=understood,
         allowed=allowed(ask, unit) if numeric and ask.range else "",

@@ -129,6 +129,8 @@ def shop_of(request: Request) -> ShopView:
 
 def shell_of(request: Request, here: str = "") -> Shell:
     """Return the frame of a page: the shop, the theme, and what was just saved."""
+    if not may_enter(request):
+        return closed_shell(request)
     shop = shop_of(request)
     note = _saved_note(request)
     can_undo = note.get("action", "").startswith("/") and not note["action"].startswith("//")
@@ -145,6 +147,18 @@ def shell_of(request: Request, here: str = "") -> Shell:
     )
 
 
+def closed_shell(request: Request) -> Shell:
+    """Return the frame for whoever is not signed in: nothing of the shop, and no way further in."""
+    theme = theme_of(request.cookies.get(THEME_COOKIE))
+    return Shell(NEW_SHOP_NAME, context_of(request).clock.now(), theme=theme, navigation=())
+
+
+def may_enter(request: Request) -> bool:
+    """Tell whether the guard let this one in."""
+    visitor = getattr(request.state, "visitor", None)
+    return visitor is not None and visitor.may_enter
+
+
 def _saved_note(request: Request) -> dict[str, str]:
     try:
         note = json.loads(base64.urlsafe_b64decode(request.cookies.get(SAVED_COOKIE, "")))
@@ -158,7 +172,7 @@ def _saved_note(request: Request) -> dict[str, str]:
 def came_from(request: Request) -> str:
     """Return the path of the page of ours that led here, else the first page."""
     referer = urlsplit(request.headers.get("referer", ""))
-    is_ours = referer.netloc.lower() in context_of(request).settings.allowed_hosts
+    is_ours = referer.netloc.lower() == request.headers.get("host", "").lower()
     return referer.path if is_ours and not referer.path.startswith("//") and referer.path else "/"
 
 

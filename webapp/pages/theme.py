@@ -7,6 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import RedirectResponse
 
+from webapp.security import own_path
 from webapp.templating import theme_of
 
 router = APIRouter()
@@ -18,12 +19,6 @@ def choose_theme(
     theme: Annotated[str, Form(max_length=10)] = "system", back: Annotated[str, Form(max_length=2000)] = "/"
 ) -> RedirectResponse:
     """Keep the chosen theme for a year and return to the page it was chosen on."""
-    answer = RedirectResponse(_own_path(back), status_code=303)
+    answer = RedirectResponse(own_path(back), status_code=303)
     answer.set_cookie("theme", theme_of(theme), max_age=ONE_YEAR_s, samesite="lax", httponly=True)
     return answer
-
-
-def _own_path(path: str) -> str:
-    """Return a path of this app; anything a browser might read as another host becomes the first page."""
-    plain = path.startswith("/") and not path.startswith("//") and "\\" not in path
-    return path if plain and path.isprintable() else "/"
