@@ -116,7 +116,7 @@ def render(template: str, **context: Any) -> str:
 
 
 def page(template: str, shell: Shell, status: int = 200, **context: Any) -> HTMLResponse:
-    """Return a whole page in its frame; its words of the trade are marked, but not on paper or at the door."""
+    """Return a whole page in its frame; its words of the trade are marked, but for paper and the door."""
     text = render(template, shell=shell, **context)
     if shell.navigation and not template.startswith("print/"):
         text = marked(text, shell.path)
