@@ -99,6 +99,11 @@ class EmulatedEvidence(Evidence):
             return Evidence(self.observations, (), self.look)
         return self if self._forecast else None
 
+    @property
+    def is_read_off(self) -> bool:
+        """Whether no process is forecast in full."""
+        return not self._forecast
+
     def roughly(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value and its doubt off surfaces alone, with what these are wrong by."""
         value, doubt, error = self.off_surfaces(inputs)

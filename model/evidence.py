@@ -200,6 +200,11 @@ class Evidence:
         del draws
         return None
 
+    @property
+    def is_read_off(self) -> bool:
+        """Whether predictions are the same whichever are asked for together, as off surfaces."""
+        return False
+
     def roughly(self, inputs: Array) -> tuple[Array, Array]:
         """Return what `predicted` does, by what stands in for the full forecasts."""
         return self.predicted(inputs)

@@ -6,9 +6,10 @@ just other lists. Everything is SI (metres, seconds, kelvin) except carbon, whic
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from enum import StrEnum
-from typing import Final
+from functools import cached_property
+from typing import Any, Final
 
 from model.dated_changes import Loosened
 from model.packed_box import PackedBox
@@ -220,3 +221,15 @@ class Process:
     record_doubt_K: float = 0.0
     temper_doubt_K: float = 0.0
     box: PackedBox | None = None
+
+    def __hash__(self) -> int:
+        """Return the hash of all fields, worked out once: a fit looks up every process many times."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(tuple(getattr(self, each.name) for each in fields(self)))
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Return the fields alone: a hash is another in another run of the program."""
+        return {each.name: getattr(self, each.name) for each in fields(self)}

@@ -7,12 +7,14 @@ straighter in the inputs than the forecast itself. Nothing else is ever read off
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erfc, erfcx
 
+from model.baths import BathKind
 from model.belief import MOST_BIAS_K
 from model.cooling_table import SEVERITIES, CoolingTable, cooling_table
 from model.course import GAS_CONSTANT_J_PER_MOL_K, TRANSFER_REFERENCE_K, hot_steps
@@ -22,7 +24,8 @@ from model.hardening import bath_kind
 from model.inputs import LOCAL_INPUTS
 from model.pack import carbon_at_activity
 from model.priors import prior_table
-from model.process import Carburize, Process
+from model.process import Carburize, Process, Section
+from model.steels import Composition
 from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
@@ -40,6 +43,8 @@ GRAIN_LN_TIME: Final = 0.5 * float(np.log(2.0))
 SLOW_FROM_K: Final = celsius_to_kelvin(550.0)
 SLOW_TO_K: Final = celsius_to_kelvin(350.0)
 """Bainite's range at the skin [K]."""
+COOLINGS_KEPT: Final = 8192
+"""Coolings whose sketch is kept: a few numbers of each, of every process in a large logbook."""
 BENDS: Final = 3
 """Order of the polynomial in ln of severity that a sketch of the cooling is."""
 FURTHEST: Final = 6.0
@@ -113,17 +118,24 @@ def _mean_K(soaks: Sequence[Carburize]) -> float:
 
 
 def _cooling(process: Process) -> tuple[Array, Array]:
-    """Return ln of the skin's rate at 704 C and of its time in bainite's range by ln of the severity.
-
-    As polynomials whose middle value is taken off, so that the usual bath and grain stand at about 0.
-    """
+    """Return ln of the skin's rate at 704 C and of its time in bainite's range by ln of the severity."""
     quench = finish_of(process).quench
     if quench is None:
         return np.zeros(BENDS + 1), np.zeros(BENDS + 1)
     start_K = hot_steps(process)[-1].history.temperature_K[-1]
-    table = cooling_table(
-        process.steel.composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath
-    )
+    composition = process.steel.composition
+    return _fitted(composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath)
+
+
+@lru_cache(maxsize=COOLINGS_KEPT)
+def _fitted(
+    composition: Composition, section: Section, bath: BathKind, start_K: float, seconds_to_bath: float
+) -> tuple[Array, Array]:
+    """Return the same of what `cooling_table` is asked for.
+
+    As polynomials whose middle value is taken off, so that the usual bath and grain stand at about 0.
+    """
+    table = cooling_table(composition, section, bath, start_K, seconds_to_bath)
     middle = slice(
         len(SEVERITIES) * table.breakdowns_K.index(0.0), len(SEVERITIES) * (table.breakdowns_K.index(0.0) + 1)
     )

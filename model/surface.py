@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -80,8 +81,13 @@ class Surface:
         moved = (inputs - self.centre[:, None]) @ self.to_units
         sketched = (sketch - self.usual[:, None]) * self.per_unit[:, None]
         units = np.concatenate([moved, sketched], axis=2) * self.sharp[:, None]
-        found = _kernel(units, self.members, self.length) @ self.pull
+        found = _kernel(units, *self._across, self.length) @ self.pull
         return np.asarray(self.middle[:, None] + self.scale[:, None] * found)
+
+    @cached_property
+    def _across(self) -> tuple[Array, Array]:
+        """The members of several surfaces as `_kernel` takes them: a fit reads off them some 30 times."""
+        return _turned(self.members)
 
     @classmethod
     def stacked(cls, several: Sequence[Surface]) -> Surface:
@@ -191,9 +197,9 @@ def _best_length(units: Array, level: Array, weight: Array, real: Array) -> tupl
     both = real[:, :, None] * real[:, None]
     alone = np.eye(units.shape[1]) * np.where(real > 0.0, NUGGET, 1.0)[:, :, None]
     judged = level.shape[2] // 2
-    found = []
+    found, across = [], _turned(units)
     for length in LENGTHS:
-        kernel = _kernel(units, units, np.full(len(units), length)) * both + alone
+        kernel = _kernel(units, *across, np.full(len(units), length)) * both + alone
         pull, own = _solved(kernel, level)
         left_out = pull / own[:, :, None]
         found.append((pull, np.sqrt((share[:, None] @ left_out**2)[:, 0])))
@@ -215,14 +221,24 @@ def _solved(kernel: Array, level: Array) -> tuple[Array, Array]:
     return roots @ (roots.transpose(0, 2, 1) @ level), np.einsum("gij,gij->gi", roots, roots)
 
 
-def _kernel(units: Array, members: Array, length: Array) -> Array:
+def _turned(members: Array) -> tuple[Array, Array]:
+    """Return members as columns, (G, F, M), and half their squared lengths, (G, 1, M)."""
+    return np.ascontiguousarray(members.transpose(0, 2, 1)), _half_square(members)[:, None]
+
+
+def _half_square(units: Array) -> Array:
+    return np.asarray(0.5 * np.einsum("gnf,gnf->gn", units, units))
+
+
+def _kernel(units: Array, columns: Array, half_square: Array, length: Array) -> Array:
     """Return what members say of units, (G, N, M): what bends and what is straight.
 
+    columns, half_square : of the members, by `_turned`
     Worked in place: it is most of what a fit of a large logbook costs.
     """
-    straight = units @ np.ascontiguousarray(members.transpose(0, 2, 1))
-    bends = straight - 0.5 * np.einsum("gnf,gnf->gn", units, units)[:, :, None]
-    bends -= 0.5 * np.einsum("gmf,gmf->gm", members, members)[:, None]
+    straight = units @ columns
+    bends = straight - _half_square(units)[:, :, None]
+    bends -= half_square
     bends *= length[:, None, None] ** -2
     np.exp(bends, out=bends)
     straight += 1.0

@@ -101,6 +101,12 @@ def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     return _linearised(evidence, value, doubt, evidence.chained(local))
 
 
+def value_at(evidence: Evidence, coordinates: Array) -> Array:
+    """Return every predicted value at some coordinates, (points,), without its slopes."""
+    inputs, bias = evidence.inputs(coordinates)[:, None, :], evidence.local(coordinates)[:, -1:]
+    return evidence.foretold(inputs, bias).value[:, 0]
+
+
 def over_belief(evidence: Evidence, mean: Array, covariance: Array | Covariance) -> Linearised:
     """Linearise over a Gaussian belief: averages over draws in place of values at a point.
 
@@ -141,12 +147,13 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
         gain = 0.5 * float(gradient @ precision.inverse().times(gradient))
         if gain < SETTLED or damping > MOST_DAMPING:
             break
-        step = precision.plus(damping * precision.diagonal).inverse().times(gradient)
-        trial = at_point(evidence, here + step)
-        if _objective(evidence, room, trial, here + step, line) >= _objective(
-            evidence, room, line, here, line
-        ):
-            here, line, damping = here + step, trial, max(damping / 10.0, 1e-6)
+        there = here + precision.plus(damping * precision.diagonal).inverse().times(gradient)
+        trial = None if evidence.is_read_off else at_point(evidence, there)
+        # off surfaces, a step that fails needs no slopes
+        value = value_at(evidence, there) if trial is None else trial.value
+        tried = _objective(evidence, room, value, there, line.doubt)
+        if tried >= _objective(evidence, room, line.value, here, line.doubt):
+            here, line, damping = there, trial or at_point(evidence, there), max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
     weight = latent_weight(evidence, room, here)
@@ -212,16 +219,17 @@ def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: 
     return precision, information_of(evidence, line, mean) - precision.times(mean)
 
 
-def _objective(evidence: Evidence, room: Array, line: Linearised, at: Array, doubts: Linearised) -> float:
+def _objective(evidence: Evidence, room: Array, value: Array, at: Array, doubt: Array) -> float:
     """Log of the belief's density at a point, up to a constant, by the doubts of another point nearby.
 
+    value : (points,) predicted at the point; doubt : (points,) of the other
     The slopes take the doubts for given too; were these to change here, steps that they promise would fail.
     """
     tail = 0.5 * (LATENT_FREEDOM + 1.0) * np.log1p(at**2 / (LATENT_FREEDOM * LATENT_SCALE**2 * room))
     books = float(np.where(evidence.is_latent, tail, 0.5 * at**2).sum())
     shared = at[evidence.layout.shared]
     checks = at @ evidence.check_information - 0.5 * shared @ evidence.check_precision_of_shared @ shared
-    readings = evidence.values.likelihood(line.value[:, None], doubts.doubt[:, None]).log.sum()
+    readings = evidence.values.likelihood(value[:, None], doubt[:, None]).log.sum()
     return float(readings - books + checks)
 
 

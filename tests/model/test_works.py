@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -69,3 +70,12 @@ def test_readings_before_and_after_a_temper_cost_the_forecasts_of_one() -> None:
     again = Counted()
     fit(told, [], previous=both.belief, kept=kept, look=again)
     assert again.members == 0
+
+
+@pytest.mark.property
+def test_a_process_takes_no_hash_of_this_run_along() -> None:
+    process = job("1")
+    assert hash(process) == hash(job("1")) != hash(job("2"))
+    sent = pickle.loads(pickle.dumps(process))
+    assert sent == process
+    assert vars(sent).keys() == {field.name for field in fields(Process)}
