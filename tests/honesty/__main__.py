@@ -27,7 +27,7 @@ def main() -> None:
     until = monotonic() + 60.0 * told.minutes
     with ProcessPoolExecutor(told.processes) as pool:
         one = partial(_shop, world=told.world, heat=told.heat, batches=tuple(told.batches), jobs=told.jobs)
-        for found in pool.map(one, seeds(f"{told.world}/{told.heat}", told.shops)):
+        for found in pool.map(one, seeds(_cell(told), told.shops)):
             rows += found
             _keep(told.to, rows)
             if monotonic() > until:
@@ -42,11 +42,17 @@ def _asked() -> argparse.Namespace:
     asked.add_argument("heat", choices=("thermocouple", "colour"))
     asked.add_argument("--batches", type=int, nargs="+", default=[1, 3, 10, 30])
     asked.add_argument("--shops", type=int, default=300)
+    asked.add_argument("--series", type=int, default=1, help="other shops of the same kind, from 2 on")
     asked.add_argument("--jobs", type=int, default=1, help="how many next jobs each fit foretells")
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--minutes", type=float, default=600.0, help="stop with the shops done by then")
     asked.add_argument("--to", type=Path, default=None, help="where the verdicts go as CSV")
     return asked.parse_args()
+
+
+def _cell(told: argparse.Namespace) -> str:
+    """Return the name that the seeds hang on; the first series is the one that was promised."""
+    return f"{told.world}/{told.heat}" + (f"/{told.series}" if told.series > 1 else "")
 
 
 def _shop(seed: int, world: str, heat: str, batches: tuple[int, ...], jobs: int) -> list[Verdict]:
