@@ -110,7 +110,9 @@ async def get_raw_form(request: Request) -> dict[str, str | list[str]]:
     async with request.form(
         max_part_size=MOST_BODY_BYTES, max_fields=MOST_FIELDS, max_files=MOST_FILES
     ) as form:
-        return raw_of(form)
+        raw = raw_of(form)
+    request.state.typed = raw  # what a page of refusal hands back
+    return raw
 
 
 AppClock = Annotated[Clock, Depends(get_clock)]

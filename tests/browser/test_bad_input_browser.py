@@ -159,10 +159,9 @@ def test_what_was_typed_outlives_a_killed_server_and_is_saved_once(
     fill_part(page, "Power cut")
     own_book.kill()
     page.get_by_role("button", name="Save the part").click()
-    expect(page.locator(".bar.lost")).to_contain_text("Server not reached")
+    expect(page.locator(".bar.lost")).to_contain_text("Server not reached: not saved yet")
     expect(page.get_by_label("Name")).to_have_value("Power cut")
     own_book.start_again()
-    page.get_by_role("button", name="Save the part").click()
     expect(page.get_by_role("heading", name="Power cut")).to_be_visible()
     assert cards(page, "Power cut") == 1
 
@@ -178,3 +177,26 @@ def test_a_reloaded_tablet_restores_what_was_typed_before_the_kill(
     page.reload()
     expect(page.get_by_label("Name")).to_have_value("Power cut")
     expect(page.locator(".restored")).to_contain_text("Restored what you typed")
+
+
+def test_a_save_whose_answer_is_lost_is_sent_again_by_itself_and_stands_once(
+    own_book: Served, tablet: OpenTablet
+) -> None:
+    page = tablet(own_book.url, loses_server=True)
+    begin(page)
+    fill_part(page, "Lost answer")
+    reached = []
+
+    def lose_the_answer(route: Route) -> None:
+        reached.append(route.fetch(max_redirects=0).status)
+        route.abort("connectionrefused")
+
+    page.route("**/parts", lose_the_answer, times=1)
+    page.get_by_role("button", name="Save the part").click()
+    expect(page.locator(".bar.lost")).to_contain_text("not saved yet")
+    expect(page.get_by_label("Name")).to_have_value("Lost answer")
+    expect(page.get_by_role("heading", name="Lost answer")).to_be_visible()
+    assert reached == [204]
+    assert cards(page, "Lost answer") == 1
+    page.goto("/parts/new")
+    expect(page.locator(".restored")).to_have_count(0)

@@ -13,6 +13,7 @@ from tests.browser.kit import SIZES, THEMES, Served, faint_words, faults_of_look
 pytestmark = pytest.mark.browser
 BATCH = "/batches/1"
 SOME_LEFT = re.compile("^2:(30|2[5-9])$")  # of two and a half hours, on a busy machine
+AN_HOUR_LESS = re.compile("^1:(30|2[4-9])$")
 WAKE = "document.dispatchEvent(new Event('visibilitychange'))"
 
 
@@ -97,6 +98,7 @@ def test_the_screen_says_since_when_the_server_is_away_and_takes_it_back(
 ) -> None:
     soaking(own_book, tablet)
     page = tablet(own_book.url, loses_server=True)
+    page.clock.install()
     page.goto(BATCH)
     expect(page.locator("#case-so-far")).to_contain_text("about")
     own_book.kill()
@@ -106,6 +108,9 @@ def test_the_screen_says_since_when_the_server_is_away_and_takes_it_back(
         re.compile(r"^No answer from the shop's computer since \d\d:\d\d; the clock runs on")
     )
     expect(page.locator(".clock")).to_have_text(SOME_LEFT)
+    page.clock.run_for(60 * 60_000)
+    expect(page.locator(".clock")).to_have_text(AN_HOUR_LESS)
+    expect(away).to_be_visible()
     own_book.start_again()
     page.evaluate(WAKE)
     expect(away).to_be_hidden()

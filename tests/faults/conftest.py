@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from datetime import UTC, datetime
+from pathlib import Path
 
+import httpx
 import pytest
 
-from tests.faults.servers import Servers
+from tests.faults.servers import PATIENCE_S, Servers
 from tests.faults.tally import Tally, table_of
+from tests.web.page_forms import begin
 
 COUNTED = "fault"
 
@@ -29,6 +33,22 @@ def servers() -> Iterator[Servers]:
     """What starts servers at little cost."""
     with closing(Servers()) as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def begun_book(servers: Servers, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder of a shop that has begun, to be copied; stopped in order, so that the file says all."""
+    folder = tmp_path_factory.mktemp("begun")
+    with servers.running(folder) as served, httpx.Client(base_url=served.url, timeout=PATIENCE_S) as client:
+        assert begin(client).status_code == 303
+        served.stop()
+    return folder
+
+
+@pytest.fixture
+def book(begun_book: Path, tmp_path: Path) -> Path:
+    """A data folder of a test's own, of a shop that has begun."""
+    return Path(shutil.copytree(begun_book, tmp_path / "data"))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -44,6 +44,12 @@ class MessageView:
     back: str = "/"
     back_words: str = "To the first page"
     kind: str = "warn"
+    send_to: str = ""
+    """Where the form was sent, if it can be sent again from the page that says so."""
+    sent: tuple[tuple[str, str], ...] = ()
+    """Every field of that form, as it was sent."""
+    typed: tuple[tuple[str, str], ...] = ()
+    """What of it people typed or picked, to be read."""
 
 
 @dataclass(frozen=True)

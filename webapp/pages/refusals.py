@@ -16,6 +16,7 @@ from webapp.pages.answers import (
     came_from,
     changed_at,
     conflict_rows,
+    field_words,
     message,
     page,
     saved,
@@ -26,6 +27,8 @@ from webapp.store.errors import AlreadySaved, CannotSave, ChangedMeanwhile, NotF
 
 API_PATH = "/api/"
 GO_BACK = "Go back: what you typed is still in the form."
+SECRET = {"passcode", "again", "password"}  # fields that no page shows again
+NOT_YET = "What you typed is kept on this page. Put that right, then press the button: it is saved once."
 STATUS_OF: dict[type[StoreError], int] = {NotFound: 404, Refused: 422, CannotSave: 503}
 TITLES = {
     400: "That was not understood",
@@ -86,9 +89,35 @@ def answer_already_saved(request: Request, problem: AlreadySaved) -> Response:
 
 
 def refuse_by_store(request: Request, problem: StoreError) -> Response:
-    """Say what the store said."""
+    """Say what the store said; a form that could not be saved is handed back, to be sent again."""
     status = next((status for kind, status in STATUS_OF.items() if isinstance(problem, kind)), 503)
+    typed = getattr(request.state, "typed", None)
+    if isinstance(problem, CannotSave) and typed and not is_api(request) and not SECRET & set(typed):
+        return message(request, hand_back(request, str(problem), typed), status)
     return refuse(request, status, str(problem))
+
+
+def hand_back(request: Request, what: str, typed: dict[str, str | list[str]]) -> MessageView:
+    """Return the page that keeps all that a form was sent with, under its one-use id, and sends it again."""
+    sent = tuple(
+        (name, text)
+        for name, texts in typed.items()
+        for text in ([texts] if isinstance(texts, str) else texts)
+    )
+    return MessageView(
+        "Not saved yet",
+        what,
+        NOT_YET,
+        back=came_from(request),
+        send_to=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+        sent=sent,
+        typed=tuple((field_words(name), text) for name, text in sent if text and is_typed(name)),
+    )
+
+
+def is_typed(name: str) -> bool:
+    """Tell whether people see a field of a form."""
+    return name not in ("form_id", "version") and not name.endswith(("_id", "_sure"))
 
 
 def refuse_changed_meanwhile(request: Request, problem: ChangedMeanwhile) -> Response:

@@ -140,7 +140,7 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         is_soaking=batch.state == IN_THE_FIRE and "soak" in rows.kinds,
         fire_is_out=batch.state == IN_THE_FIRE and open_pause(pauses_of(rows.fire_events)) is not None,
         pin=view_pin(rows, showing),
-        mark=mark_of(rows),
+        mark=mark_of(rows, now),
     )
 
 

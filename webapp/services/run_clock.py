@@ -10,9 +10,10 @@ from webapp.services.batch_rows import BatchRows, aware
 from webapp.services.settings_of import soak_seconds
 from webapp.services.showing import Showing, say_clock, say_duration
 from webapp.services.soak_pauses import Pause, open_pause, paused_s, pauses_of
-from webapp.services.step_rules import COOLING, HARDENED, IN_THE_FIRE
+from webapp.services.step_rules import BEGAN_WORDS, CLOCKS_DIFFER, COOLING, HARDENED, IN_THE_FIRE
 from webapp.store.tables import Step
 
+NO_TIME = "–:––"
 TEMPER_WITHIN_S = HOUR_s
 """A quenched case is tempered without delay: it can crack by itself. Common practice, no source."""
 TEMPER_ASKED_FOR_S = 24 * HOUR_s  # after a day the clock has nothing left to warn of
@@ -38,6 +39,9 @@ class ClockView:
 def view_clock(rows: BatchRows, now: datetime, showing: Showing) -> ClockView | None:
     """Return the clock of a batch that is in the fire, cooling or waits for its temper; None for others."""
     by_kind = {step.kind: step for step in rows.steps}
+    ahead = step_ahead(rows, now)
+    if ahead is not None and rows.batch.state in (IN_THE_FIRE, COOLING, HARDENED):
+        return _distrusted(ahead, now, showing)
     if rows.batch.state == IN_THE_FIRE:
         soak = by_kind.get("soak")
         if soak is not None and soak.started_at is not None:
@@ -48,6 +52,23 @@ def view_clock(rows: BatchRows, now: datetime, showing: Showing) -> ClockView | 
     if rows.batch.state == HARDENED and "temper" not in by_kind:
         return _temper_clock(by_kind.get("quench"), now, showing)
     return None
+
+
+def step_ahead(rows: BatchRows, now: datetime) -> Step | None:
+    """Return the last step whose time has not come: the computer's clock went back, most likely."""
+    ahead = [step for step in rows.steps if step.started_at and aware(step.started_at) > now + CLOCKS_DIFFER]
+    return ahead[-1] if ahead else None
+
+
+def _distrusted(step: Step, now: datetime, showing: Showing) -> ClockView | None:
+    """Return a clock that shows no time, for there is none to trust."""
+    assert step.started_at is not None  # looked at by the caller
+    began = BEGAN_WORDS.get(step.kind, "the last step")
+    detail = (
+        f"the computer that keeps the logbook says {showing.time(now)}, which is before {began}, "
+        f"{showing.time(aware(step.started_at))}. Nothing is lost: put its clock right"
+    )
+    return ClockView("no clock: the time went back", NO_TIME, detail, stopped=True)
 
 
 def planned_soak_s(rows: BatchRows, soak: Step | None) -> float | None:

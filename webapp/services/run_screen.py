@@ -6,6 +6,7 @@ from datetime import datetime
 from hashlib import sha256
 
 from webapp.services.batch_rows import BatchRows, steps_of
+from webapp.services.run_clock import step_ahead
 from webapp.services.showing import Showing
 from webapp.services.step_rules import StepRefused
 from webapp.store.tables import Record, Step
@@ -14,14 +15,16 @@ from webapp.store.unit_of_work import UnitOfWork
 NO_SOAK = "The soak clock is not running any more. Look at the batch's page again."
 
 
-def mark_of(rows: BatchRows) -> str:
-    """Return a mark that changes whenever something of a batch did, on whichever tablet."""
+def mark_of(rows: BatchRows, now: datetime) -> str:
+    """Return a mark that changes whenever something of a batch did, or its clock is to be trusted no more."""
     records: list[Record] = [rows.batch, *rows.steps, *rows.heat_notes, *rows.fire_events, *rows.items]
     for steps in rows.item_steps.values():
         records += steps
     for readings in rows.readings.values():
         records += readings
     told = [(type(record).__name__, record.id, record.version) for record in records]
+    if step_ahead(rows, now) is not None:
+        told.append(("clock", 0, 0))
     return sha256(repr(told).encode()).hexdigest()[:16]
 
 
@@ -36,4 +39,4 @@ def plan_again(work: UnitOfWork, batch_id: int, soak_s: float) -> Step:
 
 def beat(rows: BatchRows, now: datetime, showing: Showing) -> dict[str, str]:
     """Return the server's time, as a clock in the shop shows it too, and the batch's mark."""
-    return {"now": now.isoformat(), "at": showing.time(now), "mark": mark_of(rows)}
+    return {"now": now.isoformat(), "at": showing.time(now), "mark": mark_of(rows, now)}

@@ -54,6 +54,10 @@ BEGAN_WORDS = {
 
 MOST_TEMPERS = 2
 MOST_REHEATS = 2  # when carbon is evened out: one long heat, and one for the quench
+CLOCK_WENT_BACK = (
+    "If the clock of the computer that keeps the logbook went back, put it right and press again, "
+    "or type the time here."
+)
 CLOCKS_DIFFER = timedelta(minutes=2)  # between the tablet and the machine that keeps the logbook
 OLDEST = timedelta(days=365 * 40)
 
@@ -132,7 +136,8 @@ def check_moment(
     """Refuse a moment before what came earlier; ask about one that has not come yet."""
     for step in reversed(earlier):
         if step.moment is not None and when < step.moment:
-            raise StepRefused(field, f"That is before {BEGAN_WORDS[step.kind]}. Check the time and the day.")
+            advice = CLOCK_WENT_BACK if when == now else "Check the time and the day."
+            raise StepRefused(field, f"That is before {BEGAN_WORDS[step.kind]}. {advice}")
     if when < now - OLDEST:
         raise StepRefused(field, "That is more than forty years ago. Check the year.")
     if when > now + CLOCKS_DIFFER and not insisted:

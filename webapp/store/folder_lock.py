@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
@@ -26,15 +26,16 @@ def hold_folder(folder: Path, address: str) -> Iterator[None]:
     with lock:
         if not _take(lock):
             raise FolderInUse(_who_holds(folder))
-        (folder / ADDRESS_FILE).write_text(address, encoding="utf-8")
+        with suppress(OSError):  # a full disk: only the word to a second one is missing then
+            (folder / ADDRESS_FILE).write_text(address, encoding="utf-8")
         yield
 
 
 def _who_holds(folder: Path) -> str:
-    try:
-        where = f" at {(folder / ADDRESS_FILE).read_text(encoding='utf-8')}"
-    except OSError:
-        where = ""
+    where = ""
+    with suppress(OSError):
+        told = (folder / ADDRESS_FILE).read_text(encoding="utf-8")
+        where = f" at {told}" if told else ""
     return (
         f"casewright already runs on the data folder {folder}{where}. "
         "Use that one, stop it first, or choose another folder with --data."

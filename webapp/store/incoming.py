@@ -37,6 +37,9 @@ def read_incoming(data_folder: Path, key: str) -> bytes:
     if not SHA256.fullmatch(key):
         raise NotFound("file", 0)
     try:
-        return (data_folder / INCOMING_FOLDER / key).read_bytes()
+        content = (data_folder / INCOMING_FOLDER / key).read_bytes()
     except OSError:
         raise NotFound("file", 0) from None
+    if hashlib.sha256(content).hexdigest() != key:  # half of it, after a power cut: it is sent again
+        raise NotFound("file", 0)
+    return content

@@ -12,8 +12,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from sqlalchemy.engine import Connection
+from sqlalchemy.exc import DatabaseError
 
-from webapp.store.engine import Store
+from webapp.store.engine import Store, plain_trouble
+from webapp.store.errors import CannotOpen
 
 INDEX = "wordindex"
 ID_ROOM = 2**40
@@ -79,6 +81,13 @@ def places_of(*tables: str) -> tuple[int, ...]:
 
 def ensure_words(store: Store) -> bool:
     """Build the index anew unless it has today's form and agrees with the tables; return whether it did."""
+    try:
+        return _ensure_words(store)
+    except DatabaseError as error:
+        raise CannotOpen(f"The logbook {store.file} cannot be used: {plain_trouble(error)}.") from error
+
+
+def _ensure_words(store: Store) -> bool:
     with store.lock, store.writer.begin() as connection:
         if _has_form(connection) and not count_stray(connection):
             return False
