@@ -10,10 +10,14 @@ from pathlib import Path
 
 import httpx
 import pytest
+from fastapi.testclient import TestClient
 
+from tests.conftest import FixedClock
 from tests.faults.servers import PATIENCE_S, Servers
 from tests.faults.tally import Tally, table_of
 from tests.web.page_forms import begin
+from webapp.app import create_app
+from webapp.settings import Settings
 
 COUNTED = "fault"
 
@@ -49,6 +53,15 @@ def begun_book(servers: Servers, tmp_path_factory: pytest.TempPathFactory) -> Pa
 def book(begun_book: Path, tmp_path: Path) -> Path:
     """A data folder of a test's own, of a shop that has begun."""
     return Path(shutil.copytree(begun_book, tmp_path / "data"))
+
+
+@pytest.fixture
+def client(settings: Settings, clock: FixedClock, book: Path) -> Iterator[TestClient]:
+    """A client of the app itself on that folder, by a clock that stands still."""
+    assert settings.data_folder == book
+    app = create_app(settings, clock)
+    with TestClient(app, base_url=settings.url, follow_redirects=False) as speaking:
+        yield speaking
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

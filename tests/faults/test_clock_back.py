@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,19 +14,9 @@ from tests.faults.tally import Tally
 from tests.faults.the_book import lost_or_doubled, rows_that_differ
 from tests.web.batch_steps import start, walk
 from tests.web.page_forms import send, text_of
-from webapp.app import create_app
-from webapp.settings import Settings
 from webapp.store.engine import LOGBOOK_FILE
 
 WENT_BACK = "If the clock of the computer that keeps the logbook went back, put it right and press again"
-
-
-@pytest.fixture
-def client(settings: Settings, clock: FixedClock, book: Path) -> Iterator[TestClient]:
-    assert settings.data_folder == book
-    app = create_app(settings, clock)
-    with TestClient(app, base_url=settings.url, follow_redirects=False) as speaking:
-        yield speaking
 
 
 @pytest.fixture
