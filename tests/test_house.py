@@ -99,6 +99,23 @@ def test_nothing_writes_to_the_window_but_through_the_command_line() -> None:
     assert told == []
 
 
+def test_every_proof_that_the_table_of_guards_names_is_there() -> None:
+    told = (CHECKOUT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    guards = told.split("## Guards, and what proves them")[1].split("\n## ")[0]
+    named = re.findall(r"`((?:tests/)?[\w/]*test_\w+\.py)(?:::(\w+))?`", guards)
+    text_of = {short(path): path.read_text(encoding="utf-8") for path in ours(".py", rooms=("tests",))}
+    lost = [
+        f"{name}::{test}"
+        for name, test in named
+        if not any(path.endswith(f"/{name}") or path == name for path in text_of)
+        or not any(f"def {test}" in text for path, text in text_of.items() if path.endswith(name))
+    ]
+    assert lost == []
+    assert len(named) > 20
+    rows = [line for line in guards.splitlines() if line.startswith("| ")][1:]
+    assert [row for row in rows if "test" not in row.split("|")[3] and "**open**" not in row] == []
+
+
 def test_most_files_are_short() -> None:
     files = ours(".py", rooms=("webapp", "model"))
     long = [

@@ -105,6 +105,11 @@ def test_the_store_knows_nothing_above_it() -> None:
     assert offences("webapp.store", "webapp", "model", "fastapi", allowed=below) == []
 
 
+def test_the_gate_knows_no_pages_no_services_and_nothing_of_the_logbook() -> None:
+    rooms = ("model", "webapp.pages", "webapp.services", "webapp.store", "webapp.dependencies")
+    assert offences("webapp.gate", *rooms, allowed=("webapp.store.errors",)) == []
+
+
 def test_the_compute_worker_never_opens_the_database() -> None:
     for name in ("webapp.worker_child", "webapp.services.fit_job", "webapp.services.teach_job"):
         reached, waiting = set(), {name}

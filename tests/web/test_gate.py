@@ -5,6 +5,7 @@ from __future__ import annotations
 import stat
 import threading
 import time
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,9 @@ from tests.web.lan import CHEAP, PASSCODE
 from webapp.gate import passcode, tries
 from webapp.gate.door import Answer, Door
 from webapp.gate.door_file import DOOR_FILE, DoorTrouble
-from webapp.gate.sessions import clean_name
+from webapp.gate.sessions import clean_name, hash_of
+from webapp.services.backup import make_backup
+from webapp.services.restore import restore
 
 TABLET, OTHER = "192.168.1.77", "192.168.1.78"
 
@@ -284,3 +287,22 @@ def test_a_file_that_is_none_is_said_in_words_and_shuts_the_door(tmp_path: Path,
 )
 def test_a_devices_name_is_one_short_line(typed: str, kept: str) -> None:
     assert clean_name(typed) == kept
+
+
+def test_a_backup_carries_no_secret_and_a_restore_locks_nobody_out(
+    logbook_folder: Path, clock: FixedClock, tmp_path: Path
+) -> None:
+    door = Door(logbook_folder, clock, CHEAP)
+    door.set_passcode(PASSCODE)
+    token = door.let_in("shop tablet")
+    zipped = make_backup(logbook_folder, tmp_path / "all.zip", clock.now()).file
+    with zipfile.ZipFile(zipped) as packed:
+        assert [name for name in packed.namelist() if "door" in name] == []
+        assert all(hash_of(token).encode() not in packed.read(name) for name in packed.namelist())
+    restore(zipped, logbook_folder, clock.now())
+    found = door.find(token)
+    assert found is not None
+    assert found.name == "shop tablet"
+    fresh = tmp_path / "another computer"
+    restore(zipped, fresh, clock.now())
+    assert not (fresh / DOOR_FILE).exists()
