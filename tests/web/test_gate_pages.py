@@ -11,6 +11,7 @@ import pytest
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 
 from tests.conftest import FixedClock
@@ -20,6 +21,7 @@ from tests.web.quick_start import quick_app
 from webapp.forms.json_error import ErrorBody
 from webapp.gate.door import Door
 from webapp.gate.guard import Guard
+from webapp.pages.answers import reached_at
 from webapp.routes import API, PAGES
 from webapp.settings import Settings
 from webapp.store.engine import Store
@@ -362,6 +364,16 @@ def test_a_code_on_this_computers_page_lets_a_tablet_in_once(here: TestClient, t
     for answer in (tablet.get(found.group(1)), tablet.post(found.group(1), data={"called": "second"})):
         assert answer.status_code == 410
         assert "used up" in answer.text
+
+
+def test_codes_printed_on_this_computer_lead_a_tablet_here(shop_app: FastAPI, settings: Settings) -> None:
+    def asked(app: FastAPI) -> Request:
+        headers = [(b"host", b"127.0.0.1:8350")]
+        return Request({"type": "http", "app": app, "path": "/", "query_string": b"", "headers": headers})
+
+    assert reached_at(asked(shop_app)) == f"http://{SHOP}:8350"
+    shop_app.state.context = replace(shop_app.state.context, settings=settings)
+    assert reached_at(asked(shop_app)) == "http://127.0.0.1:8350/"
 
 
 def test_a_tablet_that_named_itself_wrongly_keeps_its_code(shop_app: FastAPI, tablet: TestClient) -> None:

@@ -175,6 +175,11 @@ def _saved_note(request: Request) -> dict[str, str]:
     return {str(name): text for name, text in note.items() if isinstance(text, str)}
 
 
+def reached_at(request: Request) -> str:
+    """Return the address for codes on paper: the one tablets open, else the one this page was asked at."""
+    return context_of(request).settings.tablet_url or str(request.base_url)
+
+
 def came_from(request: Request) -> str:
     """Return the path of the page of ours that led here, else the first page."""
     referer = urlsplit(request.headers.get("referer", ""))

@@ -11,7 +11,7 @@ from webapp.dependencies import CurrentShop, RawForm, Reading, Saving, ShopUnits
 from webapp.forms.kit import blank_form, read_form
 from webapp.forms.labels import LabelForm
 from webapp.forms.logbook import LARGEST_ID
-from webapp.pages.answers import page
+from webapp.pages.answers import page, reached_at
 from webapp.pages.saving import HERE, FormPage, answer_form, on_page, show_form
 from webapp.services.labels import keep_labels, label_values, view_labels, which_choices
 from webapp.services.sheets import showing_of
@@ -57,6 +57,6 @@ def show_labels(
     request: Request, session: Reading, shop: CurrentShop, which: Which = "open", skip: Skip = 0
 ) -> Response:
     """Show the tags, to be printed."""
-    base = outside_address(shop, f"{request.base_url}")
+    base = outside_address(shop, reached_at(request))
     view = view_labels(session, which, skip, base, shop.is_demo, showing_of(shop))
     return page(request, "print/labels.html", view, here=HERE, back="/labels")

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from webapp.dependencies import AppClock, CurrentShop, RawForm, Reading, RecordId, Saving
-from webapp.pages.answers import MessageView, message, page, saved
+from webapp.pages.answers import MessageView, message, page, reached_at, saved
 from webapp.pages.sheets import form_id_of, version_of
 from webapp.services.run_sheet import view_run_sheet
 from webapp.services.schedule_hours import keep_hours
@@ -35,7 +35,7 @@ def show_run_sheet(
 ) -> Response:
     """Show a batch as one sheet for the forge; the times are those of the schedule with the same query."""
     href = f"/batches/{record_id}"
-    address = outside_address(shop, f"{request.base_url}") + href
+    address = outside_address(shop, reached_at(request)) + href
     view = view_run_sheet(session, record_id, request.query_params, shop, clock.now(), address)
     return page(request, "print/run_sheet.html", view, here=HERE, back=href)
 
