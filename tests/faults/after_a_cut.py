@@ -89,7 +89,8 @@ class CutDisk:
         self, names: dict[str, File | None], content: Callable[[File], bytes]
     ) -> dict[str, bytes | None]:
         """Return the content of each name whose folder is there."""
-        there = {path for path in names if os.path.dirname(path) in (self.root, *names)}
+        inside = {path for path in names if path.startswith(f"{self.root}/")}
+        there = {path for path in inside if os.path.dirname(path) in (self.root, *inside)}
         return {path: content(file) if file else None for path, file in names.items() if path in there}
 
 

@@ -209,9 +209,10 @@ def noted_calls(disk: Disk) -> Iterator[None]:
         replace(source, target)
         disk.events.append(Event("rename", str(source), to=str(target)))
 
-    def noted_unlink(path: str | Path) -> None:
-        unlink(path)
-        disk.events.append(Event("delete", str(path)))
+    def noted_unlink(path: str | Path, *, dir_fd: int | None = None) -> None:
+        unlink(path, dir_fd=dir_fd)
+        folder = "" if dir_fd is None else os.readlink(f"/proc/self/fd/{dir_fd}")
+        disk.events.append(Event("delete", os.path.join(folder, str(path))))
 
     def noted_mkdir(path: str | Path, mode: int = 0o777) -> None:
         mkdir(path, mode)

@@ -13,6 +13,8 @@ import os
 import random
 import shutil
 import sqlite3
+import zipfile
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -26,15 +28,21 @@ from tests.faults.recorded_disk import Disk, Event, is_pythons_own, recorded, sq
 from tests.faults.tablets import Tablet
 from tests.faults.tally import Tally
 from tests.faults.the_book import lost_or_doubled, rows_that_differ, troubles_of_file
+from tests.migrations.filled import filled
 from tests.web.drawn_photos import disc, plain
 from tests.web.page_forms import begin
 from webapp.app import create_app
+from webapp.services.backup import make_backup
 from webapp.settings import Settings
 from webapp.store import engine, photo_files
 from webapp.store.backup import COPIES_FOLDER, copy_database, copy_path
-from webapp.store.engine import LOGBOOK_FILE
+from webapp.store.engine import LOGBOOK_FILE, open_store
+from webapp.store.migrate import bring_up_to_date
 from webapp.store.photo_files import PHOTO_FOLDER
+from webapp.store.revision import newest_revision
 
+Check = Callable[[Path, Tablet], list[str]]
+OLDER_FORM = "0007"
 PAGES_BETWEEN_CHECKPOINTS = 20
 
 
@@ -63,10 +71,16 @@ def settled_book(folder: Path) -> dict[str, bytes]:
     settings = Settings(data_folder=folder)
     with TestClient(create_app(settings), base_url=settings.url, follow_redirects=False) as client:
         begin(client)
-    for name in os.listdir(folder):
-        if name != LOGBOOK_FILE:
-            (folder / name).unlink()
-    return {str(folder / LOGBOOK_FILE): (folder / LOGBOOK_FILE).read_bytes()}
+    return only_the_book(folder)
+
+
+def only_the_book(folder: Path) -> dict[str, bytes]:
+    """Take away what lies beside a logbook that was closed in order, and return the file as it is."""
+    content = (folder / LOGBOOK_FILE).read_bytes()
+    shutil.rmtree(folder)
+    folder.mkdir()
+    (folder / LOGBOOK_FILE).write_bytes(content)
+    return {str(folder / LOGBOOK_FILE): content}
 
 
 def saves_noted(folder: Path, library: Path, saves: int) -> Stream:
@@ -87,6 +101,7 @@ def saves_noted(folder: Path, library: Path, saves: int) -> Stream:
                     take_photo(client, tablet, disk, number)
                 if number == saves // 2:
                     copy_database(store.file, copy_path(folder, "by-hand", A_SPRING_DAY))
+                    make_backup(folder, folder / "backup.zip", A_SPRING_DAY)
     return Stream(folder, disk.events, before, tablet)
 
 
@@ -114,10 +129,20 @@ def wrong_after_cut(folder: Path, answered: Tablet) -> list[str]:
     copies = folder / COPIES_FOLDER
     for copy in copies.glob("*.db") if copies.is_dir() else ():
         wrong += [f"{copy.name}: {trouble}" for trouble in troubles_of_file(copy)]
-    return wrong
+    return wrong + [f"{file.name} is broken" for file in folder.glob("*.zip") if not is_whole_zip(file)]
 
 
-def cut_everywhere(stream: Stream, place: Path, every: int, samples: int) -> tuple[int, list[str]]:
+def is_whole_zip(file: Path) -> bool:
+    try:
+        with zipfile.ZipFile(file) as opened:
+            return opened.testzip() is None
+    except zipfile.BadZipFile:
+        return False
+
+
+def cut_everywhere(
+    stream: Stream, place: Path, every: int, samples: int, check: Check = wrong_after_cut
+) -> tuple[int, list[str]]:
     """Cut at moments all along; return how many disks were opened and what was lost, with where."""
     chance = random.Random(28)
     disk = CutDisk(str(stream.root))
@@ -132,7 +157,7 @@ def cut_everywhere(stream: Stream, place: Path, every: int, samples: int) -> tup
                 tries += 1
                 folder = place / "cut"
                 lay_out(left, disk.root, folder)
-                wrong = wrong_after_cut(folder, told)
+                wrong = check(folder, told)
                 lost += [f"cut before {index}, {event.what} {event.path[-30:]}: {each}" for each in wrong]
                 shutil.rmtree(folder)
         if event.what == "answered":
@@ -140,8 +165,7 @@ def cut_everywhere(stream: Stream, place: Path, every: int, samples: int) -> tup
             post.led_to = known.led_to
         disk.go_on(event)
     lay_out(disk.worst(), disk.root, place / "end")
-    lost += rows_that_differ(place / "end")
-    return tries, lost
+    return tries, lost + check(place / "end", told)
 
 
 @pytest.mark.parametrize(
@@ -159,8 +183,37 @@ def test_whatever_a_power_cut_leaves_holds_every_answered_save(
     checkpoints = [e for e in stream.events if e.what == "sync" and e.path.endswith(LOGBOOK_FILE)]
     assert len(checkpoints) >= 3, "the WAL must be folded back within the stream, and begun anew"
     tries, lost = cut_everywhere(stream, tmp_path, every, samples)
+    lost += rows_that_differ(tmp_path / "end")
     tally("power cut", tries, lost)
     assert lost == []
+
+
+@pytest.mark.parametrize(
+    ("every", "samples"), [(60, 1), pytest.param(3, 4, marks=pytest.mark.long)], ids=["few", "many"]
+)
+def test_a_power_cut_while_a_logbook_is_brought_up_to_date_leaves_the_old_form_or_the_new(
+    tmp_path: Path, library: Path, tally: Tally, every: int, samples: int
+) -> None:
+    folder, forms = tmp_path / "book", (OLDER_FORM, newest_revision())
+    filled(folder, OLDER_FORM).close()
+    before = only_the_book(folder)
+    with recorded(library) as disk, closing(open_store(folder)) as store:
+        assert bring_up_to_date(store, A_SPRING_DAY) is not None
+    found: set[str] = set()
+
+    def one_form_or_the_other(left: Path, _: Tablet) -> list[str]:
+        wrong = troubles_of_file(left / LOGBOOK_FILE)
+        with closing(sqlite3.connect(left / LOGBOOK_FILE)) as opened:
+            (form,) = opened.execute("SELECT version_num FROM alembic_version").fetchone()
+            rows = opened.execute("SELECT (SELECT count(*) FROM bar), count(*) FROM reading").fetchone()
+        found.add(form)
+        return wrong if rows == (1, 1) and form in forms else [*wrong, f"form {form} with {rows}"]
+
+    stream = Stream(folder, disk.events, before, Tablet("nobody", random.Random(1)))
+    tries, lost = cut_everywhere(stream, tmp_path, every, samples, one_form_or_the_other)
+    tally("power cut in an update of the logbook's form", tries, lost)
+    assert lost == []
+    assert found == set(forms)
 
 
 def test_a_book_that_does_not_wait_for_the_disk_is_found_out(

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection
 
+from tests.migrations.older import to_form
+from webapp.store.engine import Store, open_store
+from webapp.store.migrate import bring_up_to_date
+
 NOT_OURS = ("alembic_version", "sqlite_sequence")
+NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 MOMENT = "2026-01-02 12:00:00.000000"
 BY_TYPE = {
     "INTEGER": 1,
@@ -27,6 +34,16 @@ TOGETHER: dict[str, dict[str, Any]] = {
     "photo": {"item_id": None, "sha256": "a" * 64},
     "shopchange": {"instrument_id": None, "box_id": None, "mix_id": None, "bath_id": None},
 }
+
+
+def filled(folder: Path, form: str) -> Store:
+    """Make a logbook of an older form with a row in every table."""
+    store = open_store(folder)
+    bring_up_to_date(store, NOW, upgrade=to_form(form))
+    with store.writer.begin() as connection:
+        counts = fill_every_table(connection)
+    assert set(counts.values()) == {1}
+    return store
 
 
 def fill_every_table(connection: Connection) -> dict[str, int]:

@@ -14,11 +14,10 @@ from pathlib import Path
 import pytest
 from sqlmodel import select
 
-from tests.migrations.filled import fill_every_table, values_of
-from tests.migrations.older import to_form
+from tests.migrations.filled import filled, values_of
 from webapp.resources import migrations_folder
 from webapp.store.backup import check_database
-from webapp.store.engine import LOGBOOK_FILE, Store, open_store, read
+from webapp.store.engine import LOGBOOK_FILE, open_store, read
 from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import current_revision, newest_revision
 from webapp.store.tables import Bar, Record
@@ -44,16 +43,6 @@ def killed_before_the_commit(connection):
 now = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 bring_up_to_date(open_store(Path(sys.argv[1])), now, killed_before_the_commit)
 """
-
-
-def filled(folder: Path, form: str) -> Store:
-    """Make a logbook of an older form with a row in every table."""
-    store = open_store(folder)
-    bring_up_to_date(store, NOW, upgrade=to_form(form))
-    with store.writer.begin() as connection:
-        counts = fill_every_table(connection)
-    assert set(counts.values()) == {1}
-    return store
 
 
 @pytest.mark.parametrize("form", FORMS[:-1])
