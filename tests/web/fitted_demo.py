@@ -10,6 +10,7 @@ import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from datetime import date
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -18,6 +19,7 @@ from tempfile import TemporaryDirectory, gettempdir
 import numpy as np
 import scipy
 from fastapi.testclient import TestClient
+from sqlmodel import Session, col, func, select
 
 from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.quick_start import quick_app
@@ -28,6 +30,7 @@ from webapp.services.observations import tell
 from webapp.settings import Settings
 from webapp.store.engine import LOGBOOK_FILE, Store, open_store, read
 from webapp.store.migrate import bring_up_to_date
+from webapp.store.tables import Batch, Fire
 from webapp.store.unit_of_work import Actor, write
 
 CHECKOUT = Path(__file__).resolve().parents[2]
@@ -36,7 +39,7 @@ CHECKOUT = Path(__file__).resolve().parents[2]
 @cache
 def fitted_demo() -> Path:
     """Return the database of the fitted demo."""
-    ready = Path(gettempdir()) / f"casewright-fitted-demo-{_mark()}.db"
+    ready = Path(gettempdir()) / f"casewright-fitted-demo-{mark_of_source()}.db"
     if not ready.exists():
         with TemporaryDirectory(prefix="fitted-demo-") as folder:
             make_fitted_demo(Path(folder))
@@ -59,12 +62,13 @@ def make_fitted_demo(folder: Path) -> None:
         fit_again(store)
 
 
-def _mark() -> str:
+@cache
+def mark_of_source() -> str:
     """Return the mark of the source, of this file, and of what does the sums."""
     mark = sha256(f"{sys.version} {np.__version__} {scipy.__version__}".encode())
     rooms = ("model", "webapp", "migrations")
     files = [file for room in rooms for file in sorted((CHECKOUT / room).rglob("*")) if file.is_file()]
-    for file in (*files, Path(__file__)):
+    for file in (*files, *sorted(Path(__file__).parent.glob("*book*.py")), Path(__file__)):
         if file.suffix in (".py", ".csv"):
             mark.update(str(file.relative_to(CHECKOUT)).encode() + file.read_bytes())
     return mark.hexdigest()[:16]
@@ -101,3 +105,10 @@ def store_of(client: TestClient) -> Store:
     """Return the logbook of the app that a client speaks to."""
     store: Store = client.app.state.context.store  # type: ignore[attr-defined]
     return store
+
+
+def fire_days(session: Session, heat: int) -> list[date]:
+    """Return the days of the fires that were run by one way of telling heat, in order."""
+    query = select(Batch.fire_id, func.min(Batch.day)).join(Fire, col(Fire.id) == Batch.fire_id)
+    rows = session.exec(query.where(Fire.heat_instrument_id == heat).group_by(col(Batch.fire_id)))
+    return sorted(day for _, day in rows)

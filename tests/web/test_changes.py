@@ -15,14 +15,14 @@ from model.dated_changes import touches_of
 from model.inputs import links
 from model.process import Process
 from tests.conftest import A_SPRING_DAY, FixedClock
-from tests.web.fitted_demo import speaking_to_demo, store_of
+from tests.web.fitted_demo import fire_days, speaking_to_demo, store_of
 from tests.web.many_batches import FIRST_DAY, fill
 from tests.web.page_forms import begin, read_page_form, send, text_of
 from webapp.fit_keeper import FitKeeper
 from webapp.services.change_words import ANSWERED, CHANGES, LABELS, LOOSENS
 from webapp.services.dated_changes import before_rework, changes_in_force, changes_up_to_now
 from webapp.services.fitting import current_belief, fingerprint_of, newest_summary
-from webapp.services.heats_seen import COLUMN_OF, days_of_use, seen_words
+from webapp.services.heats_seen import COLUMN_OF, seen_words
 from webapp.services.observations import Told, tell
 from webapp.services.sheets import showing_of
 from webapp.services.shop import SHOP_KINDS
@@ -62,7 +62,7 @@ def tip_of(client: TestClient) -> int:
 
 def middle_day(client: TestClient, tip: int) -> date:
     with read(store_of(client)) as session:
-        return days_of_use(session, "heats")[tip][6]
+        return fire_days(session, tip)[6]
 
 
 def note(client: TestClient, key: str, record_id: int, kind: str, day: date | str) -> Any:

@@ -11,10 +11,9 @@ from sqlmodel import col, select
 
 from model.inputs import links
 from tests.conftest import A_SPRING_DAY
-from tests.web.fitted_demo import speaking_to_demo, store_of
+from tests.web.fitted_demo import fire_days, speaking_to_demo, store_of
 from tests.web.page_forms import read_page_form, text_of
 from webapp.services.fitting import newest_summary
-from webapp.services.heats_seen import days_of_use
 from webapp.services.observations import tell
 from webapp.settings import Settings
 from webapp.store.engine import read
@@ -33,7 +32,7 @@ def demo(settings: Settings) -> Iterator[TestClient]:
 def first_batch(client: TestClient) -> Batch:
     """The seventh fire that the demo's thermocouple saw."""
     with read(store_of(client)) as session:
-        day = days_of_use(session, "heats")[TIP][6]
+        day = fire_days(session, TIP)[6]
         query = select(Batch).join(Fire, col(Fire.id) == Batch.fire_id)
         return session.exec(query.where(Batch.day == day, Fire.heat_instrument_id == TIP)).all()[0]
 

@@ -168,10 +168,17 @@ def row_id(row: Record) -> int:
     return row.id
 
 
+def newest(session: Session, kind: type[AnyRecord], most: int, *conditions: object) -> list[AnyRecord]:
+    """Return so many records of a table that are not in the bin, the newest first."""
+    query = select(kind).where(col(kind.deleted_at).is_(None))
+    for condition in conditions:
+        query = query.where(condition)  # type: ignore[arg-type]
+    return list(session.exec(query.order_by(col(kind.id).desc()).limit(most)))
+
+
 def last_of(session: Session, kind: type[AnyRecord], *conditions: object) -> AnyRecord | None:
     """Return the newest record of a table that is not in the bin."""
-    rows = kept(session, kind, *conditions)
-    return rows[-1] if rows else None
+    return next(iter(newest(session, kind, 1, *conditions)), None)
 
 
 def steps_of(session: Session, batch_id: int | None = None, item_id: int | None = None) -> list[Step]:

@@ -9,7 +9,7 @@ from math import ceil
 
 from sqlmodel import Session, col, select
 
-from webapp.services.batch_rows import kept, row_id
+from webapp.services.batch_rows import kept, newest, row_id
 from webapp.services.showing import Showing, plural
 from webapp.services.words import length_text, range_text
 from webapp.store.tables import Bath, Item, Reading, Step
@@ -17,6 +17,7 @@ from webapp.store.tables import Bath, Item, Reading, Step
 CLEAN_UP_m = 0.05e-3  # taken off even a straight face; common practice, no source
 STOCK_STEP_m = 0.05e-3
 SHAPES = {"plate": "Plates", "rod": "Rods", "tube": "Tubes"}
+MOST_SIZES = 400  # sizes noted, the newest: what bowed years ago bowed like these
 LEAST_PIECES = 3  # fewer say little about the next one
 
 
@@ -48,7 +49,8 @@ class BowView:
 
 def bow_history(session: Session) -> tuple[Bows, ...]:
     """Return the bows noted after a quench, by shape and bath, in as few queries as there are tables."""
-    readings = [row for row in kept(session, Reading, Reading.kind == "size") if bow_of(row) is not None]
+    sizes = newest(session, Reading, MOST_SIZES, Reading.kind == "size")
+    readings = [row for row in sizes if bow_of(row) is not None]
     items = _items(session, {row.item_id for row in readings})
     baths = _baths_of(session, items.values())
     found: dict[tuple[str, int], list[float]] = defaultdict(list)

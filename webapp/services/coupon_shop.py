@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from model.dated_changes import Loosened
 from webapp.services.batch_rows import kept, last_of, row_id, steps_of
@@ -18,6 +18,7 @@ from webapp.store.unit_of_work import AnyRecord
 USUAL_SOAK_S = 4 * 3600.0
 SOLID = ("rod", "plate")
 MOST_SECTIONS = 3
+LATEST_COUPONS = 300  # the newest coupons, of which the sections are taken
 
 
 @dataclass(frozen=True)
@@ -109,8 +110,12 @@ def _sections(session: Session, bars: dict[int, Bar]) -> tuple[Piece, ...]:
     """Return the solid sections that coupons were cut from, the standard pin first; parts' own where few."""
     if not bars:
         return ()
-    coupons = [item for item in reversed(kept(session, Item, Item.kind == "coupon")) if not item.left_out_why]
-    cut = [Piece(item.bar_id, item.shape, item.size_m) for item in coupons]
+    coupons = (
+        select(Item.bar_id, Item.shape, Item.size_m)
+        .where(Item.kind == "coupon", Item.left_out_why == "", col(Item.deleted_at).is_(None))
+        .order_by(col(Item.id).desc())
+    )
+    cut = [Piece(*one) for one in session.exec(coupons.limit(LATEST_COUPONS))]
     cut += [Piece(part.bar_id, part.shape, part.size_m) for part in kept(session, Part)]
     pin = Piece(next(iter(bars)), "rod", PIN_DIAMETER_M)
     found = dict.fromkeys((pin, *(one for one in cut if one.shape in SOLID and one.bar_id in bars)))

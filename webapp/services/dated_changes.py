@@ -9,18 +9,30 @@ from sqlmodel import Session, col, select
 
 from model.dated_changes import Loosened, loosened_by, touches_of
 from webapp.services.heats_seen import COLUMN_OF, first_days
+from webapp.store.engine import STEADY
 from webapp.store.tables import Fire, Instrument, ShopChange
 
 LISTS_OF_ROLE = {"heat": "heats", "hardness": "testers", "oven": "ovens"}
 BY_THE_QUENCH = ("bath", "oven")
 BY_THE_READING = ("tester",)
+IN_FORCE = "changes in force"
 
 
 def changes_in_force(session: Session) -> tuple[ShopChange, ...]:
     """Return the changes that loosen something, in the order of their days.
 
-    One from before its thing was first used loosens nothing: there is nothing learnt that it could.
+    One from before its thing was first used loosens nothing: there is nothing learnt that it could. A
+    page asks for them with every batch it shows, so a session that only reads works them out once.
     """
+    if STEADY not in session.info:
+        return _in_force(session)
+    if IN_FORCE not in session.info:
+        session.info[IN_FORCE] = _in_force(session)
+    found: tuple[ShopChange, ...] = session.info[IN_FORCE]
+    return found
+
+
+def _in_force(session: Session) -> tuple[ShopChange, ...]:
     rows = session.exec(select(ShopChange).where(col(ShopChange.deleted_at).is_(None))).all()
     if not rows:
         return ()

@@ -15,7 +15,7 @@ from model.gas_learnt import GasBelief, GasRate, Setting, Weighed, learn_gas
 from model.units import HOUR_s
 from webapp.forms.numbers import amount
 from webapp.forms.supplies import GasForm
-from webapp.services.batch_rows import get_row, kept, row_id, take_back
+from webapp.services.batch_rows import get_row, kept, last_of, newest, row_id, take_back
 from webapp.services.sheets import Line, NotAccepted
 from webapp.services.showing import Showing, plural, say_duration
 from webapp.services.step_rules import StepRefused
@@ -51,15 +51,15 @@ def jet_of(session: Session, forge: Forge | None) -> float | None:
     """Return the hole of a forge's jet: as its sheet says, else as a plan told last; None for other gas."""
     if forge is None or forge.fuel != PROPANE:
         return None
-    told = [row.jet_m for row in kept(session, PlanSupplies) if row.jet_m is not None]
-    return forge.jet_m or (told[-1] if told else None)
+    told = last_of(session, PlanSupplies, col(PlanSupplies.jet_m).is_not(None))
+    return forge.jet_m or (told.jet_m if told else None)
 
 
 def gas_belief(session: Session, forge: Forge | None, jet_m: float | None = None) -> GasBelief:
     """Return what is believed of a forge's burner; `jet_m` stands before the jet that the shop kept."""
     fires = select(Fire.id).where(Fire.forge_id == (forge.id if forge else None))
-    rows = kept(session, GasWeighing, col(GasWeighing.fire_id).in_(fires))[-LAST_FIRES:]
-    found = [one for row in rows if (one := weighed_of(row)) is not None]
+    rows = newest(session, GasWeighing, LAST_FIRES, col(GasWeighing.fire_id).in_(fires))
+    found = [one for row in reversed(rows) if (one := weighed_of(row)) is not None]
     return learn_gas(found, jet_m or jet_of(session, forge))
 
 

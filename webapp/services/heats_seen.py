@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from sqlalchemy import or_
+from sqlalchemy import Date, func, or_
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
 from webapp.services.showing import Showing, plural
 from webapp.store.tables import Batch, Fire, InstrumentCheck, Item, Reading, ShopChange, Step
-
-Days = dict[int, list[date]]
-"""By the number of a thing: the day of each fire that it saw, in order."""
 
 COLUMN_OF: dict[str, Any] = {
     "forges": ShopChange.forge_id,
@@ -46,23 +42,30 @@ COUNTED = {
 BEGUN = ("box_in", "soak")
 
 
-def days_of_use(session: Session, key: str) -> Days:
-    """Return when each thing of one list of the shop was used, one day a fire."""
-    if key in IN_THE_FIRE:
-        return _by_thing(_fires(session, IN_THE_FIRE[key]))
-    if key in AFTER_THE_FIRE:
-        return _by_thing(_after_fires(session, *AFTER_THE_FIRE[key]))
-    return _by_thing(_read_with(session))
-
-
 def first_days(session: Session, key: str) -> dict[int, date]:
     """Return the first day of which anything is known of each thing of a list, a check of it counted too."""
-    firsts = {thing: days[0] for thing, days in days_of_use(session, key).items()}
+    uses = _uses(key)
+    firsts: dict[int, date] = dict(_rows(session, _columns(uses.c.thing, func.min(uses.c.day)), uses))
     if COLUMN_OF[key] is ShopChange.instrument_id:
         checks = _columns(InstrumentCheck.instrument_id, InstrumentCheck.checked_on)
         for thing, day in session.execute(checks.where(col(InstrumentCheck.deleted_at).is_(None))):
             firsts[thing] = min(day, firsts.get(thing, day))
     return firsts
+
+
+def times_used(session: Session, key: str) -> dict[int, int]:
+    """Return how often each thing of one list of the shop was used, once a fire."""
+    uses = _uses(key)
+    return dict(_rows(session, _columns(uses.c.thing, func.count()), uses))
+
+
+def used_from(session: Session, key: str, days: Mapping[int, date]) -> dict[int, int]:
+    """Return how often some things of one list were used on a day of their own or later."""
+    if not days:
+        return {}
+    uses = _uses(key)
+    since = or_(*((uses.c.thing == thing) & (uses.c.day >= day) for thing, day in days.items()))
+    return dict(_rows(session, _columns(uses.c.thing, func.count()).where(since), uses))
 
 
 def seen_words(session: Session, key: str, showing: Showing) -> dict[int, str]:
@@ -76,20 +79,19 @@ def seen_words(session: Session, key: str, showing: Showing) -> dict[int, str]:
     )
     for thing, day in session.execute(rows):
         newest[thing] = max(day, newest.get(thing, day))
-    days = days_of_use(session, key)
-    things = {*days, *newest}
-    return {thing: _words(days.get(thing, []), newest.get(thing), COUNTED[key], showing) for thing in things}
+    counted, since = times_used(session, key), used_from(session, key, newest)
+
+    def words(thing: int) -> str:
+        said = plural(counted.get(thing, 0), *COUNTED[key])
+        if thing not in newest:
+            return said
+        return f"{said}, {since.get(thing, 0)} since {showing.day(newest[thing])}"
+
+    return {thing: words(thing) for thing in {*counted, *newest}}
 
 
 AS_BEFORE = "heat_as_before"
 """The answer that nothing was changed, which starts the watch anew and is no change."""
-
-
-def _words(days: Sequence[date], since: date | None, words: tuple[str, str], showing: Showing) -> str:
-    counted = plural(len(days), *words)
-    if since is None:
-        return counted
-    return f"{counted}, {sum(day >= since for day in days)} since {showing.day(since)}"
 
 
 def _columns(*columns: Any) -> Any:
@@ -97,41 +99,44 @@ def _columns(*columns: Any) -> Any:
     return select_columns(*columns)
 
 
-def _by_thing(rows: Iterable[tuple[Any, Any, date]]) -> Days:
-    """Return days in order by thing, a fire counted once however many boxes stood in it."""
-    first: dict[tuple[int, Any], date] = {}
-    for thing, fire, day in rows:
-        if thing is not None:
-            first[thing, fire] = min(day, first.get((thing, fire), day))
-    days: defaultdict[int, list[date]] = defaultdict(list)
-    for (thing, _), day in sorted(first.items(), key=lambda pair: pair[1]):
-        days[thing].append(day)
-    return dict(days)
+def _rows(session: Session, query: Any, uses: Any) -> list[tuple[int, Any]]:
+    grouped = query.where(uses.c.thing.is_not(None)).group_by(uses.c.thing)
+    return [(thing, value) for thing, value in session.execute(grouped)]
 
 
-def _fires(session: Session, column: Any) -> Iterable[tuple[Any, Any, date]]:
+def _uses(key: str) -> Any:
+    """Return a query of the uses of a list's things: thing and day, a fire counted once however many boxes.
+
+    The sums are the database's, so that a long logbook is not carried into memory to be counted.
+    """
+    if key in IN_THE_FIRE:
+        return _once_a_fire(_in_fires(IN_THE_FIRE[key]).subquery())
+    if key in AFTER_THE_FIRE:
+        return _once_a_fire(_after_fires(*AFTER_THE_FIRE[key]).subquery())
+    read_with = _columns(
+        col(Reading.instrument_id).label("thing"), func.date(Reading.measured_at, type_=Date).label("day")
+    )
+    return read_with.where(col(Reading.deleted_at).is_(None)).subquery()
+
+
+def _once_a_fire(uses: Any) -> Any:
+    first = func.min(uses.c.day).label("day")
+    return _columns(uses.c.thing, first).group_by(uses.c.thing, uses.c.fire).subquery()
+
+
+def _use(thing: Any) -> Any:
+    return _columns(thing.label("thing"), col(Batch.fire_id).label("fire"), col(Batch.day).label("day"))
+
+
+def _in_fires(column: Any) -> Any:
     begun = select(Step.batch_id).where(col(Step.kind).in_(BEGUN), col(Step.deleted_at).is_(None))
-    query = (
-        _columns(column, Batch.fire_id, Batch.day)
-        .join(Fire, Fire.id == Batch.fire_id)
-        .where(col(Batch.deleted_at).is_(None), col(Batch.id).in_(begun))
-    )
-    return [tuple(row) for row in session.execute(query)]
+    query = _use(column).join(Fire, Fire.id == Batch.fire_id)
+    return query.where(col(Batch.deleted_at).is_(None), col(Batch.id).in_(begun))
 
 
-def _after_fires(session: Session, column: Any, kind: str) -> Iterable[tuple[Any, Any, date]]:
+def _after_fires(column: Any, kind: str) -> Any:
     """Return quenches or tempers of batches and of single pieces, each with the fire that it came of."""
-    query = (
-        _columns(column, Batch.fire_id, Batch.day)
-        .join(Item, Item.id == Step.item_id, isouter=True)
-        .join(Batch, or_(col(Batch.id) == Step.batch_id, col(Batch.id) == Item.batch_id))
-        .where(Step.kind == kind, col(Step.deleted_at).is_(None), col(Batch.deleted_at).is_(None))
-    )
-    return [tuple(row) for row in session.execute(query)]
-
-
-def _read_with(session: Session) -> Iterable[tuple[Any, Any, date]]:
-    query = select(Reading.instrument_id, Reading.id, Reading.measured_at).where(
-        col(Reading.deleted_at).is_(None)
-    )
-    return [(thing, reading, moment.date()) for thing, reading, moment in session.exec(query)]
+    done = (Step.kind == kind, col(Step.deleted_at).is_(None), col(Batch.deleted_at).is_(None))
+    of_batch = _use(column).join(Batch, col(Batch.id) == Step.batch_id).where(*done)
+    of_piece = _use(column).join(Item, Item.id == Step.item_id).join(Batch, col(Batch.id) == Item.batch_id)
+    return of_batch.union_all(of_piece.where(*done))

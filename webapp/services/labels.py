@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from webapp.forms.ask import Choice
 from webapp.forms.labels import LabelForm
-from webapp.services.batch_rows import get_row, kept, row_id
+from webapp.services.batch_rows import get_row, kept, newest, row_id
 from webapp.services.item_view import say_section
 from webapp.services.label_layout import PAPER_MM, LabelSheet, lines_that_fit
 from webapp.services.marking import view_mark
@@ -20,6 +20,7 @@ from webapp.services.shop_address import only_here
 from webapp.services.shop_view import SHOP_ID
 from webapp.services.showing import Showing
 from webapp.services.step_rules import GIVEN_UP, MEASURED
+from webapp.services.whole_book import grouped
 from webapp.store.tables import Bar, Batch, Item, Shop
 from webapp.store.unit_of_work import UnitOfWork
 
@@ -63,7 +64,7 @@ class LabelPagesView:
 
 def which_choices(session: Session) -> dict[str, tuple[Choice, ...]]:
     """Return the batches whose pieces can be tagged, the newest first."""
-    batches = list(reversed(kept(session, Batch)))[:NEWEST]
+    batches = newest(session, Batch, NEWEST)
     one_each = (Choice(str(batch.id), f"Batch {batch.number}") for batch in batches)
     return {"which": (Choice(OPEN, "All batches not finished"), *one_each)}
 
@@ -168,9 +169,11 @@ def _pieces(session: Session, which: str) -> list[tuple[Batch, Item]]:
         batches = kept(session, Batch, col(Batch.state).not_in((MEASURED, GIVEN_UP)))
     else:
         batches = [get_row(session, Batch, int(which))]
-    return [
-        (batch, item) for batch in batches for item in kept(session, Item, Item.batch_id == row_id(batch))
-    ]
+    packed = grouped(
+        kept(session, Item, col(Item.batch_id).in_([row_id(batch) for batch in batches])),
+        lambda item: item.batch_id,
+    )
+    return [(batch, item) for batch in batches for item in packed[row_id(batch)]]
 
 
 def _words(item: Item, batch: Batch, bar: str, press: _Press) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from model.errors import ModelError
 from webapp.forms.ask import Units
 from webapp.forms.kit import FormState, form_of
 from webapp.forms.plans import NoCaseForm, PlanForm
-from webapp.services.batch_rows import get_row, kept, row_id
+from webapp.services.batch_rows import get_row, kept, newest, row_id
 from webapp.services.fitting import CurrentBelief, current_belief
 from webapp.services.plan_build import settled_figures, sketched_figures
 from webapp.services.plan_figures import HardeningFigures, PlanFigures
@@ -112,7 +112,7 @@ def view_plans(session: Session, showing: Showing) -> PlansView:
     """Return the parts to plan and the plans made so far, newest first."""
     parts = kept(session, Part)
     names = {row_id(part): part.name for part in parts}
-    plans = list(reversed(kept(session, Plan)))[:MOST_RECENT]
+    plans = newest(session, Plan, MOST_RECENT)
     return PlansView(
         tuple(_part_to_plan(part, showing) for part in reversed(parts)),
         tuple(

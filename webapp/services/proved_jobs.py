@@ -9,9 +9,10 @@ from sqlmodel import Session, col, select
 
 from model.conversion import rockwell_c_continued
 from model.outcome import HARDNESS_TOLERANCE_HRC
-from webapp.services.batch_rows import BatchRows, load_batch, own_steps, row_id, steps_of_piece
+from webapp.services.batch_rows import BatchRows, own_steps, row_id, steps_of_piece
 from webapp.services.settings_of import Settings, alike, settings_of
 from webapp.services.step_rules import MEASURED
+from webapp.services.whole_book import load_book
 from webapp.store.tables import Batch, Item, Part, Reading
 
 PROVED_BY = 2
@@ -71,7 +72,9 @@ def runs_of_part(session: Session, part: Part) -> list[Run]:
         .order_by(col(Batch.day).desc(), col(Batch.number).desc())
         .limit(MOST_LOOKED_AT)
     )
-    found = (_run(load_batch(session, item.batch_id), item, part) for item in session.exec(query).all())
+    items = session.exec(query).all()
+    book = {row_id(rows.batch): rows for rows in load_book(session, {item.batch_id for item in items})}
+    found = (_run(book[item.batch_id], item, part) for item in items)
     return _one_a_batch(run for run in found if run is not None)
 
 

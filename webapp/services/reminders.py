@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -11,9 +12,10 @@ from webapp.forms.ask import Choice
 from webapp.forms.reminders import ReminderForm
 from webapp.services.batch_rows import kept, row_id, take_back
 from webapp.services.choices import named
-from webapp.services.heats_seen import Days, days_of_use
+from webapp.services.heats_seen import used_from
 from webapp.services.sheets import NotAccepted
 from webapp.services.showing import Showing, plural
+from webapp.services.whole_book import grouped
 from webapp.store.tables import Bath, Box, Forge, Instrument, Mix, Reminder
 from webapp.store.unit_of_work import UnitOfWork
 
@@ -57,9 +59,9 @@ def thing_choices(session: Session) -> list[Choice]:
 def view_reminders(session: Session, today: date, showing: Showing) -> tuple[ReminderView, ...]:
     """Return every reminder, those that are due first."""
     rows = kept(session, Reminder)
-    days = {key: days_of_use(session, key) for key in {row.list_key for row in rows if row.list_key}}
+    uses = _uses_since(session, rows)
     names = {choice.value: choice.label for choice in thing_choices(session)} if rows else {}
-    views = [_view(row, days.get(row.list_key, {}), names, today, showing) for row in rows]
+    views = [_view(row, uses[row_id(row)], names, today, showing) for row in rows]
     return tuple(sorted(views, key=lambda view: not view.is_due))
 
 
@@ -68,8 +70,18 @@ def due_now(session: Session, today: date, showing: Showing) -> tuple[ReminderVi
     return tuple(view for view in view_reminders(session, today, showing) if view.is_due)
 
 
-def _view(row: Reminder, days: Days, names: dict[str, str], today: date, showing: Showing) -> ReminderView:
-    uses = sum(day > row.done_on for day in days.get(row.thing_id or 0, ()))
+def _uses_since(session: Session, rows: Sequence[Reminder]) -> dict[int, int]:
+    """Return how often the thing of each reminder was used since it was done last."""
+    found = dict.fromkeys((row_id(row) for row in rows), 0)
+    asked = [row for row in rows if row.thing_id is not None]
+    for (key, day), own in grouped(asked, lambda row: (row.list_key, row.done_on)).items():
+        things = {row.thing_id: day + timedelta(days=1) for row in own if row.thing_id is not None}
+        uses = used_from(session, key, things)
+        found |= {row_id(row): uses.get(row.thing_id or 0, 0) for row in own}
+    return found
+
+
+def _view(row: Reminder, uses: int, names: dict[str, str], today: date, showing: Showing) -> ReminderView:
     passed = (today - row.done_on) / timedelta(days=1)
     limits = [plural(row.after_uses, "use")] if row.after_uses else []
     limits += [plural(row.after_days, "day")] if row.after_days else []

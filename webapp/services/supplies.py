@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from model.batch_cost import Used
 from model.units import HOUR_s
 from webapp.forms.supplies import SuppliesForm
-from webapp.services.batch_rows import get_row, kept
+from webapp.services.batch_rows import get_row, last_of
 from webapp.services.plan_figures import PlanFigures
 from webapp.services.plan_no_case import is_no_case
 from webapp.services.plan_rows import USUAL_REHEAT_S
@@ -91,15 +91,15 @@ def told_of(session: Session, plan_id: int) -> Told:
     if row is not None:
         values = {name: getattr(row, name) for name in SuppliesForm.model_fields}
         return Told(values, row.typed, row.version)
-    found, earlier = _found(session, plan_id), kept(session, PlanSupplies)
+    found, earlier = _found(session, plan_id), last_of(session, PlanSupplies)
     price = part_price(session, found.plan.part_id)
     values = {"parts": price.parts if price else 1, "part_length_m": found.part.length_m}
     forge = usual_forge(session)
     values["jet_m"] = forge.jet_m if forge else None
-    if not earlier:
+    if earlier is None:
         return Told(values, {}, None)
-    carried = {name: getattr(earlier[-1], name) for name in CARRIED_OVER}
-    return Told(values | carried, earlier[-1].typed, None)
+    carried = {name: getattr(earlier, name) for name in CARRIED_OVER}
+    return Told(values | carried, earlier.typed, None)
 
 
 def view_supplies(session: Session, plan_id: int, form: SuppliesForm, showing: Showing) -> SuppliesView:
@@ -119,19 +119,27 @@ def view_supplies(session: Session, plan_id: int, form: SuppliesForm, showing: S
 
 def known_cost(session: Session, part_id: int) -> tuple[float, int] | None:
     """Return what a batch of a part costs and how many it holds, by the newest plan that told it."""
-    prices, plans = prices_of(session), kept(session, Plan, Plan.part_id == part_id)
-    told = [row for plan in plans if (row := _kept_row(session, plan.id or 0)) is not None]
-    if prices is None or not told:
+    prices, told = prices_of(session), _last_told(session, part_id)
+    if prices is None or told is None:
         return None
-    form = SuppliesForm.model_construct(
-        **{name: getattr(told[-1], name) for name in SuppliesForm.model_fields}
-    )
+    form = SuppliesForm.model_construct(**{name: getattr(told, name) for name in SuppliesForm.model_fields})
     try:
-        found = _found(session, told[-1].plan_id)
+        found = _found(session, told.plan_id)
         used = _used(form, _packed(found, form), _burning(session, found, form))
     except (NotAccepted, NotFound):
         return None
     return cost_of(used, prices).whole, form.parts
+
+
+def _last_told(session: Session, part_id: int) -> PlanSupplies | None:
+    """Return what was told of the supplies of a part's newest plan that anything was told of."""
+    query = (
+        select(PlanSupplies)
+        .join(Plan, col(Plan.id) == PlanSupplies.plan_id)
+        .where(Plan.part_id == part_id, *(col(row.deleted_at).is_(None) for row in (Plan, PlanSupplies)))
+        .order_by(col(Plan.id).desc(), col(PlanSupplies.id).desc())
+    )
+    return session.exec(query.limit(1)).first()
 
 
 def keep_supplies(
@@ -186,5 +194,4 @@ def _found(session: Session, plan_id: int) -> _Plan:
 
 
 def _kept_row(session: Session, plan_id: int) -> PlanSupplies | None:
-    rows = kept(session, PlanSupplies, PlanSupplies.plan_id == plan_id)
-    return rows[-1] if rows else None
+    return last_of(session, PlanSupplies, PlanSupplies.plan_id == plan_id)

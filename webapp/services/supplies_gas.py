@@ -13,7 +13,7 @@ from model.gas_jet import LOWER_HEAT_J_PER_KG, ROOM_K
 from model.gas_learnt import GasBelief, GasRate, Setting
 from model.units import HOUR_s
 from webapp.forms.supplies import SuppliesForm
-from webapp.services.batch_rows import kept
+from webapp.services.batch_rows import kept, last_of
 from webapp.services.gas_weighings import (
     gas_belief,
     hourly,
@@ -65,8 +65,8 @@ class GasView:
 
 def usual_forge(session: Session) -> Forge | None:
     """Return the forge that burned last, else the first one of the shop."""
-    fires, forges = kept(session, Fire), kept(session, Forge)
-    used = [forge for forge in forges if fires and forge.id == fires[-1].forge_id]
+    last, forges = last_of(session, Fire), kept(session, Forge)
+    used = [forge for forge in forges if last is not None and forge.id == last.forge_id]
     return next(iter([*used, *forges]), None)
 
 

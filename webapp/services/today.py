@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, func, select
 
-from webapp.services.batch_rows import BatchRows, kept, load_batch, row_id
+from webapp.services.batch_rows import BatchRows, newest, row_id
 from webapp.services.batch_view import STATE_LOOKS
 from webapp.services.batches import usual_entry
 from webapp.services.logbook import packed_words
@@ -26,9 +26,11 @@ from webapp.services.step_rules import (
     StepRefused,
     next_actions,
 )
+from webapp.services.whole_book import load_book
 from webapp.store.tables import Batch, Box, Forge, Instrument, Mix, Part, Plan
 
 MOST_PLANS = 3
+MOST_OPEN = 12  # cards of a kind; the logbook lists whatever else was left open
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,7 @@ class TodayView:
     planned: tuple[BatchCard, ...]
     plans: tuple[PlanCard, ...]
     measured_count: int
+    older_count: int
     is_new: bool
     start_words: str
     start_trouble: str
@@ -72,18 +75,20 @@ class TodayView:
 
 def view_today(session: Session, now: datetime, showing: Showing) -> TodayView:
     """Return what is running, what waits and what could be started."""
-    batches = kept(session, Batch)
-    is_open = (PLANNED, IN_THE_FIRE, COOLING, HARDENED)
-    loaded = [load_batch(session, row_id(batch)) for batch in batches if batch.state in is_open]
+    states = ((IN_THE_FIRE, COOLING), (HARDENED,), (PLANNED,))
+    opened = [row for some in states for row in newest(session, Batch, MOST_OPEN, col(Batch.state).in_(some))]
+    loaded = load_book(session, {row_id(batch) for batch in opened})
     cards = [(rows.batch.state, _card(rows, now, showing)) for rows in loaded]
+    counted = _counted(session)
     start_words, start_trouble = _start(session)
     return TodayView(
         running=tuple(card for state, card in cards if state in (IN_THE_FIRE, COOLING)),
         waiting=tuple(card for state, card in cards if state == HARDENED),
         planned=tuple(card for state, card in cards if state == PLANNED),
-        plans=_plans(session, {batch.plan_id for batch in batches}),
-        measured_count=sum(batch.state == MEASURED for batch in batches),
-        is_new=not batches,
+        plans=_plans(session),
+        measured_count=counted.get(MEASURED, 0),
+        older_count=sum(counted.get(state, 0) for some in states for state in some) - len(opened),
+        is_new=not counted,
         start_words=start_words,
         start_trouble=start_trouble,
         due=due_now(session, showing.local(now).date(), showing),
@@ -109,15 +114,23 @@ def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
     )
 
 
-def _plans(session: Session, used: set[int | None]) -> tuple[PlanCard, ...]:
+def _counted(session: Session) -> dict[str, int]:
+    """Return how many batches are in each state."""
+    states = select(Batch.state, func.count()).where(col(Batch.deleted_at).is_(None)).group_by(Batch.state)
+    return dict(session.exec(states).all())
+
+
+def _plans(session: Session) -> tuple[PlanCard, ...]:
     """Return the newest plans that no batch was started from."""
-    packed = kept(session, Plan, Plan.soak_s > 0.0)
-    waiting = [plan for plan in reversed(packed) if plan.id not in used]
-    names = {part.id: part.name for part in session.exec(select(Part))}
-    return tuple(
-        PlanCard(row_id(plan), names.get(plan.part_id, "part"), f"/plans/{plan.id}")
-        for plan in waiting[:MOST_PLANS]
+    used = select(Batch.plan_id).where(col(Batch.deleted_at).is_(None), col(Batch.plan_id).is_not(None))
+    query = (
+        select(Plan.id, Part.name)
+        .join(Part, col(Part.id) == Plan.part_id)
+        .where(col(Plan.deleted_at).is_(None), Plan.soak_s > 0.0, col(Plan.id).not_in(used))
+        .order_by(col(Plan.id).desc())
     )
+    rows = session.exec(query.limit(MOST_PLANS))
+    return tuple(PlanCard(plan_id or 0, name, f"/plans/{plan_id}") for plan_id, name in rows)
 
 
 def _start(session: Session) -> tuple[str, str]:

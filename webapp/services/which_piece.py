@@ -66,8 +66,10 @@ def view_which_piece(session: Session, kind: str, sign: str, showing: Showing) -
     kind = kind if kind in KIND_WORDS else ""
     wanted = _wanted(kind, sign)
     opened = open_pieces(session)
-    batches = {row_id(batch): batch for batch in session.exec(select(Batch))} if opened or wanted else {}
     shown = [item for item in opened if _answers(item, kind, wanted)]
+    bore_it = _bore(session, wanted, shown) if wanted else []
+    held = {item.batch_id for item in (*shown, *bore_it)}
+    batches = {row_id(batch): batch for batch in session.exec(select(Batch).where(col(Batch.id).in_(held)))}
     return WhichPieceView(
         kinds=tuple(Tap(words, _href(key), key == kind) for key, words in KIND_WORDS.items()),
         signs=tuple(
@@ -76,7 +78,7 @@ def view_which_piece(session: Session, kind: str, sign: str, showing: Showing) -
         ),
         asked=say_mark(wanted) if wanted else KIND_WORDS.get(kind, "").lower(),
         pieces=tuple(_found(item, batches, showing) for item in shown),
-        earlier=_earlier(session, wanted, shown, batches, showing) if wanted else (),
+        earlier=_earlier(bore_it, batches, showing),
     )
 
 
@@ -111,14 +113,16 @@ def _href(kind: str, sign: str = "") -> str:
     return f"/which-piece?{urlencode(asked)}"
 
 
-def _earlier(
-    session: Session, mark: Mark, shown: list[Item], batches: dict[int, Batch], showing: Showing
-) -> tuple[FoundPiece, ...]:
-    """Return the latest finished pieces that bore the same mark."""
+def _bore(session: Session, mark: Mark, shown: list[Item]) -> list[Item]:
+    """Return the latest pieces that bore a mark and are not shown, the newest first."""
     bore = (col(Item.steel_mark) == mark.kind, col(Item.steel_sign) == mark.sign)
     query = select(Item).where(col(Item.deleted_at).is_(None), *bore).order_by(col(Item.id).desc())
     open_ids = {item.id for item in shown}
-    rows = [item for item in session.exec(query.limit(MOST_EARLIER + len(shown))) if item.id not in open_ids]
+    return [item for item in session.exec(query.limit(MOST_EARLIER + len(shown))) if item.id not in open_ids]
+
+
+def _earlier(rows: Iterable[Item], batches: dict[int, Batch], showing: Showing) -> tuple[FoundPiece, ...]:
+    """Return the finished pieces that bore a mark, in words, of batches that are still there."""
     found = (_found(item, batches, showing) for item in rows if batches[item.batch_id].deleted_at is None)
     return tuple(replace(one, mark="") for one in found)[:MOST_EARLIER]
 

@@ -27,6 +27,7 @@ from webapp.store.errors import CannotOpen, CannotSave
 
 LOGBOOK_FILE = "logbook.db"
 BUSY_TIMEOUT_MS = 5000
+STEADY = "one steady snapshot"  # marks a session in which what was read once can be taken as read
 READERS_KEPT = 8
 READERS_MORE = 40
 SAVE_PATIENCE_S = 30.0
@@ -132,7 +133,8 @@ def strict_json(value: Any) -> str:
 def read(store: Store) -> Iterator[Session]:
     """Give a session on one steady snapshot of the logbook; it cannot write."""
     try:
-        with store.doors.inside(), Session(store.reader, expire_on_commit=False, autoflush=False) as session:
+        steady = Session(store.reader, expire_on_commit=False, autoflush=False, info={STEADY: True})
+        with store.doors.inside(), steady as session:
             yield session
     except DatabaseError as error:
         raise CannotSave(f"The logbook cannot be read just now: {plain_trouble(error)}.") from error

@@ -13,7 +13,7 @@ from __future__ import annotations
 from datetime import date, datetime, time
 from typing import Any
 
-from sqlalchemy import JSON, Column, MetaData
+from sqlalchemy import JSON, Column, Index, MetaData
 from sqlmodel import Field, SQLModel
 
 from webapp.store.checks import add_checks
@@ -357,6 +357,8 @@ class Step(Record, table=True):
     1 for what came of the batch and 2 and up for what was done to put the item right.
     """
 
+    __table_args__ = (Index("ix_step_kind", "kind", "batch_id"),)
+
     batch_id: int | None = Field(default=None, foreign_key="batch.id", index=True)
     item_id: int | None = Field(default=None, foreign_key="item.id", index=True)
     kind: str
@@ -479,11 +481,13 @@ class Reminder(Record, table=True):
 class Change(SQLModel, table=True):
     """One line of the change record: who changed which record, when, from what to what."""
 
+    __table_args__ = (Index("ix_change_record", "table_name", "record_id"),)
+
     id: int | None = Field(default=None, primary_key=True)
     happened_at: datetime
     device: str
-    table_name: str = Field(index=True)
-    record_id: int = Field(index=True)
+    table_name: str
+    record_id: int
     action: str
     before: dict[str, Any] = json_field()
     after: dict[str, Any] = json_field()
