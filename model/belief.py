@@ -8,7 +8,7 @@ named coordinates; a name never seen before draws from its prior.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 from zlib import crc32
 
@@ -209,6 +209,24 @@ class ShopBelief:
         even = (np.arange(draws) + rng.uniform()) * len(self.draws) / draws
         return np.asarray(self.draws[rng.permutation(even.astype(int))])
 
+    def of_fires(self, *fires: str) -> ShopBelief:
+        """Return the belief of what all fires share and of some fires' own luck, without that of the others.
+
+        fires : their keys. Of a bell curve and of draws alike this is exact, and what is left of a long
+        logbook's belief is small: nothing that a process of these fires asks for is lost.
+        """
+        keep = [place for place, name in enumerate(self.names) if _is_wanted(name, fires)]
+        if len(keep) == len(self.names):
+            return self
+        return replace(
+            self,
+            names=tuple(self.names[place] for place in keep),
+            mean=self.mean[keep],
+            covariance=self.covariance[np.ix_(keep, keep)],
+            draws=None if self.draws is None else self.draws[:, keep],
+            books=self.books if np.ndim(self.books) == 0 else np.asarray(self.books)[keep],
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain values for storage: the covariance exactly, the draws to 1 in 2000 (`packed`)."""
         return {
@@ -243,6 +261,11 @@ class ShopBelief:
         if draws is not None and "books" not in stored:
             draws = mean + spread * (draws - mean)  # an older model widened them as it drew
         return cls(names, mean, covariance, spread, int(stored["coupons"]), draws, books)
+
+
+def _is_wanted(name: str, fires: Sequence[str]) -> bool:
+    """Tell whether a coordinate is shared by all fires, or one of these fires' own."""
+    return not name.startswith(LATENTS) or name.partition("/")[2].partition("|")[0] in fires
 
 
 def _spoilt() -> NotPossible:

@@ -34,13 +34,14 @@ def unpacked(stored: Any) -> Array:
 
 def packed_half(matrix: Array) -> dict[str, Any]:
     """Return a symmetric matrix as plain values: its lower half, exactly."""
-    return packed(matrix[np.tril_indices(len(matrix))])
+    return packed(matrix[np.tri(len(matrix), dtype=bool)])
 
 
 def unpacked_half(stored: Any, size: int) -> Array:
     """Return a symmetric matrix, (size, size), of its packed lower half, or of plain rows as they are."""
     if not isinstance(stored, Mapping):
         return np.asarray(stored, dtype=float).reshape((0, 0) if not stored else (len(stored), -1))
-    matrix, half = np.zeros((size, size)), np.tril_indices(size)
+    matrix, half = np.zeros((size, size)), np.tri(size, dtype=bool)
     matrix[half] = unpacked(stored)
-    return np.asarray(matrix + np.tril(matrix, -1).T)
+    matrix.T[half] = matrix[half]
+    return matrix

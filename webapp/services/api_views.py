@@ -173,7 +173,7 @@ def answer_fit(session: Session) -> NewestFitAnswer:
     row = newest_fit(session)
     if row is None:
         return NewestFitAnswer(model_version=MODEL_VERSION, fit=None)
-    belief = answer_belief(belief_of(row).belief)
+    belief = answer_belief(belief_of(row).belief.of_fires())
     fit = FitAnswer(
         id=row.id or 0,
         created_at=aware(row.created_at),

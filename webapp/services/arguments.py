@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from model.argument_trial import Scatter
 from model.arguments import Effect
@@ -16,9 +17,10 @@ from webapp.services.argument_differs import THINGS, Differs, what_differs
 from webapp.services.argument_list import ARGUMENTS, BY_KEY, Argument
 from webapp.services.argument_words import TAGS, EffectView, effect_of, trial_words, view_effect
 from webapp.services.fitting import newest_summary
+from webapp.services.observations import load_newest
 from webapp.services.showing import Showing, plural
-from webapp.services.whole_book import by_id, load_book
-from webapp.store.tables import Bar, Bath
+from webapp.services.whole_book import by_id
+from webapp.store.tables import Bar, Bath, Change
 
 MOST_LINKS, FEW_LINKS = 12, 5
 NOTHING_YET = ("nothing to compare", "")
@@ -80,7 +82,7 @@ class _Book:
 
 def view_arguments(session: Session, showing: Showing) -> ArgumentsView:
     """Return what the logbook says of each argument; effects are those of the newest fit."""
-    facts = facts_of(load_book(session), by_id(session, Bath), by_id(session, Bar))
+    facts = _facts(session)
     newest = newest_summary(session)
     argued: Mapping[str, Any] = (newest.summary.get("argued") if newest else None) or {}
     effects = tuple(effect_of(one) for one in argued.get("effects", ()) if one["argument"] in BY_KEY)
@@ -92,6 +94,24 @@ def view_arguments(session: Session, showing: Showing) -> ArgumentsView:
         looks=len(effects),
         batches=len(facts),
     )
+
+
+def _facts(session: Session) -> tuple[BatchFacts, ...]:
+    """Return the facts of the batches that a fit learns from; kept until anything is saved."""
+    last = session.exec(
+        select(Change.id, Change.happened_at).order_by(col(Change.id).desc()).limit(1)
+    ).first()
+    key = (str(session.get_bind()), *(last or ()))
+    with _reading:
+        if key not in _KEPT_FACTS:
+            facts = facts_of(load_newest(session), by_id(session, Bath), by_id(session, Bar))
+            _KEPT_FACTS.clear()
+            _KEPT_FACTS[key] = facts
+        return _KEPT_FACTS[key]
+
+
+_KEPT_FACTS: dict[tuple[object, ...], tuple[BatchFacts, ...]] = {}
+_reading = Lock()
 
 
 def _card(argument: Argument, book: _Book) -> ArgumentView:

@@ -81,7 +81,7 @@ def view_case_left(session: Session, item_id: int, now: datetime, showing: Showi
     part = session.get(Part, item.part_id) if item.part_id else None
     definition = part.depth_definition if part else "rim"
     try:
-        constants = current_belief(session).belief.constants(process, DRAWS)
+        constants = current_belief(session, process.keys.fire).belief.constants(process, DRAWS)
         found = forecast(process, constants)
     except ModelError as problem:
         return CaseLeftView(href, "", (), f"Nothing can be worked out: {problem}")

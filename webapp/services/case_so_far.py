@@ -16,7 +16,7 @@ from model.usable import why_not_learnt
 from webapp.services.batch_rows import BatchRows, aware, load_batch, own_steps, row_id
 from webapp.services.case_so_far_sums import CaseAsked, CaseFound, as_weighed, work_out_case
 from webapp.services.case_so_far_words import CaseSoFarView, say_case, say_not_yet
-from webapp.services.fitting import current_belief, newest_fit
+from webapp.services.fitting import current_belief
 from webapp.services.heat_doubts import contradict
 from webapp.services.lives import story_of_item
 from webapp.services.observations import told_of_batch
@@ -60,7 +60,7 @@ def view_case_so_far(session: Session, batch_id: int, now: datetime, showing: Sh
     if isinstance(asked, NotYet):
         return say_not_yet(rows, asked.why)
     try:
-        found = work_out_case(asked, Believed.of(current_belief(session).belief))
+        found = work_out_case(asked, Believed.of(current_belief(session, str(rows.batch.fire_id)).belief))
     except ModelError as problem:
         return say_not_yet(rows, str(problem))
     return _say(rows, soak, watched, found, minute, showing)
@@ -153,8 +153,7 @@ def _route(
 
 def _readings(session: Session, rows: BatchRows, now: datetime) -> tuple[Taken, ...]:
     """Return what was read on pieces that were drawn from this soak: by eye, by file, by a tester."""
-    fit = newest_fit(session)
-    learnt = set(fit.reading_ids) if fit is not None else set()
+    learnt = {int(key) for key in current_belief(session).summary.get("used", ())}
     drawn = [row_id(item) for item in rows.items if own_steps(rows, item)]
     if not any(rows.readings.get(item_id) for item_id in drawn):
         return ()

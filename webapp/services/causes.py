@@ -49,7 +49,7 @@ def explain_item(session: Session, item_id: int, now: datetime, showing: Showing
     }
     lives = _by_life(own, used)
     skipped = tuple((row, why) for row in own if isinstance(why := used[row_id(row)], str))
-    belief = current_belief(session)
+    belief = current_belief(session, str(rows.batch.fire_id))
     if not lives:
         return view_causes(item, (), None, skipped, showing)
     fire = readings_of_fire(session, rows.batch, belief, now)

@@ -38,7 +38,7 @@ def view_worked_out(session: Session, asked: Sequence[str], now: datetime, showi
     compared, problem = compared_of(session, asked)
     if problem:
         return WorkedOutView((), (), "", problem)
-    known = current_belief(session)
+    known = current_belief(session, *{str(one.rows.batch.fire_id) for one in compared})
     made = work_out(compared, by_id(session, Bar), by_id(session, Bath), known.belief, now)
     odd = odd_fires(known.summary) if known.summary else {}
     told = told_readings(known.summary.get("predictions", ()), _rows(compared), odd, showing)

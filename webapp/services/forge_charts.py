@@ -14,6 +14,7 @@ from webapp.services.showing import Showing
 from webapp.services.whole_book import grouped
 from webapp.store.tables import Batch, Item, Reading
 
+MOST_SHOWN = 240  # readings, of some thirty batches; older ones are in the table that is taken along
 ODD_READING = 3.0  # sds from what the other fires foretell
 COLUMNS = (
     Column("Piece", number=False),
@@ -57,6 +58,12 @@ class FitRows:
     readings: Mapping[int, Reading]
     items: Mapping[int, Item]
     batches: Mapping[int, Batch]
+
+
+def newest_told(summary: Mapping[str, Any]) -> set[int]:
+    """Return the newest readings that a fit speaks of: as many as a page can show."""
+    told = {int(key) for key in (*summary.get("used", ()), *summary.get("left_out", ()))}
+    return set(sorted(told)[-MOST_SHOWN:])
 
 
 def charts_of(

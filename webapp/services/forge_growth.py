@@ -8,7 +8,7 @@ from datetime import datetime
 from statistics import median
 from typing import Any, Final
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from model.conversion import continued
 from model.errors import ModelError
@@ -21,10 +21,11 @@ from webapp.charts import Chart
 from webapp.services.batch_rows import kept, row_id
 from webapp.services.bath_chart import ReadHardness, bath_chart
 from webapp.services.fitting import current_belief
+from webapp.services.forge_charts import newest_told
 from webapp.services.forge_rows import names_of
 from webapp.services.growth_chart import ReadDepth, growth_chart
 from webapp.services.growth_sums import MOST_BATHS, Hardness, growth_lines, hardness_in, job_at
-from webapp.services.observations import tell
+from webapp.services.observations import told_of_readings
 from webapp.services.odd_fires import odd_fires
 from webapp.services.plan_sums import Believed
 from webapp.services.processes import quench_in
@@ -78,10 +79,9 @@ def view_growth(session: Session, now: datetime, showing: Showing) -> GrowthView
     jobs = shop_jobs(session)
     if not jobs:
         return GrowthView((), NO_JOB)
-    learnt = set(known.summary.get("used", ()))
-    used = [one for one in tell(session, now).observations if one.key in learnt] if learnt else []
-    rows = by_id(session, Reading), by_id(session, Item), by_id(session, Batch)
-    book = _Book(*rows, odd_fires(known.summary))
+    learnt = {int(key) for key in known.summary.get("used", ())} & newest_told(known.summary)
+    used = told_of_readings(session, learnt, now) if learnt else []
+    book = _book_of(session, learnt, odd_fires(known.summary))
     depths, hardness = _depths(used, book), _hardness(used, book, session, showing)
     job = _usual_job(jobs, known.summary)
     heat_K = _usual_heat_K(depths)
@@ -103,6 +103,15 @@ def view_growth(session: Session, now: datetime, showing: Showing) -> GrowthView
         return GrowthView((), str(refused))
     found = tuple(chart for chart in charts if chart is not None)
     return GrowthView(found, "" if found else NOTHING_YET)
+
+
+def _book_of(session: Session, reading_ids: set[int], odd: Mapping[int, str]) -> _Book:
+    readings = {row_id(row): row for row in kept(session, Reading, col(Reading.id).in_(reading_ids))}
+    held = {row.item_id for row in readings.values()}
+    items = {row_id(row): row for row in session.exec(select(Item).where(col(Item.id).in_(held)))}
+    lay_in = {row.batch_id for row in items.values()}
+    batches = {row_id(row): row for row in session.exec(select(Batch).where(col(Batch.id).in_(lay_in)))}
+    return _Book(readings, items, batches, odd)
 
 
 def _usual_job(jobs: Sequence[Process], summary: Mapping[str, Any]) -> Process:

@@ -15,7 +15,7 @@ from webapp.charts import Chart
 from webapp.services.batch_rows import kept, row_id
 from webapp.services.drift_offer import DriftOffer, drift_offers
 from webapp.services.fitting import FitSummary, newest_summary
-from webapp.services.forge_charts import FitRows, charts_of
+from webapp.services.forge_charts import MOST_SHOWN, FitRows, charts_of, newest_told
 from webapp.services.forge_coupons import CouponRow, coupon_rows
 from webapp.services.forge_course import course_chart, funnels
 from webapp.services.forge_epochs import change_days
@@ -85,6 +85,7 @@ class ForgeView:
     hardness_misses: tuple[Chart, ...]
     unused: tuple[Unused, ...]
     made: str
+    older: int = 0
 
 
 def view_forge(session: Session, showing: Showing) -> ForgeView:
@@ -120,6 +121,7 @@ def view_forge(session: Session, showing: Showing) -> ForgeView:
         hardness_misses=miss_charts(misses, "hardness"),
         unused=_unused(summary["left_out"], rows, showing),
         made=showing.moment(row.created_at) if row is not None else "",
+        older=_older(summary, rows) if row is not None and len(rows.readings) >= MOST_SHOWN else 0,
     )
 
 
@@ -187,11 +189,17 @@ def _rows_of(session: Session, fit: FitSummary | None) -> FitRows:
     """Return the readings that a fit speaks of, with their items and batches, in one query a table."""
     if fit is None:
         return FitRows({}, {}, {})
-    ids = {int(key) for key in (*fit.summary["used"], *fit.summary["left_out"])}
-    readings = {row_id(row): row for row in kept(session, Reading) if row.id in ids}
-    items = {row_id(row): row for row in session.exec(select(Item))}
-    batches = {row_id(row): row for row in session.exec(select(Batch))}
-    return FitRows(readings, items, batches)
+    readings = kept(session, Reading, col(Reading.id).in_(newest_told(fit.summary)))
+    held = {row.item_id for row in readings}
+    items = {row_id(row): row for row in session.exec(select(Item).where(col(Item.id).in_(held)))}
+    lay_in = {row.batch_id for row in items.values()}
+    batches = {row_id(row): row for row in session.exec(select(Batch).where(col(Batch.id).in_(lay_in)))}
+    return FitRows({row_id(row): row for row in readings}, items, batches)
+
+
+def _older(summary: Mapping[str, Any], rows: FitRows) -> int:
+    """Return how many readings the fit speaks of that the page does not show."""
+    return max(len(summary.get("used", ())) + len(summary["left_out"]) - len(rows.readings), 0)
 
 
 def _pieces(rows: FitRows) -> dict[str, tuple[str, str]]:

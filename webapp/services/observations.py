@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from model.depth_readings import DEPTH_SD_M
 from model.evidence import Check, InstrumentCheck
@@ -33,7 +33,7 @@ from webapp.services.shop_jobs import shop_jobs
 from webapp.services.shop_view import view_shop
 from webapp.services.timed_warm_ups import warm_up_checks
 from webapp.services.whole_book import by_id, load_book
-from webapp.store.tables import Bar, Bath, Instrument, Item, Reading, ShopChange
+from webapp.store.tables import Bar, Batch, Bath, Instrument, Item, Reading, ShopChange
 from webapp.store.tables import InstrumentCheck as CheckRow
 from webapp.zone import day_of
 
@@ -62,6 +62,7 @@ USUAL_FILE_HRC = 65.0
 TESTER_KINDS = {"file_set": "files", "one_file": "files", "vickers": "vickers", "lab": "vickers"}
 AFTER = {"slow_cool": "slow_cool", "quench": "quench", "temper_1": "temper", "temper_2": "temper"}
 LEAST_SEEN_DEPTH_M = 0.02e-3
+MOST_TOLD = 1000  # batches; what older ones still could teach is little, and a forge changes
 # Doubt of one check of an oven [K, 1 sd]: a cheap thermometer, and the swing between two looks, 5 K each;
 # common practice, no source.
 OVEN_CHECK_SD_K = 7.0
@@ -88,7 +89,7 @@ def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
     things = _things(session)
     # the watch for drift goes by the fires' days, which need not be the order they were written up in
-    book = sorted(load_book(session), key=lambda rows: (rows.batch.day, rows.batch.id))
+    book = sorted(load_newest(session), key=lambda rows: (rows.batch.day, rows.batch.id))
     told = {
         key: one for rows in book for key, one in _for_the_fit(rows, _tell_batch(rows, things, now)).items()
     }
@@ -102,6 +103,23 @@ def tell(session: Session, now: datetime) -> Told:
 def _things(session: Session) -> Things:
     zone = view_shop(session).zone
     return Things(by_id(session, Bar), by_id(session, Bath), by_id(session, Instrument), zone)
+
+
+def load_newest(session: Session) -> list[BatchRows]:
+    """Return the batches that a fit learns from: the newest, as many as its memory and patience are for."""
+    query = select(Batch.id).where(col(Batch.deleted_at).is_(None))
+    ids = session.exec(query.order_by(col(Batch.day).desc(), col(Batch.id).desc()).limit(MOST_TOLD + 1)).all()
+    return load_book(session, None if len(ids) <= MOST_TOLD else {key for key in ids[:MOST_TOLD] if key})
+
+
+def told_of_readings(session: Session, reading_ids: Collection[int], now: datetime) -> list[Observation]:
+    """Return what some readings tell, by the order of their batches; those that tell nothing left out."""
+    in_batches = select(Item.batch_id).join(Reading, col(Reading.item_id) == Item.id)
+    ids = set(session.exec(in_batches.where(col(Reading.id).in_(reading_ids))))
+    things = _things(session)
+    told = (_tell_batch(rows, things, now) for rows in load_book(session, ids))
+    found = (one for batch in told for key, one in batch.items() if key in reading_ids)
+    return [one for one in found if isinstance(one, Observation)]
 
 
 def told_of_batch(session: Session, rows: BatchRows, now: datetime) -> dict[int, Observation | str]:

@@ -53,8 +53,10 @@ class Believed:
     @classmethod
     def of(cls, belief: ShopBelief) -> Believed:
         """Return a belief with its fingerprint."""
-        content = (belief.names, belief.mean.tobytes(), belief.covariance.tobytes(), belief.spread)
-        return cls(sha256(repr(content).encode()).hexdigest(), belief)
+        content = sha256(repr((belief.names, belief.spread)).encode())
+        content.update(belief.mean.tobytes())
+        content.update(belief.covariance.tobytes())
+        return cls(content.hexdigest(), belief)
 
 
 @dataclass(frozen=True)

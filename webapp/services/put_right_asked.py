@@ -16,7 +16,7 @@ from model.remedy import BathChoice
 from model.usable import why_not_used
 from webapp.services.batch_rows import BatchRows, kept, path_kinds, row_id
 from webapp.services.dated_changes import before_rework
-from webapp.services.fitting import current_belief, newest_fit
+from webapp.services.fitting import current_belief
 from webapp.services.lives import story_of_item
 from webapp.services.observations import told_of_batch
 from webapp.services.plan_rows import goal_of, refusal_of
@@ -88,7 +88,7 @@ def answer_for(session: Session, piece: Piece, now: datetime) -> Answer | str:
         _reads_HRC(rows.readings.get(row_id(item), [])),
     )
     try:
-        worked = work_out(asked, Believed.of(current_belief(session).belief))
+        worked = work_out(asked, Believed.of(current_belief(session, whole.keys.fire).belief))
     except ModelError as problem:
         words = next(iter(refusal_of(problem).errors.values()))
         return words[0].lower() + words[1:].removesuffix(".")
@@ -117,8 +117,7 @@ def _temper_s(process: Process) -> float:
 
 def _readings(session: Session, piece: Piece, now: datetime) -> tuple[Taken, ...]:
     """Return what was read off the piece, in this batch and in those it came from."""
-    fit = newest_fit(session)
-    learnt = set(fit.reading_ids) if fit is not None else set()
+    learnt = {int(key) for key in current_belief(session).summary.get("used", ())}
     taken: list[Taken] = []
     place: tuple[BatchRows, Item] | None = (piece.rows, piece.item)
     while place is not None:

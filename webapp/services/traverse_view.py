@@ -62,7 +62,7 @@ def view_traverse(session: Session, item_id: int, now: datetime, showing: Showin
     own = [row for row in rows.readings.get(row_id(item), []) if row.kind == "traverse"]
     if not own:
         return TraverseView(f"{item.mark} {item.name}".strip(), f"/items/{item.id}", (), (), "")
-    told, known = told_of_batch(session, rows, now), current_belief(session)
+    told, known = told_of_batch(session, rows, now), current_belief(session, str(rows.batch.fire_id))
     fire, believed = readings_of_fire(session, rows.batch, known, now), Believed.of(known.belief)
     charts, missing = [], []
     for row in own:
