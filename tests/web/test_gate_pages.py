@@ -325,6 +325,7 @@ def test_what_a_proxy_on_this_computer_passes_on_does_not_come_from_here(
     with speaking(alone, "127.0.0.1", "127.0.0.1") as only_here:  # started without --lan
         assert is_shut(only_here.get("/", headers=passed_on))
         assert only_here.get("/").text == SECRET
+        assert is_shut(only_here.get("/", headers={"host": "shop.local"}))  # by a name, it was passed on
 
 
 def test_without_a_passcode_the_network_is_shut_and_told_why(

@@ -39,11 +39,11 @@ def is_from_here(scope: Scope, settings: Settings) -> bool:
     # browsers have spoken 1.1 since the nineties; what speaks 1.0 is a proxy that says nothing of itself
     if any(name in headers for name in SENT_ON) or scope.get("http_version") == "1.0":
         return False
-    if not settings.is_lan:
-        return True  # nobody else reaches a loopback address
     host = headers.get("host", "").lower()
-    name = host.rpartition(":")[0] if host not in LOOPBACK_NAMES else host
-    return is_loopback(address_of(scope)) and name in LOOPBACK_NAMES
+    name = host if host in LOOPBACK_NAMES else host.rpartition(":")[0]
+    # without --lan nobody else reaches the address that is bound
+    is_near = not settings.is_lan or is_loopback(address_of(scope))
+    return is_near and name in LOOPBACK_NAMES
 
 
 def address_of(scope: Scope) -> str:

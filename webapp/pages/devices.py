@@ -97,7 +97,7 @@ def show_code(request: Request, context: Context, _visitor: Ruler) -> Response:
         raise HTTPException(422, "Set a passcode first.")
     if not settings.is_lan:
         raise HTTPException(422, NOT_ON_THE_NETWORK)
-    view = view_pair(address_of(settings.tablet_url, context.door.new_code()), LASTS_S, settings.is_safe)
+    view = view_pair(address_of(settings.tablet_url, context.door.new_code()), LASTS_S)
     return page(request, "pages/pair_code.html", view, here="shop")
 
 

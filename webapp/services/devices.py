@@ -48,7 +48,6 @@ class PairView:
     address: str
     code: CodeView
     minutes: int
-    is_safe: bool
 
 
 def view_devices(
@@ -79,6 +78,6 @@ def view_devices(
     )
 
 
-def view_pair(address: str, lasts_s: float, is_safe: bool) -> PairView:
+def view_pair(address: str, lasts_s: float) -> PairView:
     """Return a code as it is shown."""
-    return PairView(address, code_of(address), round(lasts_s / 60), is_safe)
+    return PairView(address, code_of(address), round(lasts_s / 60))
