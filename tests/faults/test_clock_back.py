@@ -37,13 +37,25 @@ def test_the_run_clock_shows_no_time_rather_than_a_wrong_one(
 ) -> None:
     told = text_of(client.get(batch).text)
     assert "–:––" in told
-    assert "says 11:52, which is before the soak clock was started, 12:42. Nothing is lost" in told
+    assert "says 11:52, but something was noted at 12:42. Nothing is lost" in told
     assert 'role="timer" aria-live="off">–:––' in client.get(batch).text
     assert "–:––" in text_of(client.get("/").text)
     back = client.get(f"{batch}/beat").json()["mark"]
     clock.move(hours=1)
     assert client.get(f"{batch}/beat").json()["mark"] != back, "a screen that is open must look again"
     assert "0:10" in text_of(client.get(batch).text)
+
+
+def test_a_clock_that_went_back_within_the_soak_is_found_out_by_what_was_noted_since(
+    client: TestClient, clock: FixedClock, batch: str
+) -> None:
+    clock.move(hours=3)
+    assert "2:10" in text_of(client.get(batch).text)
+    send(client, f"{batch}/events/new", f"{batch}/events/new", event_kind="box turned")
+    clock.move(hours=-1)
+    told = text_of(client.get(batch).text)
+    assert "–:––" in told
+    assert "says 13:52, but something was noted at 14:52" in told
 
 
 def test_a_step_before_the_one_before_is_refused_in_words_and_taken_when_the_clock_is_right(

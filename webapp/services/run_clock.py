@@ -10,7 +10,7 @@ from webapp.services.batch_rows import BatchRows, aware
 from webapp.services.settings_of import soak_seconds
 from webapp.services.showing import Showing, say_clock, say_duration
 from webapp.services.soak_pauses import Pause, open_pause, paused_s, pauses_of
-from webapp.services.step_rules import BEGAN_WORDS, CLOCKS_DIFFER, COOLING, HARDENED, IN_THE_FIRE
+from webapp.services.step_rules import CLOCKS_DIFFER, COOLING, HARDENED, IN_THE_FIRE
 from webapp.store.tables import Step
 
 NO_TIME = "–:––"
@@ -39,7 +39,7 @@ class ClockView:
 def view_clock(rows: BatchRows, now: datetime, showing: Showing) -> ClockView | None:
     """Return the clock of a batch that is in the fire, cooling or waits for its temper; None for others."""
     by_kind = {step.kind: step for step in rows.steps}
-    ahead = step_ahead(rows, now)
+    ahead = noted_ahead(rows, now)
     if ahead is not None and rows.batch.state in (IN_THE_FIRE, COOLING, HARDENED):
         return _distrusted(ahead, now, showing)
     if rows.batch.state == IN_THE_FIRE:
@@ -54,19 +54,19 @@ def view_clock(rows: BatchRows, now: datetime, showing: Showing) -> ClockView | 
     return None
 
 
-def step_ahead(rows: BatchRows, now: datetime) -> Step | None:
-    """Return the last step whose time has not come: the computer's clock went back, most likely."""
-    ahead = [step for step in rows.steps if step.started_at and aware(step.started_at) > now + CLOCKS_DIFFER]
-    return ahead[-1] if ahead else None
+def noted_ahead(rows: BatchRows, now: datetime) -> datetime | None:
+    """Return the last moment noted of a batch if it has not come yet: the computer's clock went back."""
+    kept = [rows.batch, *rows.steps, *rows.heat_notes, *rows.fire_events]
+    moments = [row.updated_at for row in kept] + [step.started_at for step in rows.steps if step.started_at]
+    last = max(aware(moment) for moment in moments)
+    return last if last > now + CLOCKS_DIFFER else None
 
 
-def _distrusted(step: Step, now: datetime, showing: Showing) -> ClockView | None:
+def _distrusted(noted: datetime, now: datetime, showing: Showing) -> ClockView:
     """Return a clock that shows no time, for there is none to trust."""
-    assert step.started_at is not None  # looked at by the caller
-    began = BEGAN_WORDS.get(step.kind, "the last step")
     detail = (
-        f"the computer that keeps the logbook says {showing.time(now)}, which is before {began}, "
-        f"{showing.time(aware(step.started_at))}. Nothing is lost: put its clock right"
+        f"the computer that keeps the logbook says {showing.time(now)}, but something was noted at "
+        f"{showing.time(noted)}. Nothing is lost: put its clock right"
     )
     return ClockView("no clock: the time went back", NO_TIME, detail, stopped=True)
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from hashlib import sha256
 
 from webapp.services.batch_rows import BatchRows, steps_of
-from webapp.services.run_clock import step_ahead
+from webapp.services.run_clock import noted_ahead
 from webapp.services.showing import Showing
 from webapp.services.step_rules import StepRefused
 from webapp.store.tables import Record, Step
@@ -23,7 +23,7 @@ def mark_of(rows: BatchRows, now: datetime) -> str:
     for readings in rows.readings.values():
         records += readings
     told = [(type(record).__name__, record.id, record.version) for record in records]
-    if step_ahead(rows, now) is not None:
+    if noted_ahead(rows, now) is not None:
         told.append(("clock", 0, 0))
     return sha256(repr(told).encode()).hexdigest()[:16]
 
