@@ -11,6 +11,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from webapp.asked_sums import AskedSums
 from webapp.clock import Clock, SystemClock
 from webapp.context import AppContext
+from webapp.copy_keeper import CopyKeeper
 from webapp.fit_keeper import FitKeeper
 from webapp.gate.door import Door
 from webapp.gate.guard import Guard
@@ -22,6 +23,7 @@ from webapp.settings import Settings
 from webapp.static_files import KeptStaticFiles
 from webapp.store.engine import open_store
 from webapp.store.revision import is_up_to_date
+from webapp.store.swap import settle
 from webapp.store.word_index import ensure_words
 from webapp.worker import Worker
 
@@ -55,7 +57,8 @@ def create_app(settings: Settings, clock: Clock | None = None) -> FastAPI:
 
 
 def open_context(settings: Settings, clock: Clock) -> AppContext:
-    """Open the logbook and bring it up to date."""
+    """Open the logbook and bring it up to date; a restore that was cut short is settled first."""
+    settle(settings.data_folder)
     store = open_store(settings.data_folder)
     try:
         if not is_up_to_date(store):
@@ -68,10 +71,9 @@ def open_context(settings: Settings, clock: Clock) -> AppContext:
         store.close()
         raise
     worker = Worker()
+    fit_keeper, copy_keeper = FitKeeper(store, worker, clock), CopyKeeper(store, clock)
     door = Door(settings.data_folder, clock, settings.passcode_cost)
-    return AppContext(
-        settings, store, worker, clock, FitKeeper(store, worker, clock), AskedSums(worker), door
-    )
+    return AppContext(settings, store, worker, clock, fit_keeper, AskedSums(worker), copy_keeper, door)
 
 
 @asynccontextmanager
@@ -79,7 +81,9 @@ async def close_at_end(app: FastAPI) -> AsyncIterator[None]:
     """Keep the fit in step while the server runs; end the worker and close the logbook when it stops."""
     context: AppContext = app.state.context
     context.fit_keeper.start()
+    context.copy_keeper.start()
     yield
+    context.copy_keeper.close()
     context.worker.close()
     context.fit_keeper.close()
     context.store.close()

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from webapp.asked_sums import AskedSums
 from webapp.clock import Clock
+from webapp.copy_keeper import CopyKeeper
 from webapp.fit_keeper import FitKeeper
 from webapp.gate.door import Door
 from webapp.settings import Settings
@@ -15,7 +16,7 @@ from webapp.worker import Worker
 
 @dataclass(frozen=True)
 class AppContext:
-    """Settings, open logbook, compute worker, clock, keeper of the fit, other sums, and the door."""
+    """Settings, logbook, compute worker, clock, keepers of fit and copies, other sums, and the door."""
 
     settings: Settings
     store: Store
@@ -23,4 +24,5 @@ class AppContext:
     clock: Clock
     fit_keeper: FitKeeper
     sums: AskedSums
+    copy_keeper: CopyKeeper
     door: Door

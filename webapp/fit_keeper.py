@@ -49,6 +49,7 @@ class FitKeeper:
         self._store, self._worker, self._clock = store, worker, clock
         self._closing = threading.Event()
         self._thread: threading.Thread | None = None
+        self._job: Job | None = None
         self.state = FitState()
 
     def start(self) -> None:
@@ -63,6 +64,20 @@ class FitKeeper:
         self._store.changed.set()
         if self._thread is not None:
             self._thread.join()
+
+    def rest(self) -> bool:
+        """Stop watching and drop what is worked out, until `start`; return whether there was a watch."""
+        if self._thread is None:
+            return False
+        self._closing.set()
+        self._store.changed.set()
+        while self._thread.is_alive():
+            if self._job is not None:
+                self._worker.drop(self._job)
+            self._thread.join(LOOK_S)
+        self._closing.clear()
+        self.state = FitState()
+        return True
 
     def catch_up(self) -> None:
         """Fit if the readings changed since the newest fit, and wait for it; then fit with care."""
@@ -109,7 +124,8 @@ class FitKeeper:
             careful,
             self._store.folder / KEPT_FILE,
         )
-        return self._worker.submit(JOB, *asked, key=JOB_KEY, gives_way=careful)
+        self._job = self._worker.submit(JOB, *asked, key=JOB_KEY, gives_way=careful)
+        return self._job
 
     def _is_waited_for(self, job: Job, told: Told) -> bool:
         """Wait for careful sums; return False once they are out of date or had to give way to other sums."""

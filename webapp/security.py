@@ -22,10 +22,12 @@ from webapp.settings import ANY_ADDRESS, Settings, in_brackets
 MOST_BODY_BYTES = 2 * 1024 * 1024
 MOST_PHOTO_BODY_BYTES = 100 * 1024 * 1024
 MOST_TABLE_BODY_BYTES = 6 * 1024 * 1024
+MOST_COPY_BODY_BYTES = 4 * 1024 * 1024 * 1024
 PHOTO_PATH = re.compile(r"/(items|batches)/[0-9]+/photos")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OUR_OWN_SITES = ("same-origin", "none")
 TABLE_PATH = "/bring-in"
+COPY_PATH = "/copies/look"
 STATIC_PATH = "/static/"
 TOO_SLOW = "What was sent came too slowly and was not saved. Nothing is lost; press the button again."
 
@@ -159,6 +161,8 @@ def most_bytes_to(path: str) -> int:
     """Return how many bytes may be sent to an address: photos are large, tables less so, all else is text."""
     if path == TABLE_PATH:
         return MOST_TABLE_BODY_BYTES
+    if path == COPY_PATH:
+        return MOST_COPY_BODY_BYTES
     return MOST_PHOTO_BODY_BYTES if PHOTO_PATH.fullmatch(path) else MOST_BODY_BYTES
 
 

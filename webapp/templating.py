@@ -51,7 +51,8 @@ class Saved:
 class Shell:
     """The frame of a page: whose shop, which place in the navigation, what was just done.
 
-    `path` is the page's own address (to come back to after the theme is switched), `now` the server's clock.
+    `path` is the page's own address (to come back to after the theme is switched), `now` the server's clock,
+    `history` where it is told who changed what of the page's record.
     """
 
     shop_name: str
@@ -63,6 +64,7 @@ class Shell:
     is_demo: bool = False
     saved: Saved | None = None
     undo: Undo | None = None
+    history: str = ""
     navigation: tuple[tuple[str, str, str], ...] = field(default=NAVIGATION)
     themes: tuple[tuple[Theme, str], ...] = field(default=THEMES)
 

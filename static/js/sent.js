@@ -36,4 +36,11 @@ document.addEventListener("submit", (event) => {
   setTimeout(() => {
     for (const button of form.querySelectorAll("button")) button.disabled = true;
   });
+  // A form that is answered with a file leaves its page standing: it may be asked again.
+  if (form.querySelector("[data-again]")) {
+    setTimeout(() => {
+      delete form.dataset.sent;
+      for (const button of form.querySelectorAll("button")) button.disabled = false;
+    }, 5000);
+  }
 });

@@ -80,6 +80,8 @@ LOOKS = (
     Look("/help/fracture", "Four faces", "heading"),
     Look("/cautions", "What can hurt", "heading"),
     Look("/devices", "Keep this passcode"),
-    Look("/condition", "", "heading"),
+    Look("/condition", "Make a copy of everything"),
+    Look("/bin", "What was removed", "heading"),
+    Look("/history/part/1", "Who changed what", "heading"),
     Look("/no/such/page", "To the first page", "link", NOT_THERE),
 )

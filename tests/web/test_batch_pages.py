@@ -396,7 +396,7 @@ def test_the_change_record_says_who_changed_what(client: TestClient, batch: str)
     walk(client, batch, "box_in")
     text = text_of(client.get(batch).text)
     assert "bench tablet" in text
-    assert "state: planned → in the fire" in text
+    assert "Stands as: planned → in the fire" in text
 
 
 def test_pages_that_are_not_there_say_so(client: TestClient, batch: str) -> None:

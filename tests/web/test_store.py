@@ -25,7 +25,7 @@ from webapp.store.errors import (
 )
 from webapp.store.folder_lock import hold_folder
 from webapp.store.tables import Bar, Batch, Change, Fire, FormUse, Instrument
-from webapp.store.unit_of_work import Actor, write
+from webapp.store.unit_of_work import Actor, UnitOfWork, write
 
 NOW = datetime(2026, 4, 3, 12, 2, tzinfo=UTC)
 LATER = NOW + timedelta(minutes=5)
@@ -225,13 +225,18 @@ def test_a_save_that_hangs_makes_others_give_up_in_plain_words(
     assert count(store, Bar) == 1
 
 
+def add_many(work: UnitOfWork) -> None:
+    for _ in range(40):
+        work.add(Bar(**ROD, note="x" * 9000))
+
+
 def test_a_full_disk_is_said_plainly_and_what_was_saved_stays(store: Store) -> None:
     add_rod(store)
     with store.writer.connect() as connection:
         pages = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
         connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
     with pytest.raises(CannotSave, match="the disk is full"), write(store, BENCH, NOW, "form-0001") as work:
-        work.session.add_all(Bar(**ROD, note="x" * 9000, created_at=NOW, updated_at=NOW) for _ in range(40))
+        add_many(work)
     assert (count(store, Bar), count(store, FormUse)) == (1, 0)
 
 

@@ -10,8 +10,8 @@ import typer
 
 from webapp.clock import SystemClock
 from webapp.services.backup import make_backup
+from webapp.services.condition import say_counts
 from webapp.services.restore import restore as put_back
-from webapp.services.restore import say_counts
 from webapp.services.showing import plural
 from webapp.store.errors import CannotOpen, StoreError
 from webapp.store.folder_lock import hold_folder

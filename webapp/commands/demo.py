@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import closing
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import typer
@@ -15,6 +15,7 @@ from webapp.store.engine import open_store, read
 from webapp.store.errors import CannotOpen, StoreError
 from webapp.store.folder_lock import hold_folder
 from webapp.store.migrate import bring_up_to_date
+from webapp.store.swap import settle
 
 
 def demo(data_folder: Path, host: str, port: int, open_browser: bool) -> None:
@@ -30,7 +31,10 @@ def demo(data_folder: Path, host: str, port: int, open_browser: bool) -> None:
 def prepare_demo(data_folder: Path) -> None:
     """Build the invented shop's logbook in an empty folder; a real logbook is refused, never touched."""
     now = SystemClock().now()
-    with hold_folder(data_folder, "work: the demo is being built"), closing(open_store(data_folder)) as store:
+    with ExitStack() as held:
+        held.enter_context(hold_folder(data_folder, "work: the demo is being built"))
+        settle(data_folder)
+        store = held.enter_context(closing(open_store(data_folder)))
         bring_up_to_date(store, now)
         with read(store) as session:
             shop = view_shop(session)

@@ -13,16 +13,16 @@ from webapp.store.errors import StoreError
 from webapp.store.folder_lock import hold_folder
 from webapp.store.migrate import bring_up_to_date
 from webapp.store.revision import newest_revision
+from webapp.store.swap import settle
 
 
 def migrate(data_folder: Path) -> None:
     """Bring the logbook up to date and say what was done."""
     try:
-        with (
-            hold_folder(data_folder, "work: it is being brought up to date"),
-            closing(open_store(data_folder)) as store,
-        ):
-            copy = bring_up_to_date(store, SystemClock().now())
+        with hold_folder(data_folder, "work: it is being brought up to date"):
+            settle(data_folder)
+            with closing(open_store(data_folder)) as store:
+                copy = bring_up_to_date(store, SystemClock().now())
     except StoreError as error:
         typer.echo(str(error), err=True)
         raise typer.Exit(1) from error

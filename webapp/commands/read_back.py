@@ -10,12 +10,14 @@ from webapp.clock import SystemClock
 from webapp.services.read_back import read_back as read
 from webapp.store.errors import StoreError
 from webapp.store.folder_lock import hold_folder
+from webapp.store.swap import settle
 
 
 def read_back(file: Path, data_folder: Path) -> None:
     """Read the export back and say what came of it."""
     try:
         with hold_folder(data_folder, "work: an export is being read back"):
+            settle(data_folder)
             found = read(file, data_folder, SystemClock().now())
     except StoreError as error:
         typer.echo(str(error), err=True)

@@ -23,6 +23,7 @@ from webapp.commands.patient_server import (
     STOP_WITHIN_S,
     PatientProtocol,
 )
+from webapp.commands.rescue import stands
 from webapp.gate.door import Door
 from webapp.settings import Settings
 from webapp.store.errors import StoreError
@@ -61,6 +62,8 @@ def serve(data_folder: Path, host: str, port: int, open_browser: bool, network: 
             listeners = [held.enter_context(closing(each)) for each in listen_at_all(asked)]
             settings = replace(asked, port=listeners[0].getsockname()[1])
             held.enter_context(hold_folder(settings.data_folder, settings.url))
+            if not stands(settings, listeners):
+                return
             if settings.is_lan:
                 prepare_door(settings)
             run_app(settings, listeners, open_browser)

@@ -11,7 +11,7 @@ import binascii
 import json
 import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, cast
 from urllib.parse import urlsplit
@@ -21,6 +21,7 @@ from starlette.responses import RedirectResponse, Response
 
 from webapp import templating
 from webapp.context import AppContext
+from webapp.services.history_pages import history_of_page
 from webapp.services.shop_view import ShopView, view_shop
 from webapp.store.engine import read
 from webapp.store.errors import ChangedMeanwhile, StoreError
@@ -29,6 +30,7 @@ from webapp.zone import to_wall
 
 SAVED_COOKIE = "casewright_saved"
 SAVED_COOKIE_LASTS_S = 20
+NOT_THERE = 404
 THEME_COOKIE = "theme"
 NEW_SHOP_NAME = "casewright"
 SELDOM_SHOWN = ("m", "m3", "K", "s", "id", "wt", "HRC", "low", "high")
@@ -70,6 +72,8 @@ def page(
     `here` is the page's place in the navigation (today, plan, batches, parts, shop, forge).
     """
     shell = shell_of(request, here)
+    if status != NOT_THERE:
+        shell = replace(shell, history=history_of_page(request.url.path))
     response = templating.page(template, shell, status, view=view, form_id=new_form_id(), **more)
     if SAVED_COOKIE in request.cookies:
         response.delete_cookie(SAVED_COOKIE, httponly=True, samesite="strict")

@@ -1,18 +1,140 @@
-"""The condition of the logbook: where it lies, how large it is, which copies lie beside it."""
+"""The logbook itself: where it lies, a copy of everything, the copies beside it, and putting one back."""
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
-from starlette.responses import Response
+import shutil
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from tempfile import mkdtemp
+from time import monotonic
+from urllib.parse import quote
 
-from webapp.dependencies import Context
-from webapp.pages.answers import page
-from webapp.services.condition import view_condition
+from fastapi import APIRouter, Request
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from webapp.context import AppContext
+from webapp.dependencies import Context, CurrentShop, RawForm
+from webapp.exchange import look_at, put_in_place
+from webapp.pages.answers import page, saved, shop_of
+from webapp.pages.logbook import plain_name
+from webapp.pages.uploads import SentForm, shown_name
+from webapp.services.backup import make_backup
+from webapp.services.condition import copy_words, note_taken, say_counts, view_condition
+from webapp.services.copy_view import LookView, view_look
+from webapp.services.sheets import showing_of
+from webapp.services.shop_view import ShopView
+from webapp.store.copies import find_copy
+from webapp.store.errors import StoreError
+from webapp.store.incoming import INCOMING_FOLDER, incoming_file, keep_incoming_copy
+from webapp.store.swap import ASIDE_FOLDER
+from webapp.zone import to_wall
 
 router = APIRouter()
+HERE = "shop"
+READ_FOR_S = 1.0  # how long a page may read copies that nobody read yet
+MAKING_FOLDER = "making"
+NONE_PICKED = "No file was picked. Choose the copy on this tablet or computer."
+NOT_PACKED = {"Content-Encoding": "identity"}  # photos do not shrink, and a zip less
+
+
+def _show(request: Request, context: AppContext, shop: ShopView, refused: str = "") -> Response:
+    keeper = context.copy_keeper
+    known = partial(keeper.known, until=monotonic() + READ_FOR_S)
+    view = view_condition(context.store, showing_of(shop), known, keeper.trouble)
+    return page(request, "pages/condition.html", view, 422 if refused else 200, here=HERE, refused=refused)
 
 
 @router.get("/condition")
-def show_condition(request: Request, context: Context) -> Response:
+def show_condition(request: Request, context: Context, shop: CurrentShop) -> Response:
     """Show where the logbook lies and how it is."""
-    return page(request, "pages/condition.html", view_condition(context.store))
+    return _show(request, context, shop)
+
+
+@router.post("/copies/whole")
+def send_whole(context: Context, shop: CurrentShop) -> Response:
+    """Make one file of everything, check it, and send it."""
+    making = context.store.folder / MAKING_FOLDER
+    making.mkdir(exist_ok=True)
+    aside = Path(mkdtemp(dir=making))
+    now = context.clock.now()
+    name = f"{plain_name(shop.name) or 'casewright'}-{to_wall(now, shop.zone):%Y-%m-%d-%H%M}.zip"
+    try:
+        made = make_backup(context.store.folder, aside / name, now)
+        note_taken(context.store, now)
+    except BaseException:
+        shutil.rmtree(aside, ignore_errors=True)
+        raise
+    clear = BackgroundTask(shutil.rmtree, aside, ignore_errors=True)
+    return FileResponse(
+        made.file, filename=name, media_type="application/zip", headers=NOT_PACKED, background=clear
+    )
+
+
+@dataclass(frozen=True)
+class Found:
+    """A copy that was asked for: its file, what it is called, and what it is."""
+
+    file: Path
+    name: str
+    what: str
+
+
+def _find(context: AppContext, place: str, name: str, called: str = "") -> Found:
+    """Return a copy that lies here, or one that was sent."""
+    folder = context.store.folder
+    if place == INCOMING_FOLDER:
+        return Found(incoming_file(folder, name), called or "a file that was sent", "sent from a device")
+    copy = find_copy(folder, place, name)
+    return Found(copy.file, copy.name, copy_words(copy))
+
+
+@router.get("/copies/file/{place}/{name}")
+def send_copy(place: str, name: str, context: Context) -> Response:
+    """Send a copy that lies here: the logbook without its photos."""
+    copy = find_copy(context.store.folder, place, name)
+    name = f"casewright-{copy.name}.db"
+    return FileResponse(copy.file, filename=name, media_type="application/octet-stream", headers=NOT_PACKED)
+
+
+@router.post("/copies/look")
+def answer_sent(request: Request, sent: SentForm, context: Context, shop: CurrentShop) -> Response:
+    """Take a copy that was sent, to be looked at; the logbook is as it was."""
+    if not sent.files:
+        return _show(request, context, shop, NONE_PICKED)
+    called = shown_name(sent.files[0])
+    key = keep_incoming_copy(context.store.folder, sent.files[0].file)
+    return RedirectResponse(f"/copies/look/{INCOMING_FOLDER}/{key}?called={quote(called)}", status_code=303)
+
+
+@router.get("/copies/look/{place}/{name}")
+def show_look(
+    request: Request, place: str, name: str, context: Context, shop: CurrentShop, called: str = ""
+) -> Response:
+    """Check a copy from end to end and show what is in it beside what is here."""
+    found = _find(context, place, name, called[:60])
+    try:
+        staged = look_at(context, found.file)
+    except StoreError as problem:
+        return _show(request, context, shop, f"{found.name}: {problem}")
+    view: LookView = view_look(context.store, staged, showing_of(shop), found.name, found.what)
+    action = f"/copies/put-back/{place}/{quote(name)}"
+    return page(request, "pages/copy.html", view, here=HERE, action=action, called=found.name)
+
+
+@router.post("/copies/put-back/{place}/{name}")
+def answer_put_back(request: Request, place: str, name: str, raw: RawForm, context: Context) -> Response:
+    """Put a copy in the place of the logbook; the undo puts back the one that stood there.
+
+    Nothing here may hold the logbook open to read: the exchange would wait for it.
+    """
+    found = _find(context, place, name, str(raw.get("called", ""))[:60])
+    try:
+        restored = put_in_place(context, found.file, found.name)
+    except StoreError as problem:
+        return _show(request, context, shop_of(request), f"{found.name}: {problem}")
+    request.state.shop = None  # it was read from the logbook that stood here before
+    undo = f"/copies/put-back/{ASIDE_FOLDER}/{restored.aside.name}" if restored.aside else ""
+    words = f"{say_counts(restored.staged.counts).capitalize()} came back."
+    return saved(request, "/condition", undo_words=words, undo_action=undo)

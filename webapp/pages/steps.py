@@ -137,7 +137,7 @@ def answer_undo(
         steps.undo_step(work, step_id, version_of(raw))
         return back_href
 
-    return answer_button(request, save, raw, act)
+    return answer_button(request, save, raw, act, "The step was taken back.", f"/bin/step/{step_id}/put-back")
 
 
 @router.post("/batches/{batch_id}/reopen")

@@ -36,7 +36,8 @@ async def get_sent(request: Request) -> AsyncIterator[Sent]:
             files = [part for _, part in form.multi_items() if isinstance(part, UploadFile) and part.filename]
             yield Sent(raw_of(form), tuple(files))
     except OSError as error:
-        raise CannotSave(f"The photo was not kept: {plain_trouble(error)}. Nothing was changed.") from error
+        words = f"What was sent was not kept: {plain_trouble(error)}. Nothing was changed."
+        raise CannotSave(words) from error
 
 
 SentForm = Annotated[Sent, Depends(get_sent, scope="function")]

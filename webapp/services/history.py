@@ -1,32 +1,54 @@
-"""The change record of a batch in words: who changed what, when, from what to what."""
+"""The change record in words: who changed what, when, from what to what."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from sqlmodel import Session, and_, col, or_, select
 
-from webapp.services.batch_rows import BatchRows
-from webapp.services.showing import Showing, say_duration
-from webapp.store.tables import Change, Event, HeatNote, Item, Photo, Reading, Step
-
-LONGEST_HISTORY = 60
-TABLE_WORDS = {"batch": "batch", "step": "step", "item": "piece", "heatnote": "temperature", "event": "event"}
-UNSHOWN = (
-    "typed",
-    "settings",
-    "details",
-    "deleted_at",
-    "order",
-    "own_path",
-    "remedy",
-    "life",
-    "measured",
-    "reading_id",
+from webapp.services.batch_rows import BatchRows, row_id
+from webapp.services.history_words import Teller
+from webapp.services.record_names import KINDS, TABLE_WORDS, Named, name_of
+from webapp.services.showing import Showing
+from webapp.store.errors import NotFound
+from webapp.store.tables import (
+    Batch,
+    Change,
+    Event,
+    GasWeighing,
+    HeatNote,
+    InstrumentCheck,
+    Item,
+    PartPrice,
+    Photo,
+    PlanSupplies,
+    Reading,
+    Record,
+    ShopChange,
+    Step,
 )
+
+LONGEST_FOLD, LONGEST_PAGE = 60, 400
+
+# what hangs on a record by one of its columns, and is told with it
+HANGS_ON: Mapping[str, tuple[tuple[type[Record], Any], ...]] = {
+    "part": ((PartPrice, PartPrice.part_id),),
+    "plan": ((PlanSupplies, PlanSupplies.plan_id),),
+    "item": ((Step, Step.item_id), (Reading, Reading.item_id), (Photo, Photo.item_id)),
+    "instrument": (
+        (InstrumentCheck, InstrumentCheck.instrument_id),
+        (ShopChange, ShopChange.instrument_id),
+    ),
+    "forge": ((ShopChange, ShopChange.forge_id),),
+    "box": ((ShopChange, ShopChange.box_id),),
+    "mix": ((ShopChange, ShopChange.mix_id),),
+    "bath": ((ShopChange, ShopChange.bath_id),),
+    "batch": ((Item, Item.batch_id), (Step, Step.batch_id), (Event, Event.batch_id), (Photo, Photo.batch_id)),
+    "fire": ((HeatNote, HeatNote.fire_id), (GasWeighing, GasWeighing.fire_id)),
+}
+Owned = dict[str, set[int]]
 
 
 @dataclass(frozen=True)
@@ -39,67 +61,75 @@ class ChangeView:
     fields: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class HistoryView:
+    """The history of one record and of what hangs on it, newest first."""
+
+    named: Named
+    changes: tuple[ChangeView, ...]
+    is_cut: bool
+
+
 def view_history(session: Session, rows: BatchRows, showing: Showing) -> tuple[ChangeView, ...]:
     """Return the latest changes of a batch and all that hangs on it, newest first."""
-    owned = _owned_ids(session, rows)
+    return _changes(session, owned_by(session, "batch", row_id(rows.batch)), showing, LONGEST_FOLD)
+
+
+def history_of(session: Session, table: str, record_id: int, showing: Showing) -> HistoryView:
+    """Return the history of a record, one in the bin too, or raise `NotFound`."""
+    kind = KINDS.get(table)
+    row = session.get(kind, record_id) if kind is not None else None
+    if row is None:
+        raise NotFound(table, record_id)
+    changes = _changes(session, owned_by(session, table, record_id), showing, LONGEST_PAGE + 1)
+    return HistoryView(name_of(session, row, showing), changes[:LONGEST_PAGE], len(changes) > LONGEST_PAGE)
+
+
+def owned_by(session: Session, table: str, record_id: int) -> Owned:
+    """Return the ids of a record and of what hangs on it, those in the bin too, by table."""
+    owned: Owned = {table: {record_id}}
+    waiting = [table]
+    if table == "batch":
+        batch = session.get(Batch, record_id)
+        owned["fire"] = {batch.fire_id} if batch is not None else set()
+        waiting.append("fire")
+    while waiting:
+        name = waiting.pop()
+        for kind, column in HANGS_ON.get(name, ()):
+            found = set(session.exec(select(kind.id).where(col(column).in_(owned[name]))))
+            key = kind.__name__.lower()
+            new = {each for each in found if each is not None} - owned.get(key, set())
+            if new:
+                owned.setdefault(key, set()).update(new)
+                waiting.append(key)
+    return owned
+
+
+def _changes(session: Session, owned: Owned, showing: Showing, most: int) -> tuple[ChangeView, ...]:
     same = [
         and_(col(Change.table_name) == table, col(Change.record_id).in_(ids)) for table, ids in owned.items()
     ]
-    query = select(Change).where(or_(*same)).order_by(col(Change.id).desc()).limit(LONGEST_HISTORY)
-    return tuple(_view(change, showing) for change in session.exec(query))
+    query = select(Change).where(or_(*same)).order_by(col(Change.id).desc()).limit(most)
+    return tell_changes(session, session.exec(query).all(), showing)
 
 
-def _owned_ids(session: Session, rows: BatchRows) -> dict[str, list[int | None]]:
-    """Return the ids of a batch's records, those in the bin too."""
-    batch_id = rows.batch.id
-    items = list(session.exec(select(Item.id).where(Item.batch_id == batch_id)))
-    steps = select(Step.id).where(or_(col(Step.batch_id) == batch_id, col(Step.item_id).in_(items)))
-    return {
-        "batch": [batch_id],
-        "item": items,
-        "step": list(session.exec(steps)),
-        "reading": list(session.exec(select(Reading.id).where(col(Reading.item_id).in_(items)))),
-        "heatnote": list(session.exec(select(HeatNote.id).where(HeatNote.fire_id == rows.fire.id))),
-        "photo": list(
-            session.exec(
-                select(Photo.id).where(or_(col(Photo.batch_id) == batch_id, col(Photo.item_id).in_(items)))
-            )
-        ),
-        "event": list(session.exec(select(Event.id).where(Event.batch_id == batch_id))),
-    }
+def tell_changes(session: Session, changes: Sequence[Change], showing: Showing) -> tuple[ChangeView, ...]:
+    """Return lines of the change record in words; those that say nothing of the shop's are left out."""
+    return tuple(_without_nothing(_view(session, change, showing) for change in changes))
 
 
-def _view(change: Change, showing: Showing) -> ChangeView:
-    named = {**change.before, **change.after}
-    subject = TABLE_WORDS.get(change.table_name, change.table_name)
-    kind = named.get("kind") or named.get("name") or ""
-    words = f"{change.action} {subject} {str(kind).replace('_', ' ')}".rstrip()
-    fields = tuple(
-        f"{_label(name)}: {_say(name, old, showing)} → {_say(name, change.after.get(name), showing)}"
-        for name, old in change.before.items()
-        if name not in UNSHOWN
-    )
-    return ChangeView(showing.moment(change.happened_at), change.device, words, fields)
+def _without_nothing(views: Iterable[ChangeView]) -> Iterable[ChangeView]:
+    return (view for view in views if view.fields or not view.what.startswith("changed"))
 
 
-def _label(name: str) -> str:
-    """Return a field's name as words, without its unit or the id behind it."""
-    endings = ("_K", "_m", "_id", "_at")
-    bare = next((name[: -len(ending)] for ending in endings if name.endswith(ending)), name)
-    return bare.replace("_", " ")
-
-
-def _say(name: str, value: Any, showing: Showing) -> str:
-    """Return a kept value in the shop's units."""
-    if value in (None, ""):
-        return "nothing"
-    by_ending: dict[str, Callable[[Any], str]] = {
-        "_K": showing.temperature,
-        "_m": showing.length,
-        "seconds": say_duration,
-        "_spread": say_duration,
-        "_at": lambda text: showing.moment(datetime.fromisoformat(text)),
-        "state": lambda text: str(text).replace("_", " "),
-    }
-    say = next((say for ending, say in by_ending.items() if name.endswith(ending)), None)
-    return say(value) if say else str(value)
+def _view(session: Session, change: Change, showing: Showing) -> ChangeView:
+    kind = KINDS.get(change.table_name)
+    row = session.get(kind, change.record_id) if kind is not None else None
+    words = change.table_name
+    if row is not None and kind is not None:
+        words = name_of(session, row, showing).words or TABLE_WORDS[kind]
+    teller = Teller(session, change.table_name, row, showing)
+    fields = teller.lines(change.before, change.after) if kind is not None else ()
+    is_change = change.action == "changed"
+    what = f"{change.action} {words}"
+    return ChangeView(showing.moment(change.happened_at), change.device, what, fields if is_change else ())

@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import Any
 
 from webapp.services.backup_file import BAD_ZIP, LIST_FILE, PHOTO_NAME, BackupFile
+from webapp.services.condition import COUNTED
 from webapp.services.photo_check import missing_pictures
 from webapp.services.read_back import read_back
-from webapp.services.showing import plural
 from webapp.services.whole_export import ABOUT_FILE
 from webapp.store.backup import check_database
 from webapp.store.disk import copy_whole, sync
@@ -34,14 +34,6 @@ from webapp.store.word_index import INDEX, ensure_words
 SQLITE_START = b"SQLite format 3\0"
 ZIP_START = b"PK"
 ROOM_TO_SPARE = 32 * 1024**2
-COUNTED = (
-    ("batch", "batch", "batches"),
-    ("item", "piece", "pieces"),
-    ("reading", "reading", "readings"),
-    ("plan", "plan", "plans"),
-    ("part", "part", "parts"),
-    ("photo", "photo", "photos"),
-)
 
 
 @dataclass(frozen=True)
@@ -75,16 +67,28 @@ def restore(file: Path, folder: Path, now: datetime, name: str = "") -> Restored
     return Restored(staged, swap_in(folder, now, staged.told(name or file.name)))
 
 
-def stage(file: Path, folder: Path, now: datetime) -> Staged:
+def begin_anew(folder: Path, now: datetime) -> Path | None:
+    """Put an empty logbook in the place of one that nobody has open; return where that lies."""
+    try:
+        aside = staging(folder)
+        with closing(open_store(aside)) as store:
+            bring_up_to_date(store, now)
+            ensure_words(store)
+        return swap_in(folder, now, {"from": "nothing", "kind": "empty", "counts": {}, "missing": 0})
+    except OSError as error:
+        raise CannotSave(f"No new logbook was begun: {plain_trouble(error)}.") from error
+
+
+def stage(file: Path, folder: Path, now: datetime, with_pictures: bool = True) -> Staged:
     """Check a copy whole and make it ready aside; its pictures go to the others. Nothing else moves."""
     kind = kind_of(file)
     try:
         aside = staging(folder)
         try:
             _check_room(file, folder)
-            made_at = _unpack(kind, file, folder, aside, now)
+            made_at, coming = _unpack(kind, file, folder if with_pictures else None, aside, now)
             bring_along(aside, now)
-            return _look(aside, folder, kind, made_at)
+            return _look(aside, folder, kind, made_at, coming)
         except BaseException:
             shutil.rmtree(aside, ignore_errors=True)
             raise
@@ -92,12 +96,6 @@ def stage(file: Path, folder: Path, now: datetime) -> Staged:
         raise Refused(f"{file.name} was not put back. {problem}") from problem
     except (OSError, sqlite3.Error) as error:
         raise CannotSave(f"{file.name} was not put back: {plain_trouble(error)}.") from error
-
-
-def say_counts(counts: dict[str, int]) -> str:
-    """Return what is in a logbook in words."""
-    told = [plural(counts[table], one, many) for table, one, many in COUNTED if counts.get(table)]
-    return ", ".join(told) or "an empty logbook"
 
 
 def bring_along(aside: Path, now: datetime) -> None:
@@ -133,18 +131,23 @@ def kind_of(file: Path) -> str:
     raise Refused(f"{file.name} is no copy that casewright made.")
 
 
-def _unpack(kind: str, file: Path, folder: Path, aside: Path, now: datetime) -> str:
-    """Put the database of a copy aside; return when the copy was made, where it says so."""
+def _unpack(
+    kind: str, file: Path, folder: Path | None, aside: Path, now: datetime
+) -> tuple[str, frozenset[str]]:
+    """Put the database of a copy aside; return when the copy was made and which pictures come with it."""
     if kind == "backup":
         return _unpack_backup(file, folder, aside)
     if kind == "database":
         copy_whole(file, aside / LOGBOOK_FILE)
+        wal = file.with_name(f"{file.name}-wal")
+        if wal.exists():  # a logbook that was set aside as it was
+            copy_whole(wal, aside / f"{LOGBOOK_FILE}-wal")
     else:
         read_back(file, aside, now)
-    return ""
+    return "", frozenset()
 
 
-def _unpack_backup(file: Path, folder: Path, aside: Path) -> str:
+def _unpack_backup(file: Path, folder: Path | None, aside: Path) -> tuple[str, frozenset[str]]:
     with closing(BackupFile(file)) as backup:
         backup.check()
         with (aside / LOGBOOK_FILE).open("wb") as out:
@@ -152,8 +155,10 @@ def _unpack_backup(file: Path, folder: Path, aside: Path) -> str:
         # a bad database is found before the pictures are put with the others
         check_database(aside / LOGBOOK_FILE)
         refuse_newer(_form_of(aside / LOGBOOK_FILE))
-        _put_pictures(backup, folder)
-        return str(backup.about.get("made_at", ""))
+        if folder is not None:
+            _put_pictures(backup, folder)
+        coming = frozenset(name.removeprefix(f"{PHOTO_FOLDER}/") for name in backup.photos)
+        return str(backup.about.get("made_at", "")), coming
 
 
 def _put_pictures(backup: BackupFile, folder: Path) -> None:
@@ -218,15 +223,21 @@ def _check_form(database: Path) -> None:
                 )
 
 
-def _look(aside: Path, folder: Path, kind: str, made_at: str) -> Staged:
+def _look(aside: Path, folder: Path, kind: str, made_at: str, coming: frozenset[str]) -> Staged:
     """Return what is in the database that lies aside."""
     database = aside / LOGBOOK_FILE
     with closing(sqlite3.connect(f"{database.absolute().as_uri()}?mode=ro", uri=True)) as connection:
-        counts = {
-            table: connection.execute(f"SELECT count(*) FROM {table} WHERE deleted_at IS NULL").fetchone()[0]
-            for table, _, _ in COUNTED
-        }
-        shop = connection.execute("SELECT name FROM shop").fetchone()
-        last = connection.execute("SELECT max(happened_at) FROM change").fetchone()[0]
-        missing = missing_pictures(connection, folder)
-    return Staged(kind, counts, shop[0] if shop else "", last or "", made_at, len(missing))
+        counts, shop, last = count_records(connection)
+        missing = [s for s in missing_pictures(connection, folder) if f"{s}.jpg" not in coming]
+    return Staged(kind, counts, shop, last, made_at, len(missing))
+
+
+def count_records(connection: sqlite3.Connection) -> tuple[dict[str, int], str, str]:
+    """Return how many records a logbook holds outside the bin, its shop's name and its last change."""
+    counts = {
+        table: connection.execute(f"SELECT count(*) FROM {table} WHERE deleted_at IS NULL").fetchone()[0]
+        for table, _, _ in COUNTED
+    }
+    shop = connection.execute("SELECT name FROM shop").fetchone()
+    last = connection.execute("SELECT max(happened_at) FROM change").fetchone()[0]
+    return counts, shop[0] if shop else "", last or ""

@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from sqlmodel import col, select
+
 from webapp.services.batch_rows import aware, begun, row_id, steps_of
 from webapp.services.step_rules import (
     GIVEN_UP,
@@ -19,6 +21,7 @@ from webapp.services.step_rules import (
     next_actions,
     state_of,
 )
+from webapp.store.errors import NotFound
 from webapp.store.tables import Batch, Fire, Item, Plan, Shop, Step
 from webapp.store.unit_of_work import UnitOfWork
 
@@ -210,6 +213,45 @@ def undo_step(work: UnitOfWork, step_id: int, version: int | None = None) -> Ste
         work.remove(before)
     _stand_as_before(work, step)
     return step
+
+
+def put_back_step(work: UnitOfWork, step_id: int) -> Step:
+    """Take a step out of the bin again, with what went in by the same tap, unless others came since."""
+    step = work.session.get(Step, step_id)
+    if step is None:
+        raise NotFound("step", step_id)
+    if step.deleted_at is None:
+        return step
+    gone_at = step.deleted_at
+    same = (col(Step.batch_id) == step.batch_id, col(Step.item_id) == step.item_id)
+    together = [
+        each
+        for each in work.session.exec(select(Step).where(*same, col(Step.deleted_at) == gone_at))
+        if each.life == step.life
+    ]
+    left = steps_of(work.session, step.batch_id, step.item_id)
+    first = min(each.order for each in together)
+    if any(each.order >= first for each in left):
+        raise StepRefused("step", "Another step was noted in its place since. Take that one back first.")
+    for each in together:
+        work.put_back(each)
+    _stand_as_noted(work, step)
+    return step
+
+
+def _stand_as_noted(work: UnitOfWork, step: Step) -> None:
+    """Let the batch or piece stand where its steps say, and the soak end when the box came out."""
+    steps = steps_of(work.session, step.batch_id, step.item_id)
+    if step.item_id is not None:
+        own_path = any(each.life == 1 for each in steps)
+        work.change(work.get(Item, step.item_id), own_path=own_path)
+        return
+    out = next((each for each in steps if each.kind == "box_out"), None)
+    if out is not None and out.started_at is not None:
+        close_soak(work, steps, aware(out.started_at))
+    batch = work.get(Batch, step.batch_id or 0)
+    if batch.state not in (MEASURED, GIVEN_UP):
+        work.change(batch, state=state_of([each.kind for each in steps]))
 
 
 def _stand_as_before(work: UnitOfWork, step: Step) -> None:

@@ -6,7 +6,9 @@ import hashlib
 import re
 import time
 from pathlib import Path
+from typing import BinaryIO
 
+from webapp.store.disk import copy_whole
 from webapp.store.engine import plain_trouble
 from webapp.store.errors import CannotSave, NotFound
 
@@ -21,15 +23,42 @@ def keep_incoming(data_folder: Path, content: bytes) -> str:
     folder = data_folder / INCOMING_FOLDER
     try:
         folder.mkdir(exist_ok=True)
-        for old in folder.iterdir():
-            if old.stat().st_mtime < time.time() - KEPT_FOR_S:
-                old.unlink(missing_ok=True)
+        _let_go_of_old(folder)
         coming = folder / f"{key}.coming"
         coming.write_bytes(content)
         coming.replace(folder / key)
     except OSError as error:
         raise CannotSave(f"The file was not kept: {plain_trouble(error)}. Nothing was changed.") from error
     return key
+
+
+def keep_incoming_copy(data_folder: Path, sent: BinaryIO) -> str:
+    """Write a file that may be large under the hash of what is in it, piece by piece."""
+    folder = data_folder / INCOMING_FOLDER
+    try:
+        folder.mkdir(exist_ok=True)
+        _let_go_of_old(folder)
+        coming = copy_whole(sent, folder / "copy.coming")
+        with coming.open("rb") as whole:
+            key = hashlib.file_digest(whole, "sha256").hexdigest()
+        coming.replace(folder / key)
+    except OSError as error:
+        raise CannotSave(f"The file was not kept: {plain_trouble(error)}. Nothing was changed.") from error
+    return key
+
+
+def incoming_file(data_folder: Path, key: str) -> Path:
+    """Return the file that was sent, or raise `NotFound`."""
+    file = data_folder / INCOMING_FOLDER / key
+    if not SHA256.fullmatch(key) or not file.is_file():
+        raise NotFound("file", 0)
+    return file
+
+
+def _let_go_of_old(folder: Path) -> None:
+    for old in folder.iterdir():
+        if old.stat().st_mtime < time.time() - KEPT_FOR_S:
+            old.unlink(missing_ok=True)
 
 
 def read_incoming(data_folder: Path, key: str) -> bytes:

@@ -47,6 +47,11 @@ def staging(folder: Path) -> Path:
     return made
 
 
+def drop_staged(folder: Path) -> None:
+    """Throw away what was made ready and is not wanted."""
+    shutil.rmtree(folder / STAGING_FOLDER, ignore_errors=True)
+
+
 def swap_in(folder: Path, now: datetime, told: dict[str, Any]) -> Path | None:
     """Put the staged logbook in its place; return the folder of the old one. No connection may be open."""
     try:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any, TypeVar
 
+from sqlalchemy import event
 from sqlalchemy.exc import DatabaseError, IntegrityError
 from sqlmodel import Session, SQLModel
 
@@ -63,6 +64,8 @@ class UnitOfWork:
         """Hold the open session; `write` makes and ends it."""
         self.session, self.actor, self.now = session, actor, now
         self._form_use: FormUse | None = None
+        self._is_noting = False
+        event.listen(session, "before_flush", self._refuse_unnoted)
 
     def claim_form(self, form_id: str) -> None:
         """Use up a form id, or raise `AlreadySaved` with where its first answer led."""
@@ -90,7 +93,7 @@ class UnitOfWork:
             row.version, row.created_at, row.updated_at = 1, self.now, self.now
         plain_fields(row)  # refuses NaN before SQLite turns it into an empty field
         self.session.add(row)
-        self.session.flush()
+        self._send()
         if isinstance(row, Record):
             self._note(row, "added", {}, plain_fields(row))
         return row
@@ -143,7 +146,22 @@ class UnitOfWork:
         row.version += 1
         row.updated_at = self.now
         self.session.add(row)
-        self.session.flush()
+        self._send()
+
+    def _send(self) -> None:
+        """Send to the database what goes into the change record with it."""
+        self._is_noting = True
+        try:
+            self.session.flush()
+        finally:
+            self._is_noting = False
+
+    def _refuse_unnoted(self, session: Any, *_: Any) -> None:
+        """Stop a record that was added, set or deleted by hand: nobody could tell later who changed it."""
+        touched = (*session.new, *session.deleted, *filter(session.is_modified, session.dirty))
+        past = [type(row).__name__ for row in touched if isinstance(row, Record)]
+        if past and not self._is_noting:
+            raise TypeError(f"a {past[0]} was changed past the change record; use the unit of work")
 
     def _note(self, row: Record, action: str, before: dict[str, Any], after: dict[str, Any]) -> None:
         change = Change(
