@@ -126,7 +126,7 @@ def test_damage_is_found_and_the_newest_good_copy_is_one_tap_away_and_nothing_is
     assert str(folder / LOGBOOK_FILE) in found.words
     stood: list[bool] = []
     app = rescue_app(Settings(folder), found, FixedClock(), lambda: stood.append(True))
-    with TestClient(app, follow_redirects=False) as client:
+    with TestClient(app, base_url=Settings().url, follow_redirects=False) as client:
         page = client.get("/batches/1")
         assert page.status_code == 503
         assert found.words.split(" (")[0] in page.text.replace("&#39;", "'")
@@ -152,7 +152,7 @@ def test_a_damaged_copy_is_not_offered(folder: Path) -> None:
     overwrite(newest, 3 * PAGE, b"\xa5" * PAGE * 20)
     wrong_head(folder)
     app = rescue_app(Settings(folder), Damage("It is damaged."), FixedClock(), lambda: None)
-    with TestClient(app) as client:
+    with TestClient(app, base_url=Settings().url) as client:
         page = client.get("/").text
         assert "3 Apr 2026" in page
         assert "4 Apr 2026" not in page
@@ -200,7 +200,7 @@ def test_what_a_power_cut_leaves_of_a_save_that_nobody_was_told_of_is_no_damage(
 def test_an_empty_logbook_can_be_begun_with_the_damaged_one_kept(folder: Path) -> None:
     wrong_head(folder)
     app = rescue_app(Settings(folder), Damage("It is damaged."), FixedClock(), lambda: None)
-    with TestClient(app) as client:
+    with TestClient(app, base_url=Settings().url) as client:
         assert "An empty logbook stands" in client.post("/rescue/empty").text
     assert bars_in(folder) == []
     assert len(list((folder / ASIDE_FOLDER).glob(f"*/{LOGBOOK_FILE}"))) == 1
