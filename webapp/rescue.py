@@ -27,6 +27,7 @@ from webapp.static_files import KeptStaticFiles
 from webapp.store.copies import find_copy, is_whole, list_copies
 from webapp.store.damage import Damage
 from webapp.store.errors import StoreError
+from webapp.store.swap import ASIDE_FOLDER
 from webapp.templating import PAGE_HEADERS, render
 
 OUT_OF_ORDER = 503
@@ -48,10 +49,10 @@ class Offer:
 
 
 def good_copies(folder: Path) -> tuple[Offer, ...]:
-    """Return the newest copies that check out."""
+    """Return the newest copies that check out; a logbook that somebody chose to replace comes last."""
     showing = Showing("C", "mm", ZoneInfo("UTC"))
     found: list[Offer] = []
-    for copy in list_copies(folder):
+    for copy in sorted(list_copies(folder), key=lambda one: one.place == ASIDE_FOLDER):
         if len(found) < GOOD_ENOUGH and is_whole(copy):
             when = f"{showing.moment(copy.made_at)} UTC"
             action = f"/rescue/{copy.place}/{copy.name}"

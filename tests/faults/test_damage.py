@@ -17,7 +17,7 @@ from fastapi.testclient import TestClient
 from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.kept_books import rows_of
 from webapp.commands import rescue as command
-from webapp.rescue import rescue_app
+from webapp.rescue import good_copies, rescue_app
 from webapp.settings import Settings
 from webapp.store.backup import copy_database, copy_path
 from webapp.store.copies import DAILY
@@ -195,6 +195,13 @@ def test_what_a_power_cut_leaves_of_a_save_that_nobody_was_told_of_is_no_damage(
     assert find_damage(folder) is None
     wal.write_bytes(whole + whole[32 : 32 + 24 + PAGE].replace(whole[16:24], b"\1" * 8))
     assert find_damage(folder) is None, "left by an earlier round"
+
+
+def test_a_logbook_that_somebody_chose_to_replace_is_offered_last(folder: Path) -> None:
+    aside = folder / ASIDE_FOLDER / "2026-11-28T00-00-00Z"
+    aside.mkdir(parents=True)
+    shutil.copy(max((folder / "copies").glob("*.db")), aside / LOGBOOK_FILE)
+    assert [offer.when[:10] for offer in good_copies(folder)] == ["4 Apr 2026", "3 Apr 2026", "28 Nov 202"]
 
 
 def test_an_empty_logbook_can_be_begun_with_the_damaged_one_kept(folder: Path) -> None:
