@@ -11,8 +11,9 @@ from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 
 from model.argument_columns import Column, Outcome, units_of
+from model.argument_joint import Joint
 from model.argument_trial import Scatter
-from model.arrow import Pairs
+from model.arrow import Covariance
 from model.evidence import Evidence
 from model.inputs import ROW
 from model.likelihood import LATENT_FREEDOM, LEAST_CURVATURE, READING_FREEDOM
@@ -43,18 +44,26 @@ FAMILIES: Final = {
 class Solved:
     """Mean and covariance of the fit's coordinates and, after them, of the columns.
 
-    covariance : widened for what surprises once the arguments are allowed for
+    covariance : fire by fire, widened for what surprises once the arguments are allowed for
     room : variance of each coordinate over that of the books: how far this shop's fires scatter
     """
 
     names: tuple[str, ...]
     mean: Array
-    covariance: Array
+    covariance: Covariance
     room: Array
+
+    def sd(self, row: int) -> float:
+        """Return 1 sd of an unknown."""
+        return float(np.sqrt(self.covariance.pairs.diagonal[row]))
 
 
 def solve(
-    evidence: Evidence, line: Linearised, mean: Array, covariance: Array, columns: Sequence[Column]
+    evidence: Evidence,
+    line: Linearised,
+    mean: Array,
+    covariance: Array | Covariance,
+    columns: Sequence[Column],
 ) -> Solved:
     """Solve the fit's equations with the columns beside its own coordinates.
 
@@ -64,73 +73,57 @@ def solve(
     only looks odd before the difference is allowed for is not held for a slip.
     """
     count, widths = len(evidence.names), np.array([column.sd for column in columns])
-    design = np.hstack([line.jacobian, np.stack([column.moves for column in columns], axis=1)])
-    offset = line.value - line.jacobian @ mean
+    rows = Joint(evidence, line.touching, np.stack([column.moves for column in columns], axis=1))
+    offset = line.value - line.touching.along(mean)
     solved = np.concatenate([mean, np.zeros(len(columns))])
-    joint: Array = np.zeros((len(solved), len(solved)))
-    joint[:count, :count] = covariance
-    joint[count:, count:] = np.diag(widths**2)
+    doubt, variance = rows.doubt_apart(covariance, widths), _variance(covariance)
     scale, sure = evidence.scatter.books(), widths**-2
     for _ in range(ROUNDS):
-        slope, curvature = _pulls(evidence, line, offset + design @ solved, _doubt(design, joint))
-        told = _told(evidence, design, curvature)
-        information = design.T @ (slope + curvature * (design @ solved))
+        slope, curvature = _pulls(evidence, line, offset + rows.along(solved), doubt)
+        told = rows.told(curvature)
+        information = rows.gathered(slope + curvature * rows.along(solved))
         information[:count] += evidence.check_information
-        weight = _weight(evidence, scale, solved, joint, sure)
-        scale = evidence.scatter.learnt(scale, Pairs.full(told), information, weight)
-        weight = _weight(evidence, scale, solved, joint, sure)
-        joint = np.asarray(np.linalg.inv(told + np.diag(weight)), dtype=float)
-        solved = joint @ information
-    spread = widening(_surprises(evidence, line, design, slope, curvature, joint))
+        weight = _weight(evidence, scale, solved, variance, sure)
+        scale = evidence.scatter.learnt(scale, told, information, weight)
+        weight = _weight(evidence, scale, solved, variance, sure)
+        joint = told.plus(weight).inverse()
+        solved = joint.times(information)
+        doubt, variance = rows.doubt(joint), joint.pairs.diagonal[:count]
+    spread = widening(_surprises(rows, slope, curvature, joint))
     # Student's weights promise more than his law gives: its Fisher information is (n + 1)/(n + 3) of theirs
     weight[:count][evidence.is_latent] *= _given(LATENT_FREEDOM)
-    told = _told(evidence, design, _given(READING_FREEDOM) * curvature)
-    honest = np.linalg.inv(told / spread**2 + np.diag(weight))
+    told = rows.told(_given(READING_FREEDOM) * curvature)
     own = tuple(
         f"own/{column.of}" if column.kind == "own" else f"{column.outcome}/{column.of}" for column in columns
     )
-    room = evidence.scatter.room(scale)
-    return Solved((*evidence.names, *own), solved, np.asarray(honest, dtype=float), room)
+    honest = told.over(spread**2).plus(weight).inverse()
+    return Solved((*evidence.names, *own), solved, honest, evidence.scatter.room(scale))
 
 
-def _told(evidence: Evidence, design: Array, curvature: Array) -> Array:
-    """Return the precision that readings and checks give all unknowns."""
-    count = len(evidence.names)
-    precision = (design.T * curvature) @ design
-    precision[:count, :count] += evidence.check_precision
-    return np.asarray(precision)
+def _variance(covariance: Array | Covariance) -> Array:
+    return covariance.pairs.diagonal if isinstance(covariance, Covariance) else np.diag(covariance)
 
 
-def _weight(evidence: Evidence, scale: Scale, solved: Array, joint: Array, sure: Array) -> Array:
+def _weight(evidence: Evidence, scale: Scale, solved: Array, variance: Array, sure: Array) -> Array:
     """Return the precision that is believed of every unknown before its readings; `sure` of the columns."""
-    count, room = len(evidence.names), evidence.scatter.room(scale)
-    return np.concatenate([latent_weight(evidence, room, solved[:count], np.diag(joint)[:count]), sure])
+    room, mean = evidence.scatter.room(scale), solved[: len(evidence.names)]
+    return np.concatenate([latent_weight(evidence, room, mean, variance), sure])
 
 
-def _surprises(
-    evidence: Evidence, line: Linearised, design: Array, slope: Array, curvature: Array, joint: Array
-) -> Iterator[float]:
+def _surprises(rows: Joint, slope: Array, curvature: Array, joint: Covariance) -> Iterator[float]:
     """Return how far each fire lies from what the others foretell by the arguments' own solution [sd].
 
     What a difference explains is no surprise. The square is a fire's squared distance without itself, by its
     number of values.
     """
-    fires = evidence.fires[line.owner]
-    for fire in dict.fromkeys(fires.tolist()):
-        rows = np.flatnonzero(fires == fire)
-        root = np.sqrt(np.maximum(curvature[rows], LEAST_CURVATURE))
-        pull, scaled = slope[rows] / root, root[:, None] * design[rows]
-        left = np.eye(len(rows)) - scaled @ joint @ scaled.T
-        yield max(0.0, float(pull @ np.linalg.solve(left, pull)) / len(rows)) ** 0.5
+    for points, covariance in rows.by_fire(joint):
+        root = np.sqrt(np.maximum(curvature[points], LEAST_CURVATURE))
+        pull, left = slope[points] / root, np.eye(len(points)) - root[:, None] * covariance * root
+        yield max(0.0, float(pull @ np.linalg.solve(left, pull)) / len(points)) ** 0.5
 
 
 def _given(freedom: float) -> float:
     return (freedom + 1.0) / (freedom + 3.0)
-
-
-def _doubt(design: Array, joint: Array) -> Array:
-    """Return the sd of every predicted value, (points,)."""
-    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,ij->i", design @ joint, design), 0.0)))
 
 
 def _pulls(evidence: Evidence, line: Linearised, middle: Array, sd: Array) -> tuple[Array, Array]:
@@ -153,7 +146,7 @@ def counted_by_books(evidence: Evidence, line: Linearised, columns: Sequence[Col
     moves = np.stack([column.moves for column in columns], axis=1)
     read = np.flatnonzero(moves.any(axis=1))
     units = 2.0 * np.abs(moves[read]).max(axis=1)
-    slope = line.jacobian[read, evidence.names.index("ln_transfer/shop")] / units
+    slope = line.touching.by(evidence.names.index("ln_transfer/shop"))[read] / units
     books = evidence.offset[evidence.rows[line.owner[read]], ROW["ln_transfer"]]
     told = np.hstack([np.ones((len(read), 1)), moves[read] / units[:, None]])
     shares = np.linalg.lstsq(told, books, rcond=None)[0][1:]
@@ -175,11 +168,11 @@ def mixed_with(found: Solved, row: int, column: Column, columns: Sequence[Column
     return tuple(sorted((n for n, s in shares.items() if s >= MIXED_SHARE), key=lambda n: -shares[n]))
 
 
-def _share_gone(covariance: Array, row: int, places: Sequence[int]) -> float:
+def _share_gone(covariance: Covariance, row: int, places: Sequence[int]) -> float:
     """Return the share of a band that goes when some unknowns become known."""
-    across = covariance[row, places]
-    known = float(across @ np.linalg.solve(covariance[np.ix_(places, places)], across))
-    return 1.0 - float(np.sqrt(max(0.0, 1.0 - known / float(covariance[row, row]))))
+    among = covariance.full(np.array([row, *places], dtype=np.intp))
+    known = float(among[0, 1:] @ np.linalg.solve(among[1:, 1:], among[0, 1:]))
+    return 1.0 - float(np.sqrt(max(0.0, 1.0 - known / float(among[0, 0]))))
 
 
 def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, found: Solved) -> Scatter | None:
@@ -190,10 +183,14 @@ def scatter_of(evidence: Evidence, line: Linearised, outcome: Outcome, found: So
         return None
     unit = np.abs(units[known])
     reading = evidence.values.spread(line.doubt)[known] / unit
-    luck = np.abs(line.jacobian[known]) * np.sqrt(found.room) / unit[:, None]
-    box, fire = (luck[:, _named(evidence, head)].sum(axis=1) for head in ("load/", "fire/"))
+    room = np.sqrt(found.room)
+    luck = np.abs(line.touching.slopes[known]) * room[line.touching.columns[known]] / unit[:, None]
+    box, fire = (
+        (luck * _is_named(evidence, head)[line.touching.columns[known]]).sum(axis=1)
+        for head in ("load/", "fire/")
+    )
     return Scatter(float(np.median(reading)), float(np.median(box)), float(np.median(fire)))
 
 
-def _named(evidence: Evidence, head: str) -> list[int]:
-    return [place for place, name in enumerate(evidence.names) if name.startswith(head)]
+def _is_named(evidence: Evidence, head: str) -> NDArray[np.bool_]:
+    return np.array([name.startswith(head) for name in evidence.names], dtype=bool)

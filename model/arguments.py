@@ -93,7 +93,7 @@ def argue(evidence: Evidence, fitted: Gaussian, sides: Sides, of_pack: Collectio
     columns = columns_of(evidence, line, sides)
     if not columns:
         return Argued((), {})
-    found = solve(evidence, line, fitted.mean, fitted.covariance, columns)
+    found = solve(evidence, line, fitted.mean, fitted.narrowed, columns)
     packs = [one for one in columns if (one.kind, one.outcome) == ("effect", "depth") and one.of in of_pack]
     counted = counted_by_books(evidence, line, packs)
     seen = tuple(
@@ -128,7 +128,7 @@ def _effect(
         argument=column.of,
         outcome=column.outcome,
         middle=float(found.mean[row]) + counted,
-        sd=float(found.covariance[row, row]) ** 0.5,
+        sd=found.sd(row),
         counted=counted,
         fires=(len(fires[0]), len(fires[1])),
         coupons=(len(coupons[0]), len(coupons[1])),

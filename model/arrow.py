@@ -196,9 +196,11 @@ class Covariance:
         own = np.full(layout.size + 1, count)
         own[places] = np.arange(count)
         own = own[layout.own]
-        whole = np.zeros((count + 1, count + 1))
-        whole[own[:, :, None], own[:, None, :]] = self.alone
-        return np.asarray(whole[:count, :count] + follow[places] @ self.shared @ follow[places].T)
+        whole = follow[places] @ self.shared @ follow[places].T
+        first, other = np.broadcast_arrays(own[:, :, None], own[:, None, :])
+        asked = (first < count) & (other < count)  # the rest is filled up, or not asked for
+        whole[first[asked], other[asked]] += self.alone[asked]
+        return np.asarray(whole)
 
     def squared(self, weight: Array) -> float:
         """Return the sum over all pairs of weight, weight and their covariance squared; weight : (size,)."""

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from model.belief import ShopBelief
 from model.doubt_course import Moment, doubt_course
 from model.drift import Drift, watch
+from model.earlier import Earlier
 from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
@@ -190,15 +191,11 @@ def _scale(previous: ShopBelief, evidence: Evidence) -> Scale | None:
     return evidence.scatter.begun(dict(zip(previous.names, told, strict=True)))
 
 
-def _begun(previous: ShopBelief, names: Sequence[str]) -> tuple[Array, Array]:
+def _begun(previous: ShopBelief, names: Sequence[str]) -> tuple[Array, Earlier]:
     """Return mean and covariance of named coordinates as an earlier belief has them, else as the books do."""
-    place = {name: index for index, name in enumerate(previous.names)}
-    known = [index for index, name in enumerate(names) if name in place]
-    at = [place[names[index]] for index in known]
-    mean, covariance = np.zeros(len(names)), np.eye(len(names))
-    mean[known] = previous.mean[at]
-    covariance[np.ix_(known, known)] = previous.covariance[np.ix_(at, at)]
-    return mean, covariance
+    earlier = Earlier.of(previous, names)
+    known = np.append(previous.mean, 0.0)  # the last for what it does not know
+    return known[earlier.place], earlier
 
 
 def _sorted_out(

@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance
+from model.belief import ShopBelief
+from model.earlier import Earlier
 from model.emulator import Asked, Belief, Emulator, Group, alike
 from model.evidence import Check, Evidence, Look
 from model.inputs import FITTED_INPUTS
@@ -63,12 +65,12 @@ class EmulatedEvidence(Evidence):
         self.groups: list[Group] = [
             (int(row), kind_of(reading)) for row, reading in zip(self.rows, self.readings, strict=True)
         ]
-        books = self._belief(np.zeros(len(self.names)), np.eye(len(self.names)))
+        books = self._belief(np.zeros(len(self.names)), Earlier.of(ShopBelief(), self.names))
         self.emulator = Emulator(self.processes, self.offset, books, self._asked(), look, kept)
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
 
-    def emulate(self, mean: Array, covariance: Array | Covariance, begins: bool = False) -> bool:
+    def emulate(self, mean: Array, covariance: Array | Covariance | Earlier, begins: bool = False) -> bool:
         """Lay the surfaces that a belief asks for; return whether predictions changed.
 
         mean, covariance : of the coordinates, in the order of `names`; begins : whether it is only the one to
@@ -76,10 +78,11 @@ class EmulatedEvidence(Evidence):
         """
         has_changed = self.emulator.lie_about(self._belief(mean, covariance), begins)
         if has_changed or not self._stacks:
+            self._stacks = []  # its memory is used anew
             self._stacks = self._stacked()
         return has_changed
 
-    def _belief(self, mean: Array, covariance: Array | Covariance) -> Belief:
+    def _belief(self, mean: Array, covariance: Array | Covariance | Earlier) -> Belief:
         """Return what is believed of the local inputs of each process."""
         local = self.local_covariance(covariance)[self.first, :FITTED_INPUTS, :FITTED_INPUTS]
         return Belief.of(self.inputs(mean)[:, :FITTED_INPUTS], local)
@@ -154,6 +157,10 @@ class EmulatedEvidence(Evidence):
         return [self._stack(batch) for batch in sizes]
 
     def _stack(self, surfaces: dict[Group, Surface]) -> _Stack:
+        stacked = Surface.stacked(list(surfaces.values()))
+        sizes = [len(one.members) for one in surfaces.values()]
+        for group, surface in zip(surfaces, stacked.apart(sizes), strict=True):
+            self.emulator.put(group, surface)
         place = {group: index for index, group in enumerate(surfaces)}
         owners = [index for index, group in enumerate(self.groups) if group in place]
         counts = self.values.counts
@@ -162,14 +169,14 @@ class EmulatedEvidence(Evidence):
         places = [place[self.groups[owner]] * counts[owner] + np.arange(counts[owner]) for owner in owners]
         return _Stack(
             np.array([row for row, _ in surfaces], dtype=np.intp),
-            Surface.stacked(list(surfaces.values())),
+            stacked,
             np.concatenate(values),
             np.concatenate(places),
         )
 
 
 def fit_by_surfaces(
-    evidence: EmulatedEvidence, mean: Array, covariance: Array, scale: Scale | None = None
+    evidence: EmulatedEvidence, mean: Array, covariance: Array | Earlier, scale: Scale | None = None
 ) -> tuple[Gaussian, Gaussian]:
     """Find the best point and the belief, with surfaces laid about each belief in turn until they stand.
 

@@ -134,6 +134,11 @@ class Emulator:
         """Return the surface of a process and kind as it lies now."""
         return self._surfaces.get(group)
 
+    def put(self, group: Group, surface: Surface) -> None:
+        """Keep the surface of a process and kind, for this fit and the next."""
+        self._surfaces[group] = surface
+        self.kept.surfaces.put((self.processes[group[0]], group[1]), surface)
+
     def lie_about(self, belief: Belief, begins: bool = False) -> bool:
         """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed.
 
@@ -235,11 +240,11 @@ class Emulator:
     def _lay(self, groups: Sequence[Group], belief: Belief) -> None:
         """Lay the surfaces of some processes and kinds anew about a belief."""
         self._sketch([row for row, _ in groups])
-        told = {group: self._scattered(group, belief) for group in groups}
-        for batch in alike(told, lambda one: one.values.shape[::-1]):
-            for (row, kind), surface in zip(batch, lay(list(batch.values())), strict=True):
-                self._surfaces[row, kind] = surface
-                self.kept.surfaces.put((self.processes[row], kind), surface)
+        told = {group: self._made(group[0]).values[group[1]] for group in groups}
+        for batch in alike(told, lambda values: values.shape[::-1]):
+            laid = lay([self._scattered(group, belief) for group in batch])
+            for group, surface in zip(batch, laid, strict=True):
+                self.put(group, surface)
 
     def _sketch(self, rows: Iterable[int]) -> None:
         """Sketch the forecasts of some processes, those with as many together."""

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from model.arrow import Covariance, Layout, Pairs
 from model.dated_changes import Loosened, since
+from model.earlier import Earlier
 from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, bias_terms, links
 from model.priors import prior_for
 from model.process import Process
@@ -89,6 +90,10 @@ class Touching:
         """Return what coordinates (size,) add to each value, (values,)."""
         return np.asarray((self.slopes * coordinates[self.columns]).sum(axis=1))
 
+    def by(self, coordinate: int) -> Array:
+        """Return the slopes by one coordinate, (values,)."""
+        return np.asarray((self.slopes * (self.columns == coordinate)).sum(axis=1))
+
     def gathered(self, pulls: Array) -> Array:
         """Return what a pull at each value is by each coordinate, (size,)."""
         pulled = self.slopes * pulls[:, None]
@@ -154,14 +159,18 @@ class Evidence:
         """
         return np.asarray(np.einsum("olk,ok...->ol...", self.blocks, coordinates[self.columns]))
 
-    def local_covariance(self, covariance: Array | Covariance) -> Array:
+    def local_covariance(self, covariance: Array | Covariance | Earlier) -> Array:
         """Return the covariance of each observation's local inputs and bias, (observations, LOCAL, LOCAL)."""
+        return np.asarray(self.blocks @ self.picked(covariance) @ self.blocks.transpose(0, 2, 1))
+
+    def picked(self, covariance: Array | Covariance | Earlier) -> Array:
+        """Return the covariance of what each observation touches, (observations, K, K)."""
+        if isinstance(covariance, Earlier):
+            return covariance.among(self.columns)
         if isinstance(covariance, Covariance) and covariance.layout is self.layout:
-            own = covariance.pairs.flat[self.pairs]
-        else:
-            whole = covariance.full() if isinstance(covariance, Covariance) else covariance
-            own = whole[self.columns[:, :, None], self.columns[:, None, :]]
-        return np.asarray(self.blocks @ own @ self.blocks.transpose(0, 2, 1))
+            return covariance.pairs.flat[self.pairs]
+        whole = covariance.full() if isinstance(covariance, Covariance) else covariance
+        return np.asarray(whole[self.columns[:, :, None], self.columns[:, None, :]])
 
     def chained(self, local: Array) -> Touching:
         """Return d(every value)/d(coordinates).

@@ -7,7 +7,7 @@ together, those with fewer members filled up with blanks.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Final
 
@@ -104,7 +104,20 @@ class Surface:
             )
             for field in fields(cls)
         }
-        return cls(**columns)
+        whole = cls(**columns)
+        turned = whole._across
+        joined = replace(whole, members=turned[0].transpose(0, 2, 1))  # in the same memory
+        vars(joined)["_across"] = turned
+        return joined
+
+    def apart(self, sizes: Sequence[int]) -> list[Surface]:
+        """Return several surfaces one by one, of so many members each, in the same memory."""
+        arrays = {field.name: getattr(self, field.name) for field in fields(self)}
+        several = []
+        for group, size in enumerate(sizes):
+            one = {name: array[group] for name, array in arrays.items()}
+            several.append(Surface(**one | {name: one[name][:size] for name in TALL}))
+        return several
 
 
 def lay(told: Sequence[Scattered]) -> list[Surface]:

@@ -9,6 +9,8 @@ from typing import TypeVar
 import numpy as np
 import pytest
 
+from model.argument_columns import Column
+from model.argument_solve import solve
 from model.calibration import FitResult, fit
 from model.doubt_course import doubt_course
 from model.drift import watch
@@ -65,10 +67,14 @@ def algebra_seconds(fires: int) -> float:
     shop.straight = (value[again], slope[again], doubt[again])
     found = fitted(shop)
 
+    sides = np.where(np.arange(len(shop.values.owner)) % 3, 1.0, -1.0)
+    columns = [Column("effect", name, "depth", sides * size, 1.0) for name, size in (("a", 0.1), ("b", 0.2))]
+
     def read_off() -> None:
         fire_scores(shop, found)
         watch(shop, found)
         doubt_course(shop, found, 1.1)
+        solve(shop, found.linearised, found.mean, found.narrowed, columns)
 
     def once() -> float:
         step_s, fit_again = seconds(lambda: variational(shop, found))

@@ -91,7 +91,7 @@ def test_the_sums_cover_as_often_as_they_say_in_many_books(true_mm: float) -> No
         shown = line.value + line.jacobian @ shop + own + true_mm * gap.moves
         told = Evidence(_read(design.observations, shown, line, rng), [], quick_look)
         found = solve(told, line, np.zeros(count), np.eye(count), columns)
-        ones = {name: (found.mean[k], found.covariance[k, k] ** 0.5) for k, name in enumerate(found.names)}
+        ones = {name: (found.mean[k], found.sd(k)) for k, name in enumerate(found.names)}
         middle, sd = ones["depth/gap"]
         covers += abs(middle - true_mm) < 1.6449 * sd
         others = [effect(*ones[name]) for name in ("depth/mortar", "depth/reused")]

@@ -1,0 +1,94 @@
+"""A fit's readings by its own coordinates and by the unknowns of arguments, which all fires share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.arrow import Covariance, Layout, Pairs
+from model.evidence import Evidence, Touching
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Slopes of every value: N coordinates of the fit, then C columns.
+
+    touching : by the coordinates that each touches; moves : (points, C) by the columns
+    """
+
+    evidence: Evidence
+    touching: Touching
+    moves: Array
+
+    @cached_property
+    def layout(self) -> Layout:
+        """The evidence's own, with the columns among what all share."""
+        own, size = self.evidence.layout, self.touching.size + self.moves.shape[1]
+        shared = np.concatenate([own.shared, np.arange(own.size, size)])
+        return Layout(size, shared, np.where(own.own == own.size, size, own.own))
+
+    @cached_property
+    def _pairs(self) -> Rows:
+        return self.layout.pairs(self.evidence.columns, self.evidence.fire_places)
+
+    def along(self, unknowns: Array) -> Array:
+        """Return what unknowns (N + C,) add to each value, (points,)."""
+        size = self.touching.size
+        return np.asarray(self.touching.along(unknowns[:size]) + self.moves @ unknowns[size:])
+
+    def gathered(self, pulls: Array) -> Array:
+        """Return what a pull at each value is by each unknown, (N + C,)."""
+        return np.concatenate([self.touching.gathered(pulls), self.moves.T @ pulls])
+
+    def told(self, curvature: Array) -> Pairs:
+        """Return the precision that readings and checks give all unknowns; curvature : (points,)."""
+        told, weighed = self.evidence.told(self.touching, curvature), self.moves * curvature[:, None]
+        layout = self.evidence.layout
+        sides = [layout.split(self.touching.gathered(column)) for column in weighed.T]
+        by_shared = np.stack([shared for shared, _ in sides], axis=1)
+        by_own = np.stack([own for _, own in sides], axis=2)
+        shared = np.block([[told.shared, by_shared], [by_shared.T, self.moves.T @ weighed]])
+        across = np.concatenate([told.across, by_own], axis=2)
+        return replace(told, layout=self.layout, shared=shared, across=across)
+
+    def doubt(self, joint: Covariance) -> Array:
+        """Return the sd of every predicted value, (points,)."""
+        own = joint.pairs.flat[self._pairs][self.evidence.values.owner]
+        size, slopes = self.touching.size, self.touching.slopes
+        many = len(self.evidence.layout.shared)
+        beside = np.zeros((self.layout.size + 1, self.moves.shape[1]))
+        beside[self.layout.own] = joint.pairs.across[:, :, many:]
+        beside[self.layout.shared] = joint.shared[:, many:]
+        with_moves = np.einsum("vkc,vc->vk", beside[self.touching.columns], self.moves)
+        variance = np.einsum("vk,vkl,vl->v", slopes, own, slopes)
+        variance += 2.0 * (slopes * with_moves).sum(axis=1)
+        variance += ((self.moves @ beside[size:-1]) * self.moves).sum(axis=1)
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+    def doubt_apart(self, covariance: Array | Covariance, widths: Array) -> Array:
+        """Return the same where the coordinates' covariance and the columns' sds, (C,), are told apart."""
+        own = self.evidence.picked(covariance)[self.evidence.values.owner]
+        variance = np.einsum("vk,vkl,vl->v", self.touching.slopes, own, self.touching.slopes)
+        return np.asarray(np.sqrt(np.maximum(variance + self.moves**2 @ widths**2, 0.0)))
+
+    def by_fire(self, joint: Covariance) -> Iterator[tuple[Rows, Array]]:
+        """Give the points of each fire and the covariance of what is predicted of them."""
+        places = self.evidence.fire_places[self.evidence.values.owner]
+        order = np.argsort(places, kind="stable")
+        starts = np.searchsorted(places[order], np.arange(len(self.layout.own)))
+        many, pairs = len(self.layout.shared), joint.pairs
+        for fire, rows in enumerate(np.split(order, starts)[1:]):
+            slopes = np.zeros((len(rows), many + self.layout.own.shape[1]))
+            at = np.arange(len(rows))[:, None], self.layout.slot[self.touching.columns[rows]]
+            np.add.at(slopes, at, self.touching.slopes[rows])
+            slopes[:, many - self.moves.shape[1] : many] += self.moves[rows]
+            across = pairs.across[fire]
+            whole = np.block([[joint.shared, across.T], [across, pairs.own[fire]]])
+            yield rows, slopes @ whole @ slopes.T
