@@ -48,6 +48,8 @@ LEAST_NEAR: Final = 16.0
 MOVED: Final = 1.0
 SHRUNK: Final = 2.0
 """How far a belief may move [sd], or shrink or grow [ln of its volume], before a surface is laid anew."""
+SEEN_AT_ONCE: Final = 512
+"""Processes whose forecasts are held whole, 50 kB each, until what their readings would show is taken."""
 AT_ONCE: Final = 64
 """Surfaces worked together: what fits a processor's cache."""
 
@@ -188,11 +190,13 @@ class Emulator:
 
     def _forecast(self, rows: Sequence[int], inputs: Array) -> None:
         """Forecast processes at inputs, and keep what their readings would show beside what is kept."""
-        works = [self.works.of[row] for row in rows]
-        seen = self.look([self.works.done[work] for work in works], inputs) if works else []
-        for work, own, one in zip(works, inputs, seen, strict=True):
-            found, known = forecasts_of(own, self.readings[work], one), self._forecasts[work]
-            self._keep(work, found if known is None else known.with_more(found))
+        for first in range(0, len(rows), SEEN_AT_ONCE):
+            several = slice(first, first + SEEN_AT_ONCE)
+            works = [self.works.of[row] for row in rows[several]]
+            seen = self.look([self.works.done[work] for work in works], inputs[several])
+            for work, own, one in zip(works, inputs[several], seen, strict=True):
+                found, known = forecasts_of(own, self.readings[work], one), self._forecasts[work]
+                self._keep(work, found if known is None else known.with_more(found))
 
     def _keep(self, work: int, forecasts: Forecasts) -> None:
         self._forecasts[work] = forecasts
