@@ -220,6 +220,36 @@ def test_what_was_pressed_without_a_network_is_sent_by_itself_once_there_is_one(
     assert [thing.name for thing in bench.saved] == ["Tube"]
 
 
+def test_a_form_that_means_now_waits_for_a_hand_when_the_network_is_back(tab: Page, bench: Bench):
+    form = "document.querySelector('form[data-draft]')"
+    tab.evaluate(f"{form}.insertAdjacentHTML('beforeend', '<input type=datetime-local name=at>')")
+    tab.clock.install()
+    tab.fill("#name", "Tube")
+    tab.context.set_offline(True)
+    tab.click("text=Save it")
+    expect(tab.locator(".bar.lost")).to_contain_text("Press the button again when it is back")
+    tab.context.set_offline(False)
+    tab.clock.run_for(20_000)
+    expect(tab.locator("#name")).to_have_value("Tube")
+    assert bench.saved == []
+
+
+def test_a_save_that_the_disk_did_not_take_is_told_in_the_servers_words(tab: Page, bench: Bench):
+    said = (
+        "<aside class=caution><strong>Not saved: the disk is full; make room and try again.</strong></aside>"
+    )
+    tab.route("**/things", lambda route: route.fulfill(status=503, body=said, content_type="text/html"))
+    tab.fill("#name", "Tube")
+    tab.click("text=Save it")
+    told = expect(tab.locator(".bar.lost"))
+    told.to_contain_text("the disk is full; make room and try again. What you typed is kept on this tablet.")
+    expect(tab.locator("#name")).to_have_value("Tube")
+    tab.unroute_all()
+    tab.click("text=Save it")
+    tab.wait_for_url("**/?done=1")
+    assert [thing.name for thing in bench.saved] == ["Tube"]
+
+
 def test_closing_the_bar_keeps_a_form_from_being_sent_by_itself(tab: Page, bench: Bench):
     tab.clock.install()
     tab.fill("#name", "Tube")
