@@ -37,6 +37,29 @@ def test_batches_ticked_in_the_logbook_stand_side_by_side(demo: Served, tablet: 
     expect(page.locator(".side-by-side").first.get_by_role("columnheader", name="Batch 6")).to_be_visible()
 
 
+def test_ticks_survive_a_turned_page_and_a_fifth_is_told(demo: Served, tablet: OpenTablet) -> None:
+    page = tablet(demo.url)
+    said = page.locator("#side-by-side [role=status]")
+    for address, number in (("/logbook?q=pawl", 13), ("/logbook?q=ring", 11), ("/logbook", 15)):
+        page.goto(address)
+        page.get_by_label(f"Compare batch {number}", exact=True).check()
+    expect(said).to_have_text("Ticked: 13, 11, 15.")
+    page.reload()
+    expect(page.get_by_label("Compare batch 11", exact=True)).to_be_checked()
+    page.get_by_label("Compare batch 1", exact=True).check()
+    page.locator("label.pick", has=page.get_by_label("Compare batch 2", exact=True)).click()
+    expect(page.get_by_label("Compare batch 2", exact=True)).not_to_be_checked()
+    expect(said).to_have_text("Four go side by side. Take one tick away first.")
+    page.goto("/logbook?q=pawl")
+    page.get_by_role("button", name="Compare those ticked").click()
+    page.wait_for_url("**/logbook/compare?b=13&**")
+    expect(page.locator(".side-by-side").first.get_by_role("columnheader", name="Batch")).to_have_count(4)
+    page.goto("/logbook")
+    page.get_by_role("button", name="Take the ticks away").click()
+    expect(said).to_have_text("Two to four, side by side.")
+    expect(page.get_by_label("Compare batch 15", exact=True)).not_to_be_checked()
+
+
 def test_too_few_ticked_is_told_and_leads_back(demo: Served, tablet: OpenTablet) -> None:
     page = tablet(demo.url)
     page.goto("/logbook")
