@@ -33,6 +33,7 @@ def add_job(store: Store, *runs: dict[str, Any], **wanted: Any) -> int:
     """Add a 12 mm pin and a measured batch of it for each run; return the part's id.
 
     A run may say `celsius`, `hours`, `depth_mm`, `HRC`, `temper_C`, `state`; a depth of None was not read.
+    `points` are a traverse [mm], [HV] of the finished coupon, `how` says how its depth was seen.
     """
     with write(store, Actor("test bench"), LIT + timedelta(days=20)) as work:
         part = work.add(
@@ -71,8 +72,12 @@ def _add_run(work: UnitOfWork, part: Part, number: int, run: dict[str, Any]) -> 
     at = day + timedelta(days=1)
     if run.get("depth_mm", 0.8) is not None:
         depth_m = run.get("depth_mm", 0.8) / 1000.0
-        details = {"how": "break"}
+        details = {"how": run.get("how", "break")}
         work.add(Reading(item_id=coupon.id, kind="depth", value=depth_m, details=details, measured_at=at))
+    if "points" in run:
+        points = [[depth_mm / 1000.0, HV] for depth_mm, HV in run["points"]]
+        told = {"details": {"points": points}, "after": run.get("after", "temper_1")}
+        work.add(Reading(item_id=coupon.id, kind="traverse", measured_at=at, **told))
     if run.get("HRC", 60.0) is not None:
         told = {"value": run.get("HRC", 60.0), "unit": "HRC", "after": run.get("after", "temper_1")}
         work.add(Reading(item_id=piece.id, kind="hardness", measured_at=at, **told))

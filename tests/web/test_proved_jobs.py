@@ -65,6 +65,42 @@ def test_only_two_batches_alike_and_both_right_prove_a_job(
     assert shop.get(CARD).status_code == (200 if by else 404)
 
 
+THROUGH_800 = {"points": [(0.1, 720), (0.7, 590), (0.9, 510), (1.4, 320)]}  # 550 HV at 0.80 mm, 513 at 0.89
+TOO_SHALLOW = {"points": [(0.1, 720), (0.3, 560), (0.5, 400)]}
+NOT_DEEP_ENOUGH_READ = {"points": [(0.1, 720), (0.7, 590), (0.9, 560)]}
+SOFT = {"points": [(0.1, 400), (0.9, 300)]}
+
+
+@pytest.mark.parametrize(
+    ("counted", "runs", "by"),
+    [
+        ("HV550", [THROUGH_800, THROUGH_800], [2, 1]),
+        ("HRC50", [THROUGH_800, THROUGH_800], [2, 1]),
+        ("HV550", [THROUGH_800, RIGHT], []),  # a break does not tell where 550 HV lies
+        ("HV550", [THROUGH_800, TOO_SHALLOW], []),
+        ("HV550", [THROUGH_800, NOT_DEEP_ENOUGH_READ], []),
+        ("HV550", [THROUGH_800, SOFT], []),
+        ("HV550", [THROUGH_800, {**THROUGH_800, "after": "quench"}], []),
+        ("total", [{"how": "etch"}, {"how": "etch"}], [2, 1]),
+        ("total", [{"how": "etch"}, RIGHT], []),
+        ("rim", [{"how": "etch"}, RIGHT], []),
+    ],
+)
+def test_a_case_is_proved_by_the_reading_that_counts_it(
+    shop: TestClient, app_store: Store, counted: str, runs: list[dict[str, Any]], by: list[int]
+) -> None:
+    add_job(app_store, *runs, depth_definition=counted)
+    assert proved_by(app_store) == by
+
+
+def test_the_card_of_a_case_counted_by_hardness_says_so(shop: TestClient, app_store: Store) -> None:
+    add_job(app_store, THROUGH_800, THROUGH_800, depth_definition="HV550")
+    card = text_of(shop.get(CARD).text)
+    assert "case 0.6 to 1 mm down to 550 hv, skin 60 HRC" in card
+    assert "0.80 mm down to 550 hv on B pin" in card
+    assert "The next one is foretold a case of" in card
+
+
 def test_what_is_still_to_be_ground_off_is_taken_from_the_case(shop: TestClient, app_store: Store) -> None:
     add_job(app_store, RIGHT, RIGHT, grind_m=0.0003)
     assert proved_by(app_store) == []

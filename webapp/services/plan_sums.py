@@ -120,7 +120,7 @@ def carbon_only(process: Process) -> Process:
     return replace(process, steps=tuple(steps))
 
 
-def _for_depth(goal: Goal, process: Process) -> Process:
+def for_depth(goal: Goal, process: Process) -> Process:
     """Return as much of a process as its case depth hangs on: a quench is slow to work out."""
     return carbon_only(process) if goal.definition in BY_CARBON else process
 
@@ -139,7 +139,7 @@ def settle(goal: Goal, process: Process, soak_s: float | None, believed: Believe
 
 @lru_cache(maxsize=KEPT_ANSWERS)
 def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Believed) -> Settled:
-    best = _best_plan(goal, _for_depth(goal, process), believed)
+    best = _best_plan(goal, for_depth(goal, process), believed)
     chosen_s = handy_soak(best.soak_s) if soak_s is None else soak_s
     chosen = with_soak(process, chosen_s)
     constants = believed.belief.constants(chosen, DRAWS)
@@ -157,7 +157,7 @@ def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Belie
         case_m=case_m,
         middle_case_m=float(middle_case_m[0]),
         lag_s=constants.lag_s,
-        books_m=_books_depth(goal, _for_depth(goal, chosen), best.curve, believed),
+        books_m=_books_depth(goal, for_depth(goal, chosen), best.curve, believed),
     )
 
 

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from model.errors import ModelError
 from model.forecast import forecast
 from model.units import kelvin_to_celsius
+from webapp.forms.parts import DEFINITIONS
 from webapp.services.batch_rows import get_row, row_id
 from webapp.services.box_fill import fill_box
 from webapp.services.change_words import LABELS
@@ -21,10 +22,10 @@ from webapp.services.heat_words import HEAT_COLOURS
 from webapp.services.mark_drawing import draw_mark
 from webapp.services.marking import MarkView, habit_of, steel_of
 from webapp.services.plan_rows import goal_of
-from webapp.services.plan_sums import carbon_only, case_of, odds_at
+from webapp.services.plan_sums import case_of, for_depth, odds_at
 from webapp.services.plan_tenths import in_ten
 from webapp.services.processes import NotYet, process_of_item
-from webapp.services.proved_jobs import ProvedJob, Run, proved_job
+from webapp.services.proved_jobs import DepthRead, ProvedJob, Run, proved_job
 from webapp.services.put_right_words import tenths_of_mm
 from webapp.services.reading_words import say_reading, say_where
 from webapp.services.schedule_words import QUENCH_CAUTIONS
@@ -35,7 +36,7 @@ from webapp.services.steel_marks import HOW, first_free, say_mark, where_to_put
 from webapp.services.step_rules import CLOCK_FROM_WORDS
 from webapp.services.way_in import ways_in
 from webapp.services.whole_book import by_id
-from webapp.services.words import range_text
+from webapp.services.words import label_of, range_text
 from webapp.store.tables import Bar, Bath, Part, ShopChange, Step
 
 DRAWS = 100
@@ -94,8 +95,8 @@ def view_proved_card(
         pack=pack,
         mark=_mark(session, run),
         watch=cautions_named(*WATCH, *_of_bath(session, run)),
-        proofs=tuple(_proof(one, showing) for one in job.right[:MOST_PROOFS]),
-        misses=tuple(_proof(one, showing) for one in job.wrong[:MOST_PROOFS]),
+        proofs=tuple(_proof(one, part, showing) for one in job.right[:MOST_PROOFS]),
+        misses=tuple(_proof(one, part, showing) for one in job.wrong[:MOST_PROOFS]),
         more=_more(job),
         doubts=tuple(_doubts(job, odds, showing)),
         foretold=foretold,
@@ -104,7 +105,8 @@ def view_proved_card(
 
 
 def _wanted(part: Part, showing: Showing) -> str:
-    case = f"case {range_text(showing, part.wanted_depth_low_m, part.wanted_depth_high_m)}"
+    counted = label_of(DEFINITIONS, part.depth_definition).lower()
+    case = f"case {range_text(showing, part.wanted_depth_low_m, part.wanted_depth_high_m)} {counted}"
     ground = f" after grinding {showing.length(part.grind_m)} off" if part.grind_m else ""
     skin = f", skin {part.wanted_hardness_HRC:g} HRC" if part.wanted_hardness_HRC is not None else ""
     return f"{case}{ground}{skin}"
@@ -162,15 +164,26 @@ def _of_bath(session: Session, run: Run) -> tuple[str, ...]:
     return QUENCH_CAUTIONS.get(bath.medium, ()) if bath else ()
 
 
-def _proof(run: Run, showing: Showing) -> ProofView:
+def _proof(run: Run, part: Part, showing: Showing) -> ProofView:
     marks = {row_id(item): item for item in run.rows.items}
+    said = [
+        *((read.row, _say_depth(read, part, showing)) for read in run.depths),
+        *((row, say_reading(row, showing)) for row in run.hardness),
+    ]
     measured = tuple(
-        f"{say_reading(row, showing)} on {marks[row.item_id].mark} {marks[row.item_id].name}, "
-        f"{say_where(row, showing)}"
-        for row in (*run.depths, *run.hardness)
+        f"{words} on {marks[row.item_id].mark} {marks[row.item_id].name}, {say_where(row, showing)}"
+        for row, words in said
     )
     batch = run.rows.batch
     return ProofView(f"Batch {batch.number}", showing.day(batch.day), f"/batches/{batch.id}", measured)
+
+
+def _say_depth(read: DepthRead, part: Part, showing: Showing) -> str:
+    """Return a case depth as it was seen, or by which hardness it was counted."""
+    if read.row.kind != "traverse":
+        return say_reading(read.row, showing)
+    by = label_of(DEFINITIONS, part.depth_definition).lower()
+    return f"deeper than was read, {by}" if read.depth_m is None else f"{showing.length(read.depth_m)} {by}"
 
 
 def _more(job: ProvedJob) -> str:
@@ -231,13 +244,14 @@ def _foretold(session: Session, job: ProvedJob, now: datetime, showing: Showing)
         return "", None
     next_one = replace(process.keys, fire="planned", loosened=changes_up_to_now(session))
     process = replace(process, keys=next_one)
+    goal = goal_of(part)
     try:
         constants = current_belief(session).belief.constants(process, DRAWS)
-        case_m = case_of(goal_of(part), forecast(carbon_only(process), constants), constants.rim_carbon_wt)
+        case_m = case_of(goal, forecast(for_depth(goal, process), constants), constants.rim_carbon_wt)
     except ModelError:
         return "", None
     low, high = (float(end) for end in np.quantile(np.maximum(case_m, 0.0), (0.05, 0.95)))
-    odds = odds_at(goal_of(part), case_m)
+    odds = odds_at(goal, case_m)
     words = (
         f"The next one is foretold a case of {tenths_of_mm(showing, low, high)}, nine times in ten; "
         f"as wanted {in_ten(round(10.0 * odds[1]))}."

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from sqlmodel import Session, col, select
 
 from model.conversion import rockwell_c_continued
 from model.outcome import HARDNESS_TOLERANCE_HRC
+from model.traverse import ISO_18203_LIMIT_HV, US_LIMIT_HV, depth_of_fall
 from webapp.services.batch_rows import BatchRows, own_steps, row_id, steps_of_piece
 from webapp.services.settings_of import Settings, alike, settings_of
 from webapp.services.step_rules import MEASURED
@@ -16,8 +18,17 @@ from webapp.services.whole_book import load_book
 from webapp.store.tables import Batch, Item, Part, Reading
 
 PROVED_BY = 2
+LIMITS_HV = {"HV550": ISO_18203_LIMIT_HV, "HRC50": US_LIMIT_HV}
 MOST_LOOKED_AT = 30
 """Newest batches of a part that are looked at: a job proved longer ago is no longer the shop's."""
+
+
+@dataclass(frozen=True)
+class DepthRead:
+    """A case depth as its part counts it: its reading, and the depth [m] if it shows the end of the case."""
+
+    row: Reading
+    depth_m: float | None
 
 
 @dataclass(frozen=True)
@@ -28,7 +39,7 @@ class Run:
     item: Item
     settings: Settings
     is_right: bool
-    depths: tuple[Reading, ...]
+    depths: tuple[DepthRead, ...]
     hardness: tuple[Reading, ...]
 
 
@@ -92,16 +103,16 @@ def _run(rows: BatchRows, item: Item, part: Part) -> Run | None:
     """Return what a batch says of a part; None where neither case nor skin was read of it as wanted."""
     steps = steps_of_piece(rows, item)
     witnesses = [item, *_coupons(rows, item)]
-    depths = tuple(row for one in witnesses for row in _read(rows, one, "depth"))
+    depths = tuple(read for one in witnesses for read in _depths(rows, one, part, steps))
     hardness = _finished(tuple(row for one in witnesses for row in _read(rows, one, "hardness")), steps)
     needs_hardness = part.wanted_hardness_HRC is not None
-    if part.depth_definition != "rim" or not depths or (needs_hardness and not hardness):
+    if not depths or (needs_hardness and not hardness):
         return None
     is_right = (
         not item.scrapped_why
         and item.life == 1
         and not any(row.details.get("seen") for row in _read(rows, item, "cracks"))
-        and all(_is_deep_enough(part, row) for row in depths)
+        and all(_is_deep_enough(part, read) for read in depths)
         and (not needs_hardness or _is_hard_enough(part, hardness))
     )
     return Run(rows, item, settings_of(rows, steps), is_right, depths, hardness)
@@ -124,15 +135,42 @@ def _read(rows: BatchRows, item: Item, kind: str) -> list[Reading]:
 
 
 def _finished(readings: Sequence[Reading], steps: Sequence[object]) -> tuple[Reading, ...]:
-    """Return the readings of the finished skin: after the last temper, or the quench where none was done."""
+    """Return the readings of the finished skin."""
+    return tuple(row for row in readings if row.after == _after(steps) and hardness_HRC(row) is not None)
+
+
+def _after(steps: Sequence[object]) -> str:
+    """Return what a finished piece is read after: the last temper, or the quench where none was done."""
     tempers = sum(getattr(step, "kind", "") == "temper" for step in steps)
-    after = f"temper_{tempers}" if tempers else "quench"
-    return tuple(row for row in readings if row.after == after and hardness_HRC(row) is not None)
+    return f"temper_{tempers}" if tempers else "quench"
 
 
-def _is_deep_enough(part: Part, row: Reading) -> bool:
-    """Return whether a rim is within the case that is wanted, less what is still to be ground off."""
-    left_m = (row.value or 0.0) - max(part.grind_m - row.removed_m, 0.0)
+def _depths(rows: BatchRows, item: Item, part: Part, steps: Sequence[object]) -> Iterator[DepthRead]:
+    """Yield the case depths of a piece as its part counts them: seen on a break or an etch, or by dents."""
+    limit_HV = LIMITS_HV.get(part.depth_definition)
+    if limit_HV is not None:
+        for row in _read(rows, item, "traverse"):
+            if row.after == _after(steps):
+                yield DepthRead(row, _fall_of(row, limit_HV))
+        return
+    how = "etch" if part.depth_definition == "total" else "break"
+    for row in _read(rows, item, "depth"):
+        if row.details.get("how", "break") == how:
+            yield DepthRead(row, row.value or 0.0)
+
+
+def _fall_of(row: Reading, limit_HV: float) -> float | None:
+    """Return where a traverse falls through a hardness [m]; 0 if it is soft, None if it ends too hard."""
+    depth_m, hardness_HV = np.array(row.details["points"], dtype=float).T
+    fall = depth_of_fall(depth_m, hardness_HV[None, :], limit_HV)
+    return None if fall.whole_section[0] else float(fall.depth_m[0])
+
+
+def _is_deep_enough(part: Part, read: DepthRead) -> bool:
+    """Return whether a case is as deep as is wanted, less what is still to be ground off."""
+    if read.depth_m is None:
+        return False
+    left_m = read.depth_m - max(part.grind_m - read.row.removed_m, 0.0)
     return part.wanted_depth_low_m <= left_m <= part.wanted_depth_high_m
 
 
