@@ -100,6 +100,12 @@ def marked(page: str, address: str) -> str:
     return page[:start] + "".join(pieces) + foot_line(found.nowhere, suffix) + page[end:]
 
 
+def unmarked(page: str) -> str:
+    """Return a page whose reader knows the words: with nothing but the way to all of them."""
+    end = page.rfind(FOOT)
+    return page if end < 0 else page[:end] + foot_line((), "") + page[end:]
+
+
 def cut(page: str) -> list[str]:
     """Return a page as texts and tags by turns, texts first."""
     pieces, at = [], 0

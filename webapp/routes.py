@@ -24,6 +24,7 @@ from webapp.pages import (
     items,
     labels,
     logbook,
+    own_lines,
     parts,
     photo_measure,
     photos,
@@ -58,6 +59,7 @@ PAGES: tuple[APIRouter, ...] = (
     theme.router,
     welcome.router,
     reminders.router,  # before the lists of the shop, as the next
+    own_lines.router,
     supplies.router,  # before the lists of the shop, whose addresses would take its own
     shop.router,
     instruments.router,

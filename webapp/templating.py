@@ -11,7 +11,7 @@ from typing import Any, Literal
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from webapp.marks import marked
+from webapp.marks import marked, unmarked
 from webapp.resources import static_folder, templates_folder
 from webapp.services.showing import plural
 from webapp.zone import to_wall
@@ -61,6 +61,7 @@ class Shell:
     here: str = ""
     path: str = "/"
     theme: Theme = "system"
+    marks_words: bool = True
     is_demo: bool = False
     saved: Saved | None = None
     undo: Undo | None = None
@@ -121,7 +122,7 @@ def page(template: str, shell: Shell, status: int = 200, **context: Any) -> HTML
     """Return a whole page in its frame; its words of the trade are marked, but for paper and the door."""
     text = render(template, shell=shell, **context)
     if shell.navigation and not template.startswith("print/"):
-        text = marked(text, shell.path)
+        text = marked(text, shell.path) if shell.marks_words else unmarked(text)
     return HTMLResponse(text, status, headers=PAGE_HEADERS)
 
 

@@ -30,6 +30,8 @@ ASKED = (
     "?q=gauge+pins+Box",
     "?q=standard",
     "?q=4711",
+    "?q=tandar+coal",
+    "?q=62+HRC",
 )
 
 

@@ -81,6 +81,24 @@ FAINT_JS = """() => {
 }"""
 
 
+# Words that are cut off: wider or higher than what shows of them, or past the edge of the screen.
+CUT_JS = """() => {
+  const worded = (e) => [...e.childNodes].some((n) => n.nodeType === Node.TEXT_NODE && n.data.trim());
+  const hides = (e) => ['hidden', 'clip'].includes(getComputedStyle(e).overflowX);
+  const cut = (e) => {
+    const box = e.getBoundingClientRect();
+    const past = box.right > innerWidth + 1 && !e.closest('.scroll');
+    return past || (hides(e) && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1));
+  };
+  return [...document.querySelectorAll('body *')]
+    .filter((e) => e.checkVisibility() && worded(e) && !e.closest('.quiet, .skip, svg, script, style'))
+    .filter(cut).map((e) => e.outerHTML.slice(0, 120));
+}"""
+# the shop's own name is cut after two lines in a narrow masthead; the settings have it whole
+MAY_BE_CUT = "Heathergill"
+# a tablet held upright, its pages at twice their size
+TWICE_AS_LARGE = (410, 590)
+
 # axe-core, the open rule set for W3C WCAG, as the package brings it: an outside judge of every page
 AXE_JS = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text(encoding="utf-8")
 BARRIERS_JS = """async () => (await axe.run(document, { resultTypes: ['violations'] })).violations
@@ -180,6 +198,20 @@ def faults_of_look(page: Page) -> list[str]:
     faults += [f"too small for a glove: {target}" for target in seen["small"]]
     faults += [f"a field without a label: {target}" for target in seen["bare"]]
     return faults if seen["heads"] == 1 else [*faults, f"{seen['heads']} main headings"]
+
+
+def cut_words(page: Page) -> list[str]:
+    """Return the words of a page that are cut off at its edge or by what holds them."""
+    found: list[str] = page.evaluate(CUT_JS)
+    return [words for words in found if MAY_BE_CUT not in words]
+
+
+def faults_twice_as_large(page: Page) -> list[str]:
+    """Return what is cut, or stands past the screen, where a page is shown at 200 %."""
+    width, height = TWICE_AS_LARGE
+    page.set_viewport_size({"width": width, "height": height})
+    wide = page.evaluate("document.documentElement.scrollWidth") - width
+    return [*(f"cut: {words}" for words in cut_words(page)), *([f"{wide} px too wide"] if wide > 0 else [])]
 
 
 def faint_words(page: Page) -> list[str]:

@@ -17,6 +17,8 @@ class Look:
     main: str
     role: str = "button"
     status: int = 200
+    on_paper: bool = False
+    """Always light, and its words are not marked."""
 
 
 LOOKS = (
@@ -56,12 +58,14 @@ LOOKS = (
     Look("/parts", "New part", "link"),
     Look("/parts/1", "Plan this part", "link"),
     Look("/parts/1/case-or-not", "Save the prices"),
+    Look("/parts/3/card", "Make it again", on_paper=True),
     Look("/parts/new", "Save the part"),
     Look("/parts/1/edit", "Save the part"),
     Look("/shop", "Name, units, hours", "link"),
     Look("/shop/settings", "Save"),
     Look("/shop/prices", "Save the prices"),
     Look("/shop/reminders", "Remind me"),
+    Look("/shop/own-lines", "Ask for it"),
     *(Look(f"/shop/{key}/new", "Save the") for key in SHEETS),
     Look("/shop/heats/1/checks", "Save"),
     Look("/shop/heats/1/changes", "Note the change"),

@@ -1,4 +1,4 @@
-"""Every family of pages on the demo logbook: at three sizes, by day and by night, nothing amiss."""
+"""Every family of pages on the demo logbook: at three sizes and at 200 %, by day and by night, in order."""
 
 from __future__ import annotations
 
@@ -12,11 +12,13 @@ from tests.browser.conftest import LONGEST_WAIT_MS, OpenTablet
 from tests.browser.kit import (
     SIZES,
     THEMES,
+    TWICE_AS_LARGE,
     Served,
     Watch,
     barriers,
     faint_words,
     faults_of_look,
+    faults_twice_as_large,
     set_theme,
     settled,
 )
@@ -44,6 +46,13 @@ def check_at_all_sizes(page: Page, look: Look) -> None:
         faults += [f"{look.address} at {width} x {height}: {fault}" for fault in faults_of_look(page)]
         expect(page.get_by_role(look.role, name=look.main).first).to_be_visible()
     assert faults == []
+
+
+def check_twice_as_large(page: Page, look: Look) -> None:
+    assert faults_twice_as_large(page) == [], look.address
+    main = page.get_by_role(look.role, name=look.main).first.bounding_box()
+    assert main is not None, look.address
+    assert 0 <= main["x"] < main["x"] + main["width"] <= TWICE_AS_LARGE[0] + 1, look.address
 
 
 def test_a_page_out_of_order_is_found(tablet: OpenTablet) -> None:
@@ -84,9 +93,11 @@ def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
         answer = page.goto(look.address)
         assert answer is not None
         assert answer.status == look.status
-        assert page.locator("html").get_attribute("data-theme") == theme
-        assert faults_of_words(answer.text()) == []
+        assert page.locator("html").get_attribute("data-theme") == ("day" if look.on_paper else theme)
+        assert look.on_paper or faults_of_words(answer.text()) == []
         check_at_all_sizes(page, look)
+        if theme == THEMES[0]:
+            check_twice_as_large(page, look)
         settled(page)
         assert barriers(page) == []
     assert watch.complaints == []

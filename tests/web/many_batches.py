@@ -31,8 +31,10 @@ def fill(store: Store, batches: int) -> None:
             (Step, [_step(n, kind) for n in numbers for kind in ("soak", "quench")]),
             (Reading, [_reading(n, place, kind) for n, place in items for kind in ("depth", "hardness")]),
         ):
-            typed = {"typed": {}} if "typed" in table.model_fields else {}
-            connection.execute(insert(table), [RECORD | typed | row for row in rows])
+            empty: dict[str, Any] = {
+                name: {} for name in ("typed", "own_lines") if name in table.model_fields
+            }
+            connection.execute(insert(table), [RECORD | empty | row for row in rows])
 
 
 def grow(store: Store, times: int) -> None:

@@ -28,7 +28,9 @@ def add_mystery(client: TestClient) -> str:
     answer = client.post("/bars", data={**data, "name": "scrap", "grade": "mystery"}, follow_redirects=False)
     assert answer.status_code == 303
     with read(store_of(client)) as session:
-        return f"/bars/{max(bar.id or 0 for bar in session.exec(select(Bar)))}"
+        bar = f"/bars/{max(bar.id or 0 for bar in session.exec(select(Bar)))}"
+    assert answer.headers["location"] == f"{bar}/tests/coating"
+    return bar
 
 
 def answer_tests(client: TestClient, bar: str, **answers: str) -> str:

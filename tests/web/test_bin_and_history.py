@@ -34,6 +34,7 @@ from webapp.store.tables import (
     HeatNote,
     InstrumentCheck,
     Item,
+    OwnLine,
     Part,
     PartPrice,
     Plan,
@@ -76,6 +77,7 @@ def one_of_each(work: UnitOfWork, store: Store) -> None:
     work.add(ShopChange(kind="relined", changed_on=day, instrument_id=1))
     work.add(BroughtIn(file_name="old.csv", sha256="0" * 64, rows=1))
     work.add(Reminder(what="Change the oil", after_days=30, done_on=day))
+    work.add(OwnLine(about="batch", label="Charcoal from", kind="words"))
     add_photo(work, store)
 
 

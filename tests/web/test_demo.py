@@ -23,6 +23,7 @@ from webapp.forms.supplies import SuppliesForm
 from webapp.services.fit_job import FitOutcome, run_fit
 from webapp.services.observations import Told, tell
 from webapp.services.planning import stored_figures
+from webapp.services.proved_jobs import proved_job
 from webapp.services.readouts import readouts
 from webapp.services.schedule_page import view_schedule
 from webapp.services.sheets import showing_of
@@ -220,3 +221,12 @@ def test_the_demo_has_something_to_show_on_every_page_of_supplies_and_of_the_day
         soft = stored_figures(plan.result).more.soft  # type: ignore[union-attr]
         assert soft is not None
         assert "burner out" in [event.kind for event in session.exec(select(Event))]
+
+
+def test_one_part_of_the_demo_is_proved_and_its_batches_say_a_line_of_the_shop_s_own(demo: Store) -> None:
+    with read(demo) as session:
+        proved = [part.name for part in session.exec(select(Part)) if proved_job(session, part)]
+        said = {row.number: row.own_lines for row in session.exec(select(Batch))}
+    assert proved == ["Wear plate"]
+    assert [number for number, own in said.items() if not own] == [1, 2, 3]
+    assert said[4] == {"1": "bought, beech"}

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from tests.web.fitted_demo import speaking_to_demo, store_of
+from webapp.services.export import BATCH_COLUMNS
 from webapp.services.table_text import table_text
 from webapp.settings import Settings
 from webapp.store.engine import read
@@ -101,7 +102,8 @@ def test_a_text_that_a_spreadsheet_would_run_is_made_harmless(demo: TestClient, 
         work.change(one(work, Batch, Batch.number == 5), note=typed)
         work.change(one(work, Item, Item.batch_id == 5), name=typed)
     raw = demo.get("/logbook.csv").content.decode("utf-8-sig")
-    cell = next(row for row in csv.reader(io.StringIO(raw, newline="")) if row[0] == "5")[-1]
+    row = next(row for row in csv.reader(io.StringIO(raw, newline="")) if row[0] == "5")
+    cell = row[BATCH_COLUMNS.index("note")]
     assert cell == "'" + typed
     named = [line["name"] for line in table_of(demo.get("/readings.csv").content) if line["batch"] == "5"]
     assert "'" + typed in named

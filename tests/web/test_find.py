@@ -11,17 +11,18 @@ import pytest
 from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from tests.conftest import A_SPRING_DAY
 from tests.web.fitted_demo import copy_fitted_demo, speaking_to_demo, store_of
 from webapp.services.argument_sides import seal_of
 from webapp.services.found_things import find_things
+from webapp.services.search_words import batches_asked_for
 from webapp.services.whole_book import load_book
 from webapp.services.word_hits import batches_with, words_of
 from webapp.settings import Settings
 from webapp.store.engine import open_store, read
-from webapp.store.tables import Batch, Box, Event, Item, Photo, Plan, Reading, Step
+from webapp.store.tables import Batch, Box, Event, Item, Photo, Plan, Reading, Reminder, Step
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
 from webapp.store.word_index import ensure_words
 
@@ -51,6 +52,9 @@ def scribble(work: UnitOfWork) -> None:
         Photo(item_id=item.id, sha256="0" * 64, size_bytes=1, width_px=1, height_px=1, caption="fracture")
     )
     work.change(work.get(Plan, 1), note="for the Åsen loop")
+    work.add(
+        Reminder(what="Renew the ribbon of the thermocouple", after_days=90, done_on=A_SPRING_DAY.date())
+    )
     work.change(work.get(Box, 1), note="lid warps; turn it")
 
 
@@ -77,6 +81,72 @@ def found(book: Session, typed: str) -> list[int]:
 )
 def test_a_word_is_found_whatever_field_holds_it_however_it_is_written(book: Session, typed: str) -> None:
     assert found(book, typed) == [3]
+
+
+@pytest.mark.parametrize(
+    ("typed", "batches"),
+    [
+        ("kated", [3]),  # in the middle of a word, with its end
+        ("ÖPF", [3]),
+        ("napp otted", []),
+        ('"ated all"', []),  # what is quoted stands as it is
+        ("at", None),  # two letters are the beginning of a word, or the book is full of them
+    ],
+)
+def test_the_middle_of_a_word_finds_it_too(book: Session, typed: str, batches: list[int] | None) -> None:
+    assert found(book, typed) == batches if batches is not None else found(book, typed) != [3]
+    coal = found(book, "coal")
+    assert coal == found(book, "charcoal") != []
+
+
+def test_a_reminder_is_found_with_the_way_to_it(book: Session) -> None:
+    reminder, *_ = find_things(book, words_of("thermocouple ribbon")).shown
+    assert (reminder.kind, reminder.name, reminder.href) == (
+        "reminder",
+        "Renew the ribbon of the thermocouple",
+        "/shop/reminders",
+    )
+
+
+def batches_by_number(book: Session, typed: str) -> set[int]:
+    numbers = {batch.id: batch.number for batch in book.exec(select(Batch))}
+    return {numbers[batch_id] for batch_id in batches_asked_for(book, typed)}
+
+
+def test_a_number_with_its_unit_is_found_where_it_would_be_written_so(book: Session) -> None:
+    hard = {
+        row.number
+        for row in book.exec(
+            select(Batch)
+            .join(Item, col(Item.batch_id) == Batch.id)
+            .join(Reading, col(Reading.item_id) == Item.id)
+            .where(Reading.unit == "HRC", col(Reading.value).between(62.499, 63.501))
+        )
+    }
+    assert batches_by_number(book, "63 HRC") == batches_by_number(book, "63hrc") == hard != set()
+    assert batches_by_number(book, "63.0 HRC") < hard
+    thick = {row.batch_id for row in book.exec(select(Item).where(Item.size_m == 0.006))}
+    assert batches_asked_for(book, "6 mm") >= thick != frozenset()
+    assert batches_asked_for(book, "6 mm") == batches_asked_for(book, "15/64 in")
+    hot = {
+        row.batch_id for row in book.exec(select(Step).where(col(Step.temperature_K).between(1197.6, 1198.7)))
+    }
+    assert (
+        {one for one in hot if one} <= batches_asked_for(book, "925 C") == batches_asked_for(book, "1697 °F")
+    )
+    assert batches_asked_for(book, "9999 HRC") == frozenset()
+
+
+def test_numbers_marks_and_words_are_asked_together(book: Session) -> None:
+    assert batches_by_number(book, "6 mm köpfe") == {3}
+    assert batches_by_number(book, "6 mm clay corner snapped") == set()
+
+
+def test_where_a_number_stands_is_said(demo: TestClient) -> None:
+    page = demo.get("/logbook?q=63+HRC").text
+    assert re.search(
+        r'<a href="/items/\d+">hardness of (coupon|part) [A-Z]: <mark>6[23](\.5)? HRC</mark></a>', page
+    )
 
 
 def test_several_words_must_all_be_there_but_not_in_one_place(book: Session) -> None:

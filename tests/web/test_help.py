@@ -72,6 +72,17 @@ def test_each_word_on_a_page_is_marked_once_or_told_there(demo: TestClient, addr
     assert 'href="/help"' in answer.text
 
 
+def test_a_device_whose_reader_knows_the_words_shows_no_dots(demo: TestClient) -> None:
+    answer = demo.post("/words", data={"words": "off"})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/help")
+    page = demo.get("/batches/1").text
+    assert "popovertarget" not in page
+    assert 'href="/help"' in page
+    assert "Dots under words again" in demo.get("/help").text
+    demo.post("/words", data={"words": "on"})
+    assert "popovertarget" in demo.get("/batches/1").text
+
+
 @pytest.mark.parametrize(
     ("page", "fault"),
     [

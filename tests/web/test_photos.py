@@ -272,6 +272,34 @@ def test_a_photo_of_a_batch_stands_on_its_time_line_with_its_words(
     assert "seal cracked at the corner" in line
 
 
+def test_a_photo_of_something_that_happened_stands_on_its_line_and_on_paper(
+    client: TestClient, app_store: Store
+) -> None:
+    page = f"{BATCH}/events/new"
+    assert send(client, page, page, event_kind="seal cracked").status_code == 303
+    action = f"{BATCH}/events/1"
+    fields = {"form_id": read_page_form(client.get(BATCH).text, f"{action}/photos")["form_id"][0]}
+    answer = client.post(f"{action}/photos", data=fields, files=[("camera", ("x.jpg", plain(disc())))])
+    assert (answer.status_code, answer.headers["location"]) == (303, BATCH)
+    (photo,) = rows(app_store, Photo)
+    assert (photo.batch_id, photo.event_id, photo.item_id) == (1, 1, None)
+    html = client.get(BATCH).text
+    line = re.search(r'<li class="event">.*?</li>', html, re.DOTALL)
+    assert line is not None
+    assert sources(line[0]) == [f"/photos/{photo.sha256}-small.jpg"]
+    assert '<li class="photo">' not in html
+    assert "Batch 1, seal cracked" in text_of(client.get("/photos/1").text)
+    paper = client.get(f"{BATCH}/print").text
+    assert sources(paper.partition("photos-two")[2]) == [f"/photos/{photo.sha256}-small.jpg"]
+    assert (
+        client.post("/batches/1/events/9/photos", files=[("camera", ("x.jpg", plain(disc())))]).status_code
+        == 404
+    )
+    # once the event is taken back, its photo is one of the batch
+    assert client.post(f"{action}/remove").status_code == 303
+    assert '<li class="photo">' in client.get(BATCH).text
+
+
 def test_the_interface_lists_a_coupons_photos_and_the_files_page_says_where_they_lie(
     client: TestClient, app_store: Store, settings: Settings
 ) -> None:

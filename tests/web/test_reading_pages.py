@@ -143,6 +143,8 @@ def test_saving_leads_on_to_the_next_piece_that_nothing_was_read_from(client: Te
 
 KINDS: list[tuple[str, dict[str, str], dict[str, object], str]] = [
     ("files", {"low": "55", "high": "60"}, {}, "55 to 60 HRC"),
+    ("hardness", {"unit": "HRC", "value": "20"}, {}, "20 HRC or less"),
+    ("hardness", {"unit": "HR15N", "value": "94"}, {}, "94 HR15N or more"),
     ("one_file", {"result": "marks"}, {"result": "marks"}, "file just marks"),
     ("depth", {"how": "etch", "value": "0.8"}, {"how": "etch"}, "0.80 mm on an etched cut"),
     ("spark", {"high_carbon": "yes"}, {"high_carbon": True}, "high-carbon sprigs"),

@@ -30,8 +30,8 @@ BATCHES = 8
 # columns of text that are no words: choices of a list, names of files and devices, and the marks in the
 # steel, which are looked up as what they are
 NOT_WORDS = {
-    # a reminder and a table that was brought in stand on pages of their own, and are not searched yet
-    *(("reminder", name) for name in ("what", "list_key", "note")),
+    ("reminder", "list_key"), ("ownline", "unit"), ("ownline", "note"),
+    # a table that was brought in stands on a page of its own
     *(("broughtin", name) for name in ("file_name", "sha256", "note")),
     ("shop", "name"), ("shop", "zone"), ("shop", "address"), ("shop", "note"), ("forge", "hot_end"),
     ("box", "shape"), ("instrument", "role"), ("bath", "agitation"), ("part", "depth_definition"),

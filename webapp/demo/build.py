@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from model.box_course import warm_up
-from webapp.demo.habits import box_in_settings, quench_settings
+from webapp.demo.habits import CHARCOAL_FROM, box_in_settings, own_lines, quench_settings
 from webapp.demo.reading import Stage, add_readings
 from webapp.demo.shop import (
     EQUIPMENT,
@@ -37,6 +37,7 @@ from webapp.store.tables import (
     InstrumentCheck,
     Item,
     Mix,
+    OwnLine,
     Part,
     Record,
     Shop,
@@ -82,6 +83,8 @@ def build_demo(store: Store, now: datetime) -> None:
         )
         ids |= {name: _add_part(work, ids, name) for name in PARTS}
         _add_checks(work, ids, now)
+        line = OwnLine(about="batch", label=CHARCOAL_FROM, kind="words", is_copied=True, note=INVENTED)
+        ids["own line"] = row_id(work.add(line))
         stage = Stage(work, ids, TrueForge(true_coordinates(ids)), now)
         batch: Batch | None = None
         fires: dict[int, int] = {}
@@ -113,7 +116,7 @@ def _add_part(work: UnitOfWork, ids: dict[str, int], name: str) -> int:
         wanted_depth_low_m=low / 1000.0,
         wanted_depth_high_m=high / 1000.0,
         grind_m=told["grind"] / 1000.0,
-        wanted_hardness_HRC=60.0,
+        wanted_hardness_HRC=told.get("skin", 60.0),
         **told.get("soft", {}),
     )
     return row_id(_keep(work, part))
@@ -169,6 +172,7 @@ def _add_batch(stage: Stage, load: Load, number: int, shared: Batch | None) -> B
             mix_id=ids[load.mix],
             day=lit.date(),
             note=load.note,
+            own_lines=own_lines(number, ids["own line"]),
         ),
     )
     at_heat = _add_steps(stage, load, batch, lit)

@@ -1,4 +1,4 @@
-"""How the demo's shop closed its boxes and moved its work, by batch: what the arguments are about.
+"""How the demo's shop closed its boxes and moved its work, by batch, and where its charcoal came from.
 
 All of it is invented, and the true forge knows nothing of it: neither what closes a lid nor the way of moving
 makes any difference there, so whatever the logbook says of them is chance, or something that went with them.
@@ -12,6 +12,9 @@ from typing import Any
 LUTED_WITH_MORTAR = frozenset({4, 7, 9, 10, 12, 14, 15, 16})
 # The brine stands in a wide trough: whatever goes into it is moved sideways, and nothing else is.
 MOVED_SIDEWAYS = frozenset({9, 13})
+# A line of the shop's own, asked since the first sack was bought.
+CHARCOAL_FROM, BOUGHT, SAWMILL = "Charcoal from", "bought, beech", "the sawmill, mixed wood"
+FIRST_SACK, FROM_THE_SAWMILL = 4, frozenset({8, 9, 12, 13})
 FIRST_NOTED = 3  # the old notebook says nothing of either
 
 
@@ -26,3 +29,10 @@ def quench_settings(number: int) -> dict[str, Any]:
     if number < FIRST_NOTED:
         return known
     return known | {"motion": "side_to_side" if number in MOVED_SIDEWAYS else "up_and_down"}
+
+
+def own_lines(number: int, line_id: int) -> dict[str, Any]:
+    """Return what a batch says to the shop's own line."""
+    if number < FIRST_SACK:
+        return {}
+    return {str(line_id): SAWMILL if number in FROM_THE_SAWMILL else BOUGHT}

@@ -88,7 +88,7 @@ MYSTERY_CARBON_WT = (0.05, 0.35)  # what its sparks and a file said: low in carb
 
 PLANNED = "Pivot pin"
 # The bar, the section [mm], the duties, the wanted case [mm] and what is ground off each face [mm];
-# of one of them, what stays soft.
+# of one of them, what stays soft; of another, a skin [HRC] that two of its batches came out with.
 PARTS: Mapping[str, Mapping[str, Any]] = {
     "Pivot pin": {
         "bar": "rod",
@@ -113,8 +113,9 @@ PARTS: Mapping[str, Mapping[str, Any]] = {
         "shape": "plate",
         "size": 8.0,
         "duties": ["wear"],
-        "case": (0.7, 1.1),
+        "case": (0.4, 0.8),
         "grind": 0.1,
+        "skin": 65.0,
     },
     "Detent pawl": {
         "bar": "flat",

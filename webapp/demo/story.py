@@ -96,7 +96,7 @@ STORY: tuple[Load, ...] = (
     Load(198, "tube", "soda", "thermocouple", 920, 3.0, (pin(), drawn(1.5), parts("Detent pawl", 6, "HRC"))),
     Load(
         183, "plate", "soda", "thermocouple", 920, 4.0,
-        (pin("HRC", "break", TEMPERED), slip("HRC", "break", place="end"), parts("Wear plate", 2)),
+        (pin("HRC", "break", TEMPERED), slip("HRC", "break", TEMPERED, place="end"), parts("Wear plate", 2)),
         temper_C=180.0,
     ),
     Load(

@@ -17,6 +17,7 @@ HRA = Range(60.0, 87.0, "HRA", "On the A scale soft steel is near 60 and the har
 HV = Range(80.0, 1200.0, "HV", "Soft steel is near 120 HV, the hardest case near 900.")
 HR15N = Range(70.0, 94.0, "HR15N", "On the 15N scale soft steel is near 70 and the hardest case near 92.")
 SCALES = {"HRC": HRC, "HRA": HRA, "HR15N": HR15N, "HV": HV}
+AT_THE_END = "20 HRC is kept as 20 or less, 70 as 70 or more: at an end a scale tells no further"
 SEEN_DEPTH = Range(0.0, 10.0, "mm", "A case is some tenths of a millimetre to 2 mm (0.08 in) deep.")
 GROUND_OFF = Range(0.0, 5.0, "mm", "Type what was taken off this face, as in 0.1.")
 BOW = Range(0.0, 50.0, "mm", "Type how far the middle stands off the straight, as in 0.15.")
@@ -87,7 +88,7 @@ class ReadingForm(TimedForm):
 class FirstReadingForm(ReadingForm):
     """The first view of a coupon: one hardness or one file, and one depth."""
 
-    hardness: Annotated[float | None, Ask("Hardness", quantity="number")] = None
+    hardness: Annotated[float | None, Ask("Hardness", quantity="number", help=AT_THE_END)] = None
     unit: HardnessScale = "HRC"
     file_result: Annotated[str, Ask("One old file", choices=(*ONE_FILE, Choice("", "Not tried")))] = ""
     depth_m: Depth = None
@@ -108,7 +109,7 @@ class HardnessForm(ReadingForm):
     """Hardness by a machine."""
 
     unit: HardnessScale = "HRC"
-    value: Annotated[float, Ask("Hardness", quantity="number")]
+    value: Annotated[float, Ask("Hardness", quantity="number", help=AT_THE_END)]
     instrument_id: Annotated[int | None, Ask("Tester", dynamic=True)] = None
 
     @model_validator(mode="after")

@@ -21,6 +21,7 @@ from starlette.responses import RedirectResponse, Response
 
 from webapp import templating
 from webapp.context import AppContext
+from webapp.forms.own_lines import own_values
 from webapp.services.history_pages import history_of_page
 from webapp.services.shop_view import ShopView, view_shop
 from webapp.store.engine import read
@@ -32,6 +33,8 @@ SAVED_COOKIE = "casewright_saved"
 SAVED_COOKIE_LASTS_S = 20
 NOT_THERE = 404
 THEME_COOKIE = "theme"
+WORDS_COOKIE, WORDS_OFF = "words", "off"
+ONE_YEAR_s = 365 * 24 * 3600
 NEW_SHOP_NAME = "casewright"
 SELDOM_SHOWN = ("m", "m3", "K", "s", "id", "wt", "HRC", "low", "high")
 
@@ -109,6 +112,11 @@ def saved(
     return response
 
 
+def keep_on_device(answer: Response, cookie: str, value: str) -> None:
+    """Have a device remember a choice of its own for a year."""
+    answer.set_cookie(cookie, value, max_age=ONE_YEAR_s, samesite="lax", httponly=True)
+
+
 def message(request: Request, view: MessageView, status: int) -> Response:
     """Answer with a page that only says something."""
     return page(request, "pages/message.html", status=status, message=view)
@@ -151,6 +159,7 @@ def shell_of(request: Request, here: str = "") -> Shell:
         here=here,
         path=request.url.path,
         theme=theme_of(request.cookies.get(THEME_COOKIE)),
+        marks_words=request.cookies.get(WORDS_COOKIE) != WORDS_OFF,
         is_demo=shop.is_demo,
         saved=Saved(note["at"], note.get("draft", "")) if note.get("at") else None,
         undo=Undo(note.get("undo", ""), note["action"], new_form_id()) if can_undo else None,
@@ -208,15 +217,22 @@ def conflict_rows(
     typed_there: dict[str, Any] = problem.current.get("typed") or {}
     typed_here: dict[str, Any] = problem.mine.get("typed") or {}
     rows = []
-    for name, value in problem.mine.items():
+    current = _each_own_line(problem.current)
+    for name, value in _each_own_line(problem.mine).items():
         if name == "typed":
             continue
         offered = (choices or {}).get(name, {})
-        theirs = _say(typed_there.get(name, problem.current.get(name)), offered)
+        theirs = _say(typed_there.get(name, current.get(name)), offered)
         mine = _say(typed_here.get(name, value), offered)
         label = (labels or {}).get(name) or field_words(name)
-        rows.append(ConflictRow(label, mine, theirs, differs=value != problem.current.get(name)))
+        rows.append(ConflictRow(label, mine, theirs, differs=value != current.get(name)))
     return rows
+
+
+def _each_own_line(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a record's fields, each answer to the shop's own lines by itself."""
+    own = own_values(fields.get("own_lines") or {})
+    return {**{name: value for name, value in fields.items() if name != "own_lines"}, **own}
 
 
 def field_words(name: str) -> str:

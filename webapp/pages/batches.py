@@ -27,6 +27,7 @@ from webapp.services.again import do_again
 from webapp.services.batch_rows import row_id
 from webapp.services.batch_values import batch_values, offered_values
 from webapp.services.choices import batch_choices
+from webapp.services.own_lines import asking_own
 from webapp.services.step_entries import batch_entry, write_up_entry
 from webapp.store.unit_of_work import UnitOfWork
 
@@ -70,17 +71,19 @@ def start_at_once(request: Request, raw: RawForm, save: Saving, plan: PlanId = N
 @router.get("/batches/new")
 def show_new(request: Request, session: Reading, units: ShopUnits, plan: PlanId = None) -> Response:
     """Show the form of a new batch, filled with what the shop would take."""
-    state = blank_form(BatchForm, units, offered_values(session, plan))
+    state = blank_form(asking_own(session, BatchForm, "batch"), units, offered_values(session, plan))
     return show_form(request, NEW, state.with_choices(batch_choices(session)))
 
 
 @router.post("/batches/new")
 def answer_new(request: Request, raw: RawForm, session: Reading, units: ShopUnits, save: Saving) -> Response:
     """Open a new batch."""
-    state = read_form(BatchForm, raw, units).with_choices(batch_choices(session))
+    state = read_form(asking_own(session, BatchForm, "batch"), raw, units).with_choices(
+        batch_choices(session)
+    )
 
     def act(work: UnitOfWork, form: BatchForm) -> str:
-        return f"/batches/{batches.start_batch(work, batch_entry(form)).id}"
+        return f"/batches/{batches.start_batch(work, batch_entry(form, state.typed)).id}"
 
     return answer_form(on_page(request, save, NEW), state, act)
 
@@ -89,7 +92,7 @@ def answer_new(request: Request, raw: RawForm, session: Reading, units: ShopUnit
 def show_write_up(request: Request, session: Reading, units: ShopUnits) -> Response:
     """Show the form of an old batch."""
     offered = {**offered_values(session), "day": None}
-    state = blank_form(WriteUpForm, units, offered)
+    state = blank_form(asking_own(session, WriteUpForm, "batch"), units, offered)
     return show_form(request, WRITE_UP, state.with_choices(batch_choices(session)))
 
 
@@ -98,7 +101,9 @@ def answer_write_up(
     request: Request, raw: RawForm, session: Reading, units: ShopUnits, save: Saving
 ) -> Response:
     """Put an old batch into the logbook."""
-    state = read_form(WriteUpForm, raw, units).with_choices(batch_choices(session))
+    state = read_form(asking_own(session, WriteUpForm, "batch"), raw, units).with_choices(
+        batch_choices(session)
+    )
 
     def act(work: UnitOfWork, form: WriteUpForm) -> str:
         return f"/batches/{row_id(batches.write_up(work, write_up_entry(form, state.typed)))}"
@@ -122,8 +127,9 @@ def show_batch(
 @router.get("/batches/{batch_id}/edit")
 def show_edit(request: Request, batch_id: RecordId, session: Reading, units: ShopUnits) -> Response:
     """Show the form that puts a batch right."""
-    values, version = batch_values(session, batch_id)
-    state = form_of(BatchChangeForm, values, units, version=version).with_choices(batch_choices(session))
+    values, typed, version = batch_values(session, batch_id)
+    form = asking_own(session, BatchChangeForm, "batch")
+    state = form_of(form, values, units, typed, version).with_choices(batch_choices(session))
     return show_form(request, change_page(batch_id), state)
 
 
@@ -132,10 +138,12 @@ def answer_edit(
     request: Request, batch_id: RecordId, raw: RawForm, session: Reading, units: ShopUnits, save: Saving
 ) -> Response:
     """Put a batch right."""
-    state = read_form(BatchChangeForm, raw, units).with_choices(batch_choices(session))
+    state = read_form(asking_own(session, BatchChangeForm, "batch"), raw, units).with_choices(
+        batch_choices(session)
+    )
 
     def act(work: UnitOfWork, form: BatchChangeForm) -> str:
-        batches.change_batch(work, batch_id, batch_entry(form), state.version)
+        batches.change_batch(work, batch_id, batch_entry(form, state.typed), state.version)
         return f"/batches/{batch_id}"
 
     return answer_form(on_page(request, save, change_page(batch_id)), state, act)

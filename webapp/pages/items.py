@@ -29,6 +29,7 @@ from webapp.services.item_entries import (
     part_item_entry,
 )
 from webapp.services.item_view import view_item_page
+from webapp.services.own_lines import asking_own
 from webapp.services.sheets import showing_of
 from webapp.services.step_defaults import item_step_defaults
 from webapp.services.step_entries import step_entry
@@ -41,6 +42,11 @@ ITEM_ACTIONS = ("drawn", "reheat", "quench", "temper")
 FORMS: dict[str, type[PartItemForm] | type[CouponForm]] = {"part": PartItemForm, "coupon": CouponForm}
 FOLDED = "Its mark in the steel, its letter, and more"
 Kind = Annotated[str, Query(pattern="^(part|coupon)$")]
+
+
+def form_for(kind: str) -> type[Form]:
+    """Return the form that packs a piece of a kind."""
+    return FORMS[kind]
 
 
 def new_page(batch_id: int, kind: str) -> FormPage:
@@ -63,7 +69,7 @@ def show_new(
 ) -> Response:
     """Show the form that packs parts or a coupon."""
     offered = new_coupon_values(session, batch_id) if kind == "coupon" else {}
-    state = blank_form(FORMS[kind], units, offered)
+    state = blank_form(asking_own(session, form_for(kind), "piece"), units, offered)
     return show_form(request, new_page(batch_id, kind), state.with_choices(item_choices(session)))
 
 
@@ -78,12 +84,13 @@ def answer_new(
     kind: Kind = "coupon",
 ) -> Response:
     """Pack parts or a coupon."""
-    model: type[Form] = FORMS[kind]
-    state = read_form(model, raw, units).with_choices(item_choices(session))
+    state = read_form(asking_own(session, form_for(kind), "piece"), raw, units).with_choices(
+        item_choices(session)
+    )
 
     def act(work: UnitOfWork, form: Any) -> str:
         if isinstance(form, PartItemForm):
-            entry = part_item_entry(work.session, form)
+            entry = part_item_entry(work.session, form, state.typed)
         else:
             entry = coupon_entry(form, state.typed)
         items.add_item(work, batch_id, entry)
@@ -136,7 +143,9 @@ def show_edit(request: Request, item_id: RecordId, session: Reading, units: Shop
     """Show the form that puts a piece right."""
     head = item_head(session, item_id)
     values = coupon_values(session, item_id)
-    state = form_of(CouponForm, values, units, typed=head.typed, version=head.version)
+    state = form_of(
+        asking_own(session, CouponForm, "piece"), values, units, typed=head.typed, version=head.version
+    )
     return show_form(request, edit_page(item_id), state.with_choices(item_choices(session)))
 
 
@@ -145,7 +154,9 @@ def answer_edit(
     request: Request, item_id: RecordId, raw: RawForm, session: Reading, units: ShopUnits, save: Saving
 ) -> Response:
     """Put a piece right."""
-    state = read_form(CouponForm, raw, units).with_choices(item_choices(session))
+    state = read_form(asking_own(session, CouponForm, "piece"), raw, units).with_choices(
+        item_choices(session)
+    )
     head = item_head(session, item_id)
 
     def act(work: UnitOfWork, form: CouponForm) -> str:

@@ -24,7 +24,7 @@ from webapp.services.parts import (
     view_part,
     view_parts,
 )
-from webapp.services.sheets import showing_of
+from webapp.services.sheets import form_class, showing_of
 from webapp.store.unit_of_work import UnitOfWork
 
 router = APIRouter()
@@ -40,14 +40,16 @@ def show_parts(request: Request, session: Reading, shop: CurrentShop) -> Respons
 @router.get("/parts/new")
 def show_new(request: Request, session: Reading, units: ShopUnits) -> Response:
     """Show the form for a new part."""
-    state = blank_form(PartForm, units, part_defaults(session)).with_choices(part_choices(session))
+    state = blank_form(form_class(session, PARTS), units, part_defaults(session)).with_choices(
+        part_choices(session)
+    )
     return sheets.show_form(request, sheets.form_view(PARTS, None), state, HERE)
 
 
 @router.post("/parts")
 def answer_new(request: Request, raw: RawForm, session: Reading, units: ShopUnits, save: Saving) -> Response:
     """Save a new part and show it."""
-    state = read_form(PartForm, raw, units).with_choices(part_choices(session))
+    state = read_form(form_class(session, PARTS), raw, units).with_choices(part_choices(session))
 
     def keep(work: UnitOfWork, value: PartForm) -> str:
         return add_part(work, value, state.typed)
@@ -72,7 +74,7 @@ def answer_edit(
     request: Request, record_id: RecordId, raw: RawForm, session: Reading, units: ShopUnits, save: Saving
 ) -> Response:
     """Save what was changed on a part and show it."""
-    state = read_form(PartForm, raw, units).with_choices(part_choices(session))
+    state = read_form(form_class(session, PARTS), raw, units).with_choices(part_choices(session))
     view = replace(sheets.form_view(PARTS, record_id), back_href=PARTS.href(record_id))
 
     def keep(work: UnitOfWork, value: PartForm) -> str:

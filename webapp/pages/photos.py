@@ -1,4 +1,4 @@
-"""Photos of a piece or of a batch: sent, looked at, captioned, taken away and put back."""
+"""Photos of a piece, of a batch or of what happened in it: sent, looked at, captioned, removed, put back."""
 
 from __future__ import annotations
 
@@ -59,6 +59,22 @@ def answer_batch_photos(
 ) -> Response:
     """Keep photos of a batch."""
     return _answer_photos(request, Owner(batch_id=batch_id), sent, context, session, shop, save)
+
+
+@router.post("/batches/{batch_id}/events/{event_id}/photos")
+def answer_event_photos(
+    request: Request,
+    batch_id: RecordId,
+    event_id: RecordId,
+    sent: SentForm,
+    context: Context,
+    session: Reading,
+    shop: CurrentShop,
+    save: Saving,
+) -> Response:
+    """Keep photos of something that happened in a batch."""
+    owner = Owner(batch_id=batch_id, event_id=event_id)
+    return _answer_photos(request, owner, sent, context, session, shop, save)
 
 
 def _answer_photos(

@@ -19,10 +19,11 @@ from webapp.services.sheets import (
     SheetKind,
     add_to_sheet,
     change_on_sheet,
+    form_class,
     get_from_sheet,
     put_back_on_sheet,
     remove_from_sheet,
-    without_assumed,
+    values_for_form,
 )
 from webapp.services.shop_cautions import Caution
 from webapp.store.errors import ChangedMeanwhile
@@ -83,7 +84,7 @@ def show_form(
 
 def show_new(request: Request, kind: Kind, session: Session, units: Units, here: str) -> Response:
     """Show the form for a new record of a list."""
-    state = blank_form(kind.form, units, kind.defaults).with_choices(kind.choices_of(session))
+    state = blank_form(form_class(session, kind), units, kind.defaults).with_choices(kind.choices_of(session))
     return show_form(request, form_view(kind, None), state, here)
 
 
@@ -92,8 +93,8 @@ def show_edit(
 ) -> Response:
     """Show the form of a record that is there."""
     row = get_from_sheet(session, kind, record_id)
-    values = {**kind.values_of(row), "note": without_assumed(row.note)}
-    state = form_of(kind.form, values, units, typed=row.typed, version=row.version)
+    form, values = form_class(session, kind), values_for_form(kind, row)
+    state = form_of(form, values, units, typed=row.typed, version=row.version)
     return show_form(request, form_view(kind, record_id), state.with_choices(kind.choices_of(session)), here)
 
 
@@ -133,11 +134,10 @@ def answer_new(
     request: Request, kind: Kind, raw: Any, session: Session, units: Units, save: Saver, here: str
 ) -> Response:
     """Save a new record of a list."""
-    state = read_form(kind.form, raw, units).with_choices(kind.choices_of(session))
+    state = read_form(form_class(session, kind), raw, units).with_choices(kind.choices_of(session))
 
     def keep(work: UnitOfWork, value: Any) -> str:
-        add_to_sheet(work, kind, value, state.typed)
-        return kind.list_href
+        return kind.after_adding(work.get(kind.row, add_to_sheet(work, kind, value, state.typed)))
 
     return keep_form(request, form_view(kind, None), state, save, keep, here)
 
@@ -153,7 +153,7 @@ def answer_edit(
     here: str,
 ) -> Response:
     """Save what was changed on a record of a list."""
-    state = read_form(kind.form, raw, units).with_choices(kind.choices_of(session))
+    state = read_form(form_class(session, kind), raw, units).with_choices(kind.choices_of(session))
 
     def keep(work: UnitOfWork, value: Any) -> str:
         change_on_sheet(work, kind, record_id, value, state.typed, state.version)

@@ -10,6 +10,7 @@ from webapp.services.batch_rows import kept, row_id, steps_of
 from webapp.services.batches import BatchEntry, packed_again, start_batch
 from webapp.services.items import next_mark
 from webapp.services.marking import cut_again
+from webapp.services.own_lines import copied
 from webapp.services.step_rules import PLANNED
 from webapp.store.tables import Batch, Fire, Item, Part, PartPrice
 from webapp.store.unit_of_work import UnitOfWork
@@ -21,7 +22,7 @@ def do_again(work: UnitOfWork, batch_id: int) -> Batch:
     """Start a batch with all settings and pieces of an earlier one, and none of its results."""
     new = _started_as(work, work.get(Batch, batch_id))
     for item in kept(work.session, Item, Item.batch_id == batch_id):
-        work.add(cut_again(work.session, packed_again(item, row_id(new))))
+        work.add(cut_again(work.session, _packed(work.session, item, row_id(new))))
     return new
 
 
@@ -30,7 +31,7 @@ def piece_again(work: UnitOfWork, item_id: int) -> Item:
     old = work.get(Item, item_id)
     batch = work.get(Batch, old.batch_id)
     waiting = _waiting(work.session, batch)
-    new = packed_again(old, row_id(waiting or _started_as(work, batch)))
+    new = _packed(work.session, old, row_id(waiting or _started_as(work, batch)))
     others = kept(work.session, Item, Item.batch_id == new.batch_id)
     if any(item.mark == new.mark for item in others):
         new.mark = next_mark(work.session, new.batch_id)
@@ -42,9 +43,17 @@ def part_again(work: UnitOfWork, part_id: int) -> Part:
     old = work.get(Part, part_id)
     names = {part.name for part in kept(work.session, Part)}
     number = next(number for number in range(2, len(names) + 3) if f"{old.name} ({number})" not in names)
-    new = work.add(Part(**_settings(old) | {"name": f"{old.name} ({number})"}))
+    own = copied(work.session, "part", old)
+    new = work.add(Part(**_settings(old) | {"name": f"{old.name} ({number})", "own_lines": own}))
     for price in kept(work.session, PartPrice, PartPrice.part_id == part_id)[-1:]:
         work.add(PartPrice(**_settings(price) | {"part_id": row_id(new)}))
+    return new
+
+
+def _packed(session: Session, item: Item, batch_id: int) -> Item:
+    """Return the same piece in another box, with what of its own lines comes along."""
+    new = packed_again(item, batch_id)
+    new.own_lines = copied(session, "piece", item)
     return new
 
 
@@ -66,7 +75,8 @@ def _started_as(work: UnitOfWork, old: Batch) -> Batch:
     # one that had no fire itself is still made as the one before it
     was_lit = bool(steps_of(work.session, batch_id=row_id(old)))
     before = row_id(old) if was_lit or old.as_batch_id is None else old.as_batch_id
-    return work.change(start_batch(work, entry), plan_id=old.plan_id, as_batch_id=before)
+    own = copied(work.session, "batch", old)
+    return work.change(start_batch(work, entry), plan_id=old.plan_id, as_batch_id=before, own_lines=own)
 
 
 def _waiting(session: Session, batch: Batch) -> Batch | None:

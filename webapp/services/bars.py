@@ -166,6 +166,12 @@ def bar_choices(session: Session) -> tuple[Choice, ...]:
     )
 
 
+def bar_leads_to(bar: Bar) -> str:
+    """Return where a new bar leads: to the first quick test of one that nobody knows, else to the rack."""
+    untried = next((test for test in TESTS if not bar.screening.get(test)), "")
+    return f"/bars/{bar.id}/tests/{untried}" if bar.grade is None and untried else "/bars"
+
+
 BARS = SheetKind(
     key="bars",
     title="Steel in the rack",
@@ -183,4 +189,6 @@ BARS = SheetKind(
     more="Test a mystery bar, and more",
     choices_of=lambda _session: grade_choices(),
     warnings_of=bar_warnings,
+    leads_to=bar_leads_to,
+    about="bar",
 )

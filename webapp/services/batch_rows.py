@@ -22,6 +22,7 @@ from webapp.store.tables import (
     Instrument,
     Item,
     Mix,
+    OwnLine,
     Part,
     Plan,
     Reading,
@@ -60,6 +61,8 @@ class BatchRows:
     as_batch: Batch | None = None
     """The batch that it is made as, and `as_steps` what was done then."""
     as_steps: list[Step] = field(default_factory=list)
+    own_lines: list[OwnLine] = field(default_factory=list)
+    """The shop's own lines, about whatever."""
     changes: tuple[ShopChange, ...] = ()
     """The shop's dated changes that loosen something, of any day."""
 
@@ -121,6 +124,7 @@ def load_batch(session: Session, batch_id: int) -> BatchRows:
         parts={item.part_id: _of(session, Part, item.part_id) for item in items if item.part_id is not None},
         as_batch=before,
         as_steps=in_order(kept(session, Step, Step.batch_id == before.id)) if before else [],
+        own_lines=kept(session, OwnLine),
         changes=changes_in_force(session),
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 from sqlmodel import Session
 
 from webapp.forms.common import TimedForm
+from webapp.forms.own_lines import own_values
 from webapp.forms.steps import STEP_FORMS, BoxOutCorrectionForm, DrawnCorrectionForm, SoakCorrectionForm
 from webapp.services.batch_rows import get_row, load_batch, steps_of
 from webapp.services.batches import usual_entry
@@ -32,8 +33,8 @@ def offered_values(session: Session, plan_id: int | None = None) -> dict[str, An
     return {**vars(entry), "with_pin": True}
 
 
-def batch_values(session: Session, batch_id: int) -> tuple[dict[str, Any], int]:
-    """Return a batch's fields and version."""
+def batch_values(session: Session, batch_id: int) -> tuple[dict[str, Any], dict[str, Any], int]:
+    """Return a batch's fields, what was typed of them, and its version."""
     rows = load_batch(session, batch_id)
     values = {
         "box_id": rows.box.id,
@@ -42,8 +43,9 @@ def batch_values(session: Session, batch_id: int) -> tuple[dict[str, Any], int]:
         "heat_instrument_id": rows.heat.id,
         "day": rows.batch.day,
         "note": rows.batch.note,
+        **own_values(rows.batch.own_lines),
     }
-    return values, rows.batch.version
+    return values, rows.batch.typed, rows.batch.version
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from webapp.services.cautions import cautions_for
 from webapp.services.gas_weighings import gas_used
 from webapp.services.history import ChangeView, view_history
 from webapp.services.item_view import ActionView, ItemView, view_item
+from webapp.services.own_lines import say_own
 from webapp.services.photo_view import AlbumView, view_album
 from webapp.services.photos import Owner, photos_of_batch
 from webapp.services.pin_drawn import PinView, view_pin
@@ -120,7 +121,11 @@ def view_batch(session: Session, batch_id: int, now: datetime, showing: Showing)
         way=tuple(STATE_WORDS[state] for state in WAY),
         way_now=WAY.index(batch.state) if batch.state in WAY else -1,
         day=showing.day(batch.day),
-        ran_with=(*_ran_with(rows), *gas_used(session, batch.fire_id, showing)),
+        ran_with=(
+            *_ran_with(rows),
+            *gas_used(session, batch.fire_id, showing),
+            *say_own(rows.own_lines, "batch", batch),
+        ),
         clock=view_clock(rows, now, showing),
         actions=_actions(rows),
         items=items,

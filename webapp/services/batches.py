@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -12,6 +12,7 @@ from sqlmodel import Session, col, func, select
 from webapp.services.batch_rows import get_row, kept, last_of, row_id, take_back
 from webapp.services.boxes import box_fits
 from webapp.services.items import add_pin, add_plan_part
+from webapp.services.own_lines import merged
 from webapp.services.step_rules import IN_THE_FIRE, PLANNED, StepRefused, state_of
 from webapp.services.steps import StepEntry, shop_zone
 from webapp.store.tables import Batch, Box, Fire, Forge, Instrument, Item, Mix, Part, Plan, Step
@@ -31,6 +32,8 @@ class BatchEntry:
     day: date | None = None
     with_pin: bool = True
     note: str = ""
+    own_answers: Mapping[str, Any] = field(default_factory=dict)
+    own_typed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,8 @@ def start_batch(work: UnitOfWork, entry: BatchEntry) -> Batch:
             plan_id=entry.plan_id,
             day=entry.day or work.now.astimezone(shop_zone(work)).date(),
             note=entry.note,
+            own_lines=merged({}, entry.own_answers),
+            typed=dict(entry.own_typed),
         )
     )
     if entry.plan_id is not None:
@@ -187,7 +192,11 @@ def change_batch(work: UnitOfWork, batch_id: int, entry: BatchEntry, version: in
     _refuse_tight(box_fits(work.get(Forge, entry.forge_id), [*boxes, box]))
     work.get(Mix, entry.mix_id)
     day = entry.day or batch.day
-    work.change(batch, version, box_id=entry.box_id, mix_id=entry.mix_id, day=day, note=entry.note)
+    own = {
+        "own_lines": merged(batch.own_lines, entry.own_answers),
+        "typed": {**batch.typed, **entry.own_typed},
+    }
+    work.change(batch, version, box_id=entry.box_id, mix_id=entry.mix_id, day=day, note=entry.note, **own)
     work.change(fire, forge_id=entry.forge_id, heat_instrument_id=entry.heat_instrument_id)
     return batch
 

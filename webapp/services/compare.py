@@ -16,6 +16,7 @@ from webapp.services.batch_rows import BatchRows, load_batch, row_id, steps_of_p
 from webapp.services.box_rows import fill_of
 from webapp.services.compare_charts import Compared, course_chart, piece_of
 from webapp.services.logbook import packed_words
+from webapp.services.own_lines import say_own
 from webapp.services.reading_words import KIND_WORDS, say_reading
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import CLOCK_FROM_WORDS, STATE_WORDS
@@ -78,7 +79,10 @@ def compare_batches(session: Session, asked: Sequence[str], now: datetime, showi
     bars = {row_id(bar): bar for bar in session.exec(select(Bar))}
     return CompareView(
         sides=tuple(_side(one, numbers, showing) for one in compared),
-        lines=tuple(_line(label, [say(one, bars, showing) for one in rows]) for label, say in LINES.items()),
+        lines=(
+            *(_line(label, [say(one, bars, showing) for one in rows]) for label, say in LINES.items()),
+            *_own_lines(rows),
+        ),
         readings=_readings(rows, showing),
         course=course_chart(compared, bars, now, showing),
         numbers=numbers,
@@ -219,6 +223,14 @@ LINES: dict[str, Say] = {
         (rows.batch.given_up_why or rows.batch.left_out_why or rows.batch.note).split()
     ),
 }
+
+
+def _own_lines(rows: Sequence[BatchRows]) -> Iterable[Line]:
+    """Yield what the batches say to the shop's own lines, those that none answers left out."""
+    for line in rows[0].own_lines:
+        texts = ["".join(words for _, words in say_own([line], "batch", one.batch)) for one in rows]
+        if any(texts):
+            yield _line(line.label, texts)
 
 
 def _readings(rows: Sequence[BatchRows], showing: Showing) -> tuple[Line, ...]:

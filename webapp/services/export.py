@@ -14,6 +14,7 @@ from webapp.forms.logbook import LogbookQuery
 from webapp.services.batch_rows import aware
 from webapp.services.fitting import newest_summary
 from webapp.services.logbook_rows import LogRow, find_batches
+from webapp.services.own_lines import lines_about, own_cells, own_headings
 from webapp.services.table_text import table_text
 from webapp.store.tables import Bar, Batch, Instrument, Item, Reading, Step
 
@@ -37,7 +38,9 @@ READING_COLUMNS = (
 def batches_csv(session: Session, query: LogbookQuery) -> str:
     """Return the batches that are asked for as a table, one a line."""
     found = find_batches(session, query.model_copy(update={"page": 1}), WHOLE_LOGBOOK)
-    return table_text(BATCH_COLUMNS, (_batch_cells(row) for row in found.rows))
+    own = lines_about(session, "batch")
+    cells = ((*_batch_cells(row), *own_cells(own, row.batch)) for row in found.rows)
+    return table_text((*BATCH_COLUMNS, *own_headings(own)), cells)
 
 
 def _batch_cells(row: LogRow) -> Sequence[Any]:
@@ -75,15 +78,17 @@ def readings_csv(session: Session) -> str:
     summary = newest.summary if newest is not None else {}
     used, why = set(summary.get("used", ())), summary.get("left_out", {})
     rows = session.execute(query)
+    own = lines_about(session, "piece")
     cells = (
         (
             *_piece_cells(reading, item, batch, bar),
             *_reading_cells(reading, tester),
             *_fate(reading, item, batch, used, why),
+            *own_cells(own, item),
         )
         for reading, item, batch, bar, tester in rows
     )
-    return table_text(READING_COLUMNS, cells)
+    return table_text((*READING_COLUMNS, *own_headings(own)), cells)
 
 
 def _piece_cells(reading: Reading, item: Item, batch: Batch, bar: str) -> Sequence[Any]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
+from webapp.services.search_numbers import find_numbers, numbers_in
 from webapp.services.search_words import asked_marks
 from webapp.services.steel_marks import Mark, say_mark
 from webapp.services.word_hits import (
@@ -30,6 +31,10 @@ FIELD_WORDS = {
     ("batch", "given_up_why"): "given up because",
     ("batch", "left_out_why"): "set aside because",
     ("batch", "note"): "note",
+    ("batch", "own_lines"): "also noted",
+    ("item", "own_lines"): "also noted of {piece}",
+    ("part", "own_lines"): "also noted of the part",
+    ("bar", "own_lines"): "also noted of the steel",
     ("event", "kind"): "happened",
     ("event", "note"): "what happened",
     ("item", "left_out_why"): "{piece} set aside because",
@@ -53,6 +58,9 @@ FIELD_WORDS = {
     ("fire", "note"): "note of the fire",
     ("shopchange", "kind"): "changed",
     ("shopchange", "note"): "what was changed",
+    ("reminder", "what"): "to be done",
+    ("reminder", "note"): "note of a reminder",
+    ("ownline", "label"): "line",
 }
 THING_WORDS = {
     "part": "part",
@@ -99,13 +107,16 @@ def places_in(
         if held and field.place != NUMBER_PLACE:
             by_batch[field.batch_id][field] = held
     pieces = {item.id or 0: item for own in items.values() for item in own}
+    numbers = _numbers(session, typed, pieces, items)
     # pieces of one name say the same: more than are shown are looked up, and told once
     chosen = {batch_id: _most_telling(own)[: 4 * MOST_PLACES] for batch_id, own in by_batch.items()}
     texts = marked(session, words, {hit.rowid for hits in chosen.values() for hit in hits})
     return {
-        batch_id: (*_bearing(own, marks), *_without_repeats(chosen.get(batch_id, ()), texts, pieces))[
-            :MOST_PLACES
-        ]
+        batch_id: (
+            *_bearing(own, marks),
+            *numbers.get(batch_id, ()),
+            *_without_repeats(chosen.get(batch_id, ()), texts, pieces),
+        )[:MOST_PLACES]
         for batch_id, own in items.items()
     }
 
@@ -118,6 +129,20 @@ def _bearing(pieces: Iterable[Item], marks: Collection[Mark]) -> tuple[FoundPlac
         for piece, mark in found
         if mark in marks
     )
+
+
+def _numbers(
+    session: Session, typed: str, pieces: Mapping[int, Item], batches: Collection[int]
+) -> Mapping[int, tuple[FoundPlace, ...]]:
+    """Return where the numbers that were asked for stand, by batch."""
+    found: dict[int, dict[FoundPlace, None]] = defaultdict(dict)
+    asked = find_numbers(typed)
+    for held in numbers_in(session, asked, batches) if asked else ():
+        piece = pieces.get(held.item_id or 0)
+        where = f"{held.what.lower()} of {_called(piece)}" if piece else held.what.lower()
+        href = f"/items/{piece.id}" if piece else ""
+        found[held.batch_id][FoundPlace(where, (Words(held.said, is_found=True),), href)] = None
+    return {batch_id: tuple(places) for batch_id, places in found.items()}
 
 
 def _called(piece: Item | None) -> str:

@@ -22,14 +22,17 @@ from webapp.store.tables import (
     Instrument,
     InstrumentCheck,
     Mix,
+    OwnLine,
     Part,
     Plan,
     PlanSupplies,
+    Reminder,
     ShopChange,
 )
 from webapp.store.word_index import FIELDS, ID_ROOM, PLACES
 
 MOST_THINGS = 12
+NAMES = ("name", "what", "label")
 
 
 @dataclass(frozen=True)
@@ -93,7 +96,7 @@ def _places(table: str, record_id: int, texts: Mapping[int, str]) -> tuple[Found
     for field in FIELDS:
         text = texts.get(PLACES[field] * ID_ROOM + record_id, "") if field.table == table else ""
         if text and field.name != "kind":
-            where = "" if field.name == "name" else where_words(field)
+            where = "" if field.name in NAMES else where_words(field)
             found.append(FoundPlace(where, in_stretches(text)))
     return tuple(found)
 
@@ -121,6 +124,14 @@ def _supplies(_session: Session, row: PlanSupplies) -> Told:
     return "plan", f"Supplies of plan {row.plan_id}", f"/plans/{row.plan_id}/supplies"
 
 
+def _reminder(_session: Session, row: Reminder) -> Told:
+    return "reminder", row.what, "/shop/reminders"
+
+
+def _own_line(_session: Session, row: OwnLine) -> Told:
+    return "line of your own", row.label, "/shop/own-lines"
+
+
 def _change(_session: Session, row: ShopChange) -> Told:
     return "change", f"{LABELS.get(row.kind, row.kind)}, {row.changed_on.isoformat()}", "/forge/changes"
 
@@ -137,4 +148,6 @@ TABLES: Mapping[str, tuple[type[Any], Callable[[Session, Any], Told]]] = {
     "instrumentcheck": (InstrumentCheck, _check),
     "forge": (Forge, _thing("forge", "/shop/forges")),
     "shopchange": (ShopChange, _change),
+    "reminder": (Reminder, _reminder),
+    "ownline": (OwnLine, _own_line),
 }

@@ -20,6 +20,7 @@ from webapp.forms.instruments import HardnessCheckForm, HeatCheckForm, HeatForm,
 from webapp.forms.items import CouponForm, PartItemForm
 from webapp.forms.kit import Form
 from webapp.forms.numbers import amount
+from webapp.forms.own_lines import OwnLineChangeForm, OwnLineForm
 from webapp.forms.parts import PartForm
 from webapp.forms.photos import CaptionForm
 from webapp.forms.plans import PlanForm
@@ -41,7 +42,7 @@ from webapp.services.record_names import KINDS, name_of
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import STATE_WORDS
 from webapp.services.words import give_or_take, heavy
-from webapp.store.tables import Instrument, Reading, Record
+from webapp.store.tables import Instrument, OwnLine, Reading, Record
 
 FORMS: Mapping[str, tuple[type[Form], ...]] = {
     "shop": (ShopSettingsForm,),
@@ -67,6 +68,7 @@ FORMS: Mapping[str, tuple[type[Form], ...]] = {
     "photo": (CaptionForm,),
     "shopchange": (ThingChangeForm,),
     "reminder": (ReminderForm,),
+    "ownline": (OwnLineForm, OwnLineChangeForm),
 }
 OWN_LABELS = {
     "left_out_why": "Set aside because",
@@ -122,7 +124,12 @@ class Teller:
             return
         old, new = (value if isinstance(value, dict) else {} for value in (old, new))
         for key in dict.fromkeys([*old, *new]):
-            yield self.label(key), self.say(key, old.get(key)), self.say(key, new.get(key))
+            label = self._own_line(key) if name == "own_lines" else self.label(key)
+            yield label, self.say(key, old.get(key)), self.say(key, new.get(key))
+
+    def _own_line(self, key: str) -> str:
+        line = self.session.get(OwnLine, int(key))
+        return line.label if line is not None else f"Line {key}"
 
     def label(self, name: str) -> str:
         """Return a field as its form calls it."""

@@ -20,6 +20,7 @@ from webapp.services.case_left import ground_off
 from webapp.services.cautions import cautions_for
 from webapp.services.items import actions_of
 from webapp.services.marking import MarkView, bears_it_too, view_mark
+from webapp.services.own_lines import say_own
 from webapp.services.photo_view import AlbumView, view_album
 from webapp.services.photos import Owner
 from webapp.services.put_right_panel import PutRightPanel, say_since, view_panel
@@ -66,6 +67,7 @@ class ItemView:
     readings: tuple[ReadingView, ...]
     href: str
     reading_href: str
+    own_lines: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -109,6 +111,7 @@ def view_item(rows: BatchRows, item: Item, bar_name: str, showing: Showing) -> I
         readings=tuple(view_reading(row, showing) for row in rows.readings.get(item_id, [])),
         href=f"/items/{item_id}",
         reading_href=f"/items/{item_id}/readings/new",
+        own_lines=say_own(rows.own_lines, "piece", item),
     )
 
 

@@ -43,6 +43,7 @@ class ItemEntry:
     layer: str = ""
     note: str = ""
     typed: dict[str, Any] = field(default_factory=dict)
+    own_lines: dict[str, Any] = field(default_factory=dict)
 
 
 def add_item(work: UnitOfWork, batch_id: int, entry: ItemEntry) -> Item:

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from webapp.forms.ask import Choice
 from webapp.forms.numbers import amount
+from webapp.forms.own_lines import but_own, own_answers
 from webapp.forms.parts import (
     DEFINITIONS,
     DUTIES,
@@ -28,10 +29,11 @@ from webapp.services.duty_advice import (
     advise_case,
     deepest_case,
 )
+from webapp.services.own_lines import merged
 from webapp.services.plan_no_case import soak_in_words
 from webapp.services.proved_jobs import proved_job
 from webapp.services.sheets import CardView as CardView
-from webapp.services.sheets import Line, NotAccepted, Removal, SheetKind, card_of, get_from_sheet
+from webapp.services.sheets import Line, NotAccepted, Removal, SheetKind, card_of, get_from_sheet, with_own
 from webapp.services.showing import Showing
 from webapp.services.step_rules import STATE_WORDS
 from webapp.services.words import label_of, labels_of, length_text, range_text, sizes_text
@@ -84,7 +86,7 @@ class PartsView:
 
 def part_fields(form: PartForm) -> dict[str, Any]:
     """Return the row's fields of a part form; blank depths take what is usual."""
-    fields = form.model_dump()
+    fields = but_own(form)
     if not form.soft_area:
         fields["soft_kept"] = ""  # a picked button cannot be let go of
     if form.wanted_depth_low_m is None:
@@ -192,7 +194,8 @@ def part_defaults(session: Session) -> Mapping[str, Any]:
 def add_part(work: UnitOfWork, form: PartForm, typed: Mapping[str, str]) -> str:
     """Save a new part; return its page."""
     _check_bar(work.session, form)
-    row = work.add(Part(**part_fields(form), typed=dict(typed), created_at=work.now, updated_at=work.now))
+    own = merged({}, own_answers(form))
+    row = work.add(Part(**part_fields(form), own_lines=own, typed=dict(typed)))
     location = PARTS.href(row_id(row))
     work.answered_at(location)
     return location
@@ -204,7 +207,7 @@ def change_part(
     """Save what was changed on a part, unless it moved on since; return its page."""
     _check_bar(work.session, form)
     row = work.get(Part, part_id)
-    work.change(row, version=version, **part_fields(form), typed=dict(typed))
+    work.change(row, version=version, **with_own(row, part_fields(form), form, typed))
     location = PARTS.href(part_id)
     work.answered_at(location)
     return location
@@ -293,4 +296,5 @@ PARTS = SheetKind(
     defaults={"shape": "rod", "duties": ["wear"]},
     choices_of=part_choices,
     warnings_of=part_warnings,
+    about="part",
 )

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from webapp.services.batch_rows import get_row, kept
+from webapp.services.events import EVENT_WORDS
 from webapp.services.photos import Owner, href_of, owner_of, small_src
 from webapp.services.showing import Showing, plural
-from webapp.store.tables import Batch, Item, Photo, Reading
+from webapp.store.tables import Batch, Event, Item, Photo, Reading
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,9 @@ def view_photo(session: Session, photo_id: int, showing: Showing) -> PhotoPageVi
 def _of_words(session: Session, owner: Owner) -> str:
     """Return what a photo is of, as in Batch 3, A standard pin."""
     if owner.item_id is None:
-        return f"Batch {get_row(session, Batch, owner.batch_id or 0).number}"
+        event = session.get(Event, owner.event_id) if owner.event_id else None
+        happened = f", {EVENT_WORDS.get(event.kind, event.kind).lower()}" if event else ""
+        return f"Batch {get_row(session, Batch, owner.batch_id or 0).number}{happened}"
     item = get_row(session, Item, owner.item_id)
     batch = get_row(session, Batch, item.batch_id)
     return f"Batch {batch.number}, {item.mark} {item.name}"

@@ -1,4 +1,4 @@
-"""Photos of a piece or a batch: kept, captioned, put in the bin and taken out again."""
+"""Photos of a piece, a batch or what happened in it: kept, captioned, put in the bin and taken out again."""
 
 from __future__ import annotations
 
@@ -10,17 +10,19 @@ from sqlmodel import Session
 
 from webapp.services.batch_rows import kept, row_id, take_back
 from webapp.services.pictures import Picture
+from webapp.store.errors import NotFound
 from webapp.store.photo_files import keep_photo
-from webapp.store.tables import Batch, Item, Photo
+from webapp.store.tables import Batch, Event, Item, Photo
 from webapp.store.unit_of_work import UnitOfWork
 
 
 @dataclass(frozen=True)
 class Owner:
-    """What a photo is of: one piece, or a batch."""
+    """What a photo is of: one piece, or a batch, or one event of a batch."""
 
     item_id: int | None = None
     batch_id: int | None = None
+    event_id: int | None = None
 
     @property
     def href(self) -> str:
@@ -52,6 +54,8 @@ def add_photos(
         work.get(Item, owner.item_id)
     if owner.batch_id is not None:
         work.get(Batch, owner.batch_id)
+    if owner.event_id is not None and work.get(Event, owner.event_id).batch_id != owner.batch_id:
+        raise NotFound("event", owner.event_id)
     return [work.add(Photo(**vars(owner), **vars(picture), caption=caption)) for picture in pictures]
 
 
@@ -72,7 +76,7 @@ def put_back_photo(work: UnitOfWork, photo_id: int) -> Photo:
 
 def owner_of(photo: Photo) -> Owner:
     """Return what a photo is of."""
-    return Owner(photo.item_id, photo.batch_id)
+    return Owner(photo.item_id, photo.batch_id, photo.event_id)
 
 
 def photos_of_batch(session: Session, batch_id: int) -> list[Photo]:

@@ -26,7 +26,7 @@ def back_in_the_box(
     work.change(item, version)
     batch = start_batch(work, replace(_as_before(work.session, item), note=words))
     again = packed_again(item, row_id(batch))
-    again.from_item_id, again.remedy = item_id, remedy
+    again.from_item_id, again.remedy, again.own_lines = item_id, remedy, dict(item.own_lines)
     work.add(again)
     add_pin(work, row_id(batch))
     return batch

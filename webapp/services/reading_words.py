@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
+from model.conversion import Scale
+from model.hardness_scales import SCALES
 from webapp.services.showing import Showing
 from webapp.store.tables import Reading
 
@@ -78,7 +80,7 @@ def say_reading(row: Reading, showing: Showing) -> str:
     if row.kind == "size":
         return _say_size(details, showing)
     simple: dict[str, Callable[[], str]] = {
-        "hardness": lambda: f"{row.value:g} {row.unit}",
+        "hardness": lambda: f"{row.value:g} {row.unit}{_beyond(row)}",
         "files": lambda: _say_files(row.low, row.high),
         "one_file": lambda: FILE_WORDS[details["result"]],
         "depth": lambda: _say_depth(row.value, details, showing),
@@ -88,6 +90,14 @@ def say_reading(row: Reading, showing: Showing) -> str:
     }
     say = simple.get(row.kind)
     return say() if say else ("found" if details["seen"] else "looked for, none")
+
+
+def _beyond(row: Reading) -> str:
+    """Return what a reading at an end of its scale stands for, as the fit takes it."""
+    scale = SCALES.get(cast(Scale, row.unit))
+    if scale is None or row.value is None or scale.low < row.value < scale.high:
+        return ""
+    return " or less" if row.value <= scale.low else " or more"
 
 
 def _say_depth(value: float | None, details: dict[str, Any], showing: Showing) -> str:

@@ -29,6 +29,7 @@ from webapp.store.tables import (
     InstrumentCheck,
     Item,
     Mix,
+    OwnLine,
     Part,
     PartPrice,
     Photo,
@@ -70,6 +71,7 @@ TABLE_WORDS: Mapping[type[Record], str] = {
     ShopChange: "dated change",
     BroughtIn: "table brought in",
     Reminder: "reminder",
+    OwnLine: "line of the shop's own",
 }
 KINDS: Mapping[str, type[Record]] = {kind.__name__.lower(): kind for kind in TABLE_WORDS}
 NOT_THERE = "something that is not there any more"
@@ -229,6 +231,10 @@ def _reminder(_session: Session, row: Reminder, _showing: Showing) -> Named:
     return Named("reminder:", row.what, href="/shop/reminders")
 
 
+def _own_line(_session: Session, row: OwnLine, _showing: Showing) -> Named:
+    return Named("line of the shop's own:", row.label, href="/shop/own-lines")
+
+
 _TELL: Mapping[type[Record], Callable[[Session, Any, Showing], Named]] = {
     Instrument: _instrument,
     InstrumentCheck: _check,
@@ -247,4 +253,5 @@ _TELL: Mapping[type[Record], Callable[[Session, Any, Showing], Named]] = {
     ShopChange: _change,
     BroughtIn: _brought,
     Reminder: _reminder,
+    OwnLine: _own_line,
 }

@@ -1,4 +1,4 @@
-"""What the search box asks: marks cut into the steel, as 3 notches, and for the rest every word of it."""
+"""What the search box asks: marks in the steel, as 3 notches, numbers, as 62 HRC, and every other word."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sqlmodel import Session, col, select
 
+from webapp.services.search_numbers import batches_holding, find_numbers
 from webapp.services.steel_marks import Mark, find_marks
 from webapp.services.word_hits import batches_with, words_of
 from webapp.store.tables import Item
@@ -22,6 +23,9 @@ def _each(session: Session, typed: str) -> Iterator[set[int]]:
     for mark, said in find_marks(typed):
         rest = rest.replace(said, " ", 1)
         yield _bearing(session, mark) | batches_with(session, words_of(said))
+    for number in find_numbers(rest):
+        rest = rest.replace(number.said, " ", 1)
+        yield batches_holding(session, number) | batches_with(session, words_of(number.said))
     if words := words_of(rest):
         yield batches_with(session, words)
 

@@ -11,8 +11,17 @@ from sqlmodel import Session
 
 from webapp.forms.ask import Choice
 from webapp.forms.kit import Form
+from webapp.forms.own_lines import own_answers, own_values
 from webapp.services.batch_rows import get_row, kept, row_id
 from webapp.services.heats_seen import COLUMN_OF, seen_words
+from webapp.services.own_lines import (
+    Bears,
+    asking_own,
+    lines_about,
+    merged,
+    say_own,
+    typed_with_own,
+)
 from webapp.services.shop_cautions import Caution
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
@@ -88,6 +97,10 @@ class SheetKind(Generic[R, F]):
     fixed: Mapping[str, Any] = field(default_factory=dict)
     cautions: tuple[Caution, ...] = ()
     checked_words: Callable[[Session, int, Showing], str] | None = None
+    leads_to: Callable[[R], str] | None = None
+    """Where a new record leads, if not to its list."""
+    about: str = ""
+    """What the shop's own lines may be about, for a list whose records bear them."""
     before_change: Callable[[UnitOfWork, R, Mapping[str, Any]], None] | None = None
     """What must be kept of the past before a record becomes another."""
 
@@ -95,6 +108,10 @@ class SheetKind(Generic[R, F]):
     def list_href(self) -> str:
         """Return where the list stands: its sheet on the shop page, or a page of its own."""
         return f"{self.base}#{self.key}" if self.base == "/shop" else self.base
+
+    def after_adding(self, row: R) -> str:
+        """Return where to go on once a record was added."""
+        return self.leads_to(row) if self.leads_to else self.list_href
 
     @property
     def records_href(self) -> str:
@@ -159,7 +176,11 @@ def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, s
     return CardView(
         record_id,
         str(row.name),  # type: ignore[attr-defined]
-        (*kind.lines_of(row, showing), *([Line("Has seen", seen)] if seen else [])),
+        (
+            *kind.lines_of(row, showing),
+            *([Line("Has seen", seen)] if seen else []),
+            *_own_lines_of(session, row, kind),
+        ),
         without_assumed(row.note),
         row.version,
         kind.href(record_id),
@@ -171,16 +192,35 @@ def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, s
     )
 
 
+def _own_lines_of(session: Session, row: Record, kind: SheetKind[Any, Any]) -> tuple[Line, ...]:
+    if not isinstance(row, Bears):
+        return ()
+    return tuple(Line(*said) for said in say_own(lines_about(session, kind.about), kind.about, row))
+
+
+def form_class(session: Session, kind: SheetKind[R, F]) -> type[F]:
+    """Return a list's form, the shop's own lines at its end."""
+    return asking_own(session, kind.form, kind.about) if kind.about else kind.form
+
+
+def values_for_form(kind: SheetKind[R, F], row: R) -> dict[str, Any]:
+    """Return a record's fields as its form takes them."""
+    own = own_values(row.own_lines) if isinstance(row, Bears) else {}
+    return {**kind.values_of(row), **own, "note": without_assumed(row.note)}
+
+
 def without_assumed(note: str) -> str:
     """Return a note without the mark that its record was assumed."""
     return note.removeprefix(ASSUMED).lstrip(" .\n")
 
 
 def add_to_sheet(work: UnitOfWork, kind: SheetKind[R, F], value: F, typed: Mapping[str, str]) -> int:
-    """Save a new record of a list; return its id."""
+    """Save a new record of a list; return its id. Where it leads is the list's own."""
     fields: dict[str, Any] = {**kind.fields_of(value), **kind.fixed, "typed": dict(typed)}
+    if kind.about:
+        fields["own_lines"] = merged({}, own_answers(value))
     row = work.add(kind.row(**fields, created_at=work.now, updated_at=work.now))
-    work.answered_at(kind.list_href)
+    work.answered_at(kind.after_adding(row))
     return row_id(row)
 
 
@@ -197,8 +237,16 @@ def change_on_sheet(
     fields = kind.fields_of(value)
     if kind.before_change is not None:
         kind.before_change(work, row, fields)
-    work.change(row, version=version, **fields, typed=dict(typed))
+    work.change(row, version=version, **with_own(row, fields, value, typed))
     work.answered_at(kind.list_href)
+
+
+def with_own(row: Record, fields: Mapping[str, Any], value: Form, typed: Mapping[str, str]) -> dict[str, Any]:
+    """Return a changed record's fields with what it says to the shop's own lines."""
+    if not isinstance(row, Bears):
+        return {**fields, "typed": dict(typed)}
+    own = merged(row.own_lines, own_answers(value))
+    return {**fields, "own_lines": own, "typed": typed_with_own(row, typed)}
 
 
 def remove_from_sheet(

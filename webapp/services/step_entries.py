@@ -8,6 +8,7 @@ from typing import Any
 from webapp.forms.ask import Doubtful
 from webapp.forms.batches import BatchChangeForm, BatchForm, WriteUpForm
 from webapp.forms.common import TimedForm
+from webapp.forms.own_lines import but_own, is_own, own_answers
 from webapp.services.batches import BatchEntry, WriteUpEntry
 from webapp.services.doubt import (
     ABOUT_K,
@@ -84,9 +85,10 @@ def _doubtful(value: float, spread: float, about: float) -> Doubtful:
     return Doubtful(None if sure == "unknown" else value, sure)
 
 
-def batch_entry(form: BatchForm | BatchChangeForm) -> BatchEntry:
+def batch_entry(form: BatchForm | BatchChangeForm, typed: Mapping[str, str]) -> BatchEntry:
     """Return what a batch's form tells."""
-    return BatchEntry(**form.model_dump())
+    own_typed = {name: text for name, text in typed.items() if is_own(name)}
+    return BatchEntry(**but_own(form), own_answers=own_answers(form), own_typed=own_typed)
 
 
 def write_up_entry(form: WriteUpForm, typed: Mapping[str, str]) -> WriteUpEntry:
@@ -106,6 +108,7 @@ def write_up_entry(form: WriteUpForm, typed: Mapping[str, str]) -> WriteUpEntry:
         day=form.day,
         with_pin=False,
         note=form.note,
+        own_answers=own_answers(form),
     )
     return WriteUpEntry(batch, tuple(steps), form.part_id, form.coupon_size_m, dict(typed))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
@@ -50,6 +50,9 @@ class LineView:
     version: int = 1
     cautions: tuple[str, ...] = ()
     photo_src: str = ""
+    photos: tuple[tuple[str, str, str], ...] = ()
+    """Of an event: where each leads, its thumbnail, and what it shows."""
+    photo_action: str = ""
 
     @property
     def short(self) -> str:
@@ -127,16 +130,21 @@ def heat_line(note: HeatNote, showing: Showing, batch: Batch, doubt: str = "") -
     )
 
 
-def event_line(event: Event, showing: Showing, on: date, doubt: str = "") -> LineView:
-    """Return an event as a line, with what to mind and what is doubtful about it."""
+def event_line(
+    event: Event, showing: Showing, on: date, doubt: str = "", photos: Sequence[Photo] = ()
+) -> LineView:
+    """Return an event as a line, with what to mind, what is doubtful about it, and its photos."""
+    what = EVENT_WORDS.get(event.kind, event.kind)
     return LineView(
-        what=EVENT_WORDS.get(event.kind, event.kind),
+        what=what,
         when=showing.moment(event.happened_at, on),
         detail="",
         note=" ".join(words for words in (event.note, doubt) if words),
         look="event",
         undo_href=f"/batches/{event.batch_id}/events/{event.id}/remove",
         cautions=cautions_for(event.kind),
+        photos=tuple((href_of(one), small_src(one), one.caption or f"photo of: {what}") for one in photos),
+        photo_action=f"/batches/{event.batch_id}/events/{event.id}/photos",
     )
 
 
@@ -167,10 +175,16 @@ def view_timeline(rows: BatchRows, showing: Showing, photos: Iterable[Photo] = (
         (aware(note.noted_at), heat_line(note, showing, batch, doubts.get(row_id(note), "")))
         for note in rows.heat_notes
     ]
-    lines += [(aware(photo.created_at), photo_line(photo, showing, batch.day)) for photo in photos]
+    of_events: dict[int, list[Photo]] = {row_id(event): [] for event in rows.events}
+    for photo in photos:
+        if photo.event_id in of_events:
+            of_events[photo.event_id].append(photo)
+        else:
+            lines.append((aware(photo.created_at), photo_line(photo, showing, batch.day)))
     out = open_pause(pauses_of(rows.fire_events)) if batch.state != IN_THE_FIRE else None
     for event in rows.events:
         is_last_out = out is not None and (event.kind, aware(event.happened_at)) == (out.kind, out.began)
-        line = event_line(event, showing, batch.day, NEVER_LIT if is_last_out else "")
+        doubt = NEVER_LIT if is_last_out else ""
+        line = event_line(event, showing, batch.day, doubt, of_events[row_id(event)])
         lines.append((aware(event.happened_at), line))
     return tuple(line for _, line in sorted(lines, key=lambda pair: pair[0]))

@@ -18,23 +18,29 @@ from sqlalchemy import text
 from sqlmodel import Session
 
 from webapp.forms.logbook import LARGEST_ID
-from webapp.store.word_index import FIELDS, ID_ROOM, INDEX, PLACES, places_of
+from webapp.store.word_index import FIELDS, ID_ROOM, INDEX, PLACES, VOCABULARY, places_of
 
 MOST_WORDS = 12
+MOST_HOLDING = 40
+SHORTEST_PART = 3
 _TYPED = re.compile(r'"([^"]+)"|(\S+)')
 NUMBER_PLACE = next(place for field, place in PLACES.items() if field.name == "number")
 THINGS = (
     "part", "bar", "plan", "plansupplies", "box", "mix", "bath", "instrument", "instrumentcheck", "forge",
-    "shopchange",
+    "shopchange", "reminder", "ownline",
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Word:
-    """One word or quoted phrase as the index is asked for it; `number` where it may be a batch's."""
+    """One word or quoted phrase as the index is asked for it; `number` where it may be a batch's.
+
+    `part` is what other words may hold in their middle; empty where that is not looked for.
+    """
 
     match: str
     number: int | None = None
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,7 +74,26 @@ def _word(typed: str) -> Word:
     match = '"' + typed.replace('"', '""') + '"' + ("*" if sum(map(_is_letter, typed)) > 1 else "")
     number = typed.strip("#.,;:()\"'")
     is_number = number.isdecimal() and number.isascii()
-    return Word(match, min(int(number), LARGEST_ID) if is_number else None)
+    return Word(match, min(int(number), LARGEST_ID) if is_number else None, _part(typed))
+
+
+def _part(typed: str) -> str:
+    """Return a word as the index keeps it, if it is long enough to be looked for in the middle of others."""
+    plain = unicodedata.normalize("NFKD", typed.casefold())
+    bare = "".join(sign for sign in plain if unicodedata.category(sign) != "Mn")
+    return bare if bare.isalpha() and len(bare) >= SHORTEST_PART else ""
+
+
+def _match(session: Session, word: Word) -> str:
+    """Return what the index is asked for: what begins with a word, and the words that hold it."""
+    if not word.part:
+        return word.match
+    known: dict[str, str] = session.info.setdefault("words that hold", {})
+    if word.part not in known:
+        terms = session.execute(_HOLDING, {"part": word.part}).scalars()
+        known[word.part] = " OR ".join(f'"{term}"' for term in terms)
+    others = known[word.part]
+    return f"({word.match} OR {others})" if others else word.match
 
 
 def batches_with(session: Session, words: Iterable[Word]) -> set[int]:
@@ -91,11 +116,12 @@ def _with_all(found: Iterable[set[Any]]) -> set[Any]:
 
 
 def _batches_with(session: Session, word: Word) -> set[int]:
-    return set(session.execute(_EVERY_BATCH, _asked(word)).scalars())
+    asked = {"words": _match(session, word), "number": word.number, "room": ID_ROOM}
+    return set(session.execute(_EVERY_BATCH, asked).scalars())
 
 
 def _things_with(session: Session, word: Word) -> set[tuple[str, int]]:
-    rows = session.execute(_EVERY_THING, {"words": word.match, "room": ID_ROOM})
+    rows = session.execute(_EVERY_THING, {"words": _match(session, word), "room": ID_ROOM})
     return {(FIELDS[place].table, record_id) for place, record_id in rows}
 
 
@@ -111,24 +137,23 @@ def fields_of(session: Session, batch_ids: Collection[int]) -> list[Hit]:
 
 def rows_with(session: Session, word: Word, rowids: Collection[int]) -> set[int]:
     """Return which rows of the index hold a word."""
-    asked = {"words": word.match, "rows": json.dumps(list(rowids))}
+    asked = {"words": _match(session, word), "rows": json.dumps(list(rowids))}
     return set(session.execute(_ROWS_WITH, asked).scalars())
 
 
 def marked(session: Session, words: Sequence[Word], rowids: Collection[int]) -> dict[int, str]:
     """Return the text of rows of the index, cut to what was found in it, which stands between two marks."""
-    asked = {"words": " OR ".join(word.match for word in words), "rows": json.dumps(list(rowids))}
+    asked = {"words": " OR ".join(_match(session, word) for word in words), "rows": json.dumps(list(rowids))}
     return {row[0]: row[1] for row in session.execute(_MARKED, asked)}
-
-
-def _asked(word: Word) -> dict[str, Any]:
-    return {"words": word.match, "number": word.number, "room": ID_ROOM}
 
 
 MARK, MARK_END = "\ue000", "\ue001"
 LONGEST_CUT = 18
 # the sign before rowid has the words looked up first, once for all rows
 _AMONG = f"FROM {INDEX} WHERE {INDEX} MATCH :words AND +rowid IN (SELECT value FROM json_each(:rows))"
+_HOLDING = text(
+    f"SELECT term FROM {VOCABULARY} WHERE instr(term, :part) > 1 ORDER BY doc DESC LIMIT {MOST_HOLDING}"
+)
 _ROWS_WITH = text(f"SELECT rowid {_AMONG}")
 _MARKED = text(f"SELECT rowid, snippet({INDEX}, 0, '{MARK}', '{MARK_END}', '…', {LONGEST_CUT}) {_AMONG}")
 

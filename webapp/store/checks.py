@@ -16,6 +16,8 @@ BATCH_STATES = ("planned", "in_the_fire", "cooling", "hardened", "measured", "gi
 ITEM_KINDS = ("part", "coupon")
 STEP_KINDS = ("box_in", "soak", "box_out", "drawn", "slow_cool", "reheat", "quench", "cold", "temper")
 STEEL_MARKS = ("", "notches", "dots", "stamp")
+OWN_LINE_ABOUT = ("part", "piece", "batch", "bar")
+OWN_LINE_KINDS = ("words", "number", "yes_no", "choice")
 CHANGE_ACTIONS = ("added", "changed", "removed", "put back")
 READING_KINDS = (
     "hardness",
@@ -43,6 +45,8 @@ ALLOWED_WORDS: dict[tuple[str, str], tuple[str, ...]] = {
     ("shop", "mark_habit"): STEEL_MARKS,
     ("step", "kind"): STEP_KINDS,
     ("reading", "kind"): READING_KINDS,
+    ("ownline", "about"): OWN_LINE_ABOUT,
+    ("ownline", "kind"): OWN_LINE_KINDS,
     ("change", "action"): CHANGE_ACTIONS,
 }
 

@@ -157,6 +157,7 @@ class Bar(Record, table=True):
     carbon_high_wt: float
     screening: dict[str, Any] = json_field()
     typed: dict[str, Any] = json_field()
+    own_lines: dict[str, Any] = json_field()
 
 
 class Part(Record, table=True):
@@ -183,6 +184,7 @@ class Part(Record, table=True):
     soft_kept: str = ""
     soft_stock_m: float | None = None
     typed: dict[str, Any] = json_field()
+    own_lines: dict[str, Any] = json_field()
 
 
 class Prices(Record, table=True):
@@ -311,6 +313,7 @@ class Batch(Record, table=True):
     given_up_why: str = ""
     left_out_why: str = ""
     typed: dict[str, Any] = json_field()
+    own_lines: dict[str, Any] = json_field()
 
 
 class Item(Record, table=True):
@@ -347,6 +350,7 @@ class Item(Record, table=True):
     steel_sign: str = ""
     steel_place: str = ""
     typed: dict[str, Any] = json_field()
+    own_lines: dict[str, Any] = json_field()
 
 
 class Step(Record, table=True):
@@ -424,7 +428,8 @@ class Photo(Record, table=True):
     """A photo of an item, or of a batch; the picture is a file beside the database, named by `sha256`.
 
     `measured` holds what was tapped on it, in pixels of the picture: the two ends of something known, its
-    length, and each place as its surface and the end of its case. `reading_id` is the depth that came of it.
+    length, and each place as its surface and the end of its case. `reading_id` is the depth that came of it;
+    `event_id` what happened in the batch that a photo of it shows.
     """
 
     item_id: int | None = Field(default=None, foreign_key="item.id", index=True)
@@ -436,6 +441,7 @@ class Photo(Record, table=True):
     caption: str = ""
     reading_id: int | None = Field(default=None, foreign_key="reading.id", index=True)
     measured: dict[str, Any] = json_field()
+    event_id: int | None = Field(default=None, foreign_key="event.id", index=True)
 
 
 class ShopChange(Record, table=True):
@@ -476,6 +482,23 @@ class Reminder(Record, table=True):
     after_uses: int | None = None
     after_days: int | None = None
     done_on: date
+
+
+class OwnLine(Record, table=True):
+    """A line of the shop's own: what else it notes `about` each part, piece, batch or bar, and how.
+
+    `kind` is words, number, yes_no or choice; `unit` that of a number, `choices` what may be picked. What
+    was noted stands in `own_lines` of the record, by this row's id. A retired line is asked no more, and
+    what was noted stays; `is_copied` lines come along when the record is done again.
+    """
+
+    about: str
+    label: str
+    kind: str
+    unit: str = ""
+    choices: list[Any] = json_field(list)
+    is_copied: bool = False
+    is_retired: bool = False
 
 
 class Change(SQLModel, table=True):

@@ -18,16 +18,18 @@ from webapp.store.engine import Store, plain_trouble
 from webapp.store.errors import CannotOpen
 
 INDEX = "wordindex"
+VOCABULARY = f"{INDEX}_terms"
 ID_ROOM = 2**40
 _MAKE_INDEX = (
     f"CREATE VIRTUAL TABLE {INDEX} USING "
     "fts5(words, tokenize = 'unicode61 remove_diacritics 2', prefix = '2 3')"
 )
+_MAKE_VOCABULARY = f"CREATE VIRTUAL TABLE {VOCABULARY} USING fts5vocab({INDEX}, row)"
 
 
 @dataclass(frozen=True)
 class WordField:
-    """A field whose words are found; `key`, if given, is the text's place in a JSON column."""
+    """A field whose words are found; `key`, if given, is the text's place in a JSON column, * all of it."""
 
     table: str
     name: str
@@ -36,6 +38,8 @@ class WordField:
 
     def text_of(self, row: str) -> str:
         """Return the SQL of the field's text in a row."""
+        if self.key == "*":
+            return f"(SELECT group_concat(value, ' · ') FROM json_each({row}.\"{self.name}\"))"
         if self.key:
             return f"json_extract({row}.\"{self.name}\", '$.{self.key}')"
         return f"'{self.said} ' || {row}.\"{self.name}\"" if self.said else f'{row}."{self.name}"'
@@ -49,8 +53,10 @@ def _of(table: str, *names: str) -> tuple[WordField, ...]:
 FIELDS: tuple[WordField, ...] = (
     WordField("batch", "number", said="batch"),
     *_of("batch", "given_up_why", "left_out_why", "note"),
+    WordField("batch", "own_lines", key="*"),
     *_of("event", "kind", "note"),
     *_of("item", "left_out_why", "scrapped_why", "note"),
+    WordField("item", "own_lines", key="*"),
     *_of("reading", "left_out_why", "note"),
     *_of("photo", "caption", "note"),
     *_of("step", "note"),
@@ -61,7 +67,9 @@ FIELDS: tuple[WordField, ...] = (
     *_of("plansupplies", "note"),
     *_of("item", "mark", "name", "steel_place"),
     *_of("part", "name", "note", "soft_area"),
+    WordField("part", "own_lines", key="*"),
     *_of("bar", "name", "grade", "note"),
+    WordField("bar", "own_lines", key="*"),
     *_of("box", "name", "seal", "fill", "note"),
     *_of("mix", "name", "charcoal", "substance", "note"),
     *_of("bath", "name", "medium", "note"),
@@ -70,6 +78,8 @@ FIELDS: tuple[WordField, ...] = (
     *_of("forge", "name", "fuel", "note"),
     *_of("fire", "note"),
     *_of("shopchange", "kind", "note"),
+    *_of("reminder", "what", "note"),
+    *_of("ownline", "label"),
 )
 PLACES = {field: place for place, field in enumerate(FIELDS)}
 
@@ -93,6 +103,7 @@ def _ensure_words(store: Store) -> bool:
             return False
         drop_words(connection)
         connection.exec_driver_sql(_MAKE_INDEX)
+        connection.exec_driver_sql(_MAKE_VOCABULARY)
         connection.exec_driver_sql(f"INSERT INTO {INDEX}(rowid, words) {_all_texts()}")
         for trigger in _triggers().values():
             connection.exec_driver_sql(trigger)
@@ -103,7 +114,8 @@ def drop_words(connection: Connection) -> None:
     """Take index and triggers out; a migration that rebuilds a table must not trip over them."""
     for name in _triggers_there(connection):
         connection.exec_driver_sql(f'DROP TRIGGER "{name}"')
-    connection.exec_driver_sql(f"DROP TABLE IF EXISTS {INDEX}")
+    for table in (VOCABULARY, INDEX):
+        connection.exec_driver_sql(f"DROP TABLE IF EXISTS {table}")
 
 
 def count_stray(connection: Connection) -> int:
@@ -119,8 +131,9 @@ def count_stray(connection: Connection) -> int:
 
 
 def _has_form(connection: Connection) -> bool:
-    made = connection.exec_driver_sql(f"SELECT sql FROM sqlite_master WHERE name = '{INDEX}'").scalar()
-    return made == _MAKE_INDEX and _triggers_there(connection) == _triggers()
+    named = f"SELECT sql FROM sqlite_master WHERE name IN ('{INDEX}', '{VOCABULARY}') ORDER BY name"
+    made = list(connection.exec_driver_sql(named).scalars())
+    return made == [_MAKE_INDEX, _MAKE_VOCABULARY] and _triggers_there(connection) == _triggers()
 
 
 def _triggers_there(connection: Connection) -> dict[str, str]:
