@@ -10,7 +10,7 @@ from sqlmodel import Session, and_, col, or_, select
 
 from webapp.services.batch_rows import BatchRows, row_id
 from webapp.services.history_words import Teller
-from webapp.services.record_names import KINDS, TABLE_WORDS, Named, name_of
+from webapp.services.record_names import KINDS, Named, kind_words, name_of
 from webapp.services.showing import Showing
 from webapp.store.errors import NotFound
 from webapp.store.tables import (
@@ -127,7 +127,7 @@ def _view(session: Session, change: Change, showing: Showing) -> ChangeView:
     row = session.get(kind, change.record_id) if kind is not None else None
     words = change.table_name
     if row is not None and kind is not None:
-        words = name_of(session, row, showing).words or TABLE_WORDS[kind]
+        words = name_of(session, row, showing).words or kind_words(kind)
     teller = Teller(session, change.table_name, row, showing)
     fields = teller.lines(change.before, change.after) if kind is not None else ()
     is_change = change.action == "changed"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -73,7 +74,7 @@ TABLE_WORDS: Mapping[type[Record], str] = {
     Reminder: "reminder",
     OwnLine: "line of the shop's own",
 }
-KINDS: Mapping[str, type[Record]] = {kind.__name__.lower(): kind for kind in TABLE_WORDS}
+KINDS: Mapping[str, type[Record]] = {kind.__name__.lower(): kind for kind in Record.__subclasses__()}
 NOT_THERE = "something that is not there any more"
 
 
@@ -93,13 +94,18 @@ class Named:
         return f"{self.kind} {self.name}".strip()
 
 
+def kind_words(kind: type[Record]) -> str:
+    """Return what records of a table are called; a table without words of its own by its name."""
+    return TABLE_WORDS.get(kind) or re.sub("(?<=[a-z])(?=[A-Z])", " ", kind.__name__).lower()
+
+
 def name_of(session: Session, row: Record, showing: Showing) -> Named:
     """Return a record in words; one that is in the bin too."""
     tell = _TELL.get(type(row))
     if tell is not None:
         return tell(session, row, showing)
-    kind = TABLE_WORDS[type(row)]
-    return Named(kind, str(getattr(row, "name", "")), href=_PLAIN_PAGES.get(type(row), "").format(row.id))
+    name = getattr(row, "name", "") or getattr(row, "label", "")
+    return Named(kind_words(type(row)), str(name), href=_PLAIN_PAGES.get(type(row), "").format(row.id))
 
 
 _PLAIN_PAGES: Mapping[type[Record], str] = {
