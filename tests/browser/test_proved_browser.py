@@ -45,4 +45,4 @@ def test_the_card_is_in_order_prints_on_half_a_sheet_and_is_made_again(
     page.emulate_media(media="screen")
     page.get_by_role("button", name="Make it again").click()
     expect(page.get_by_role("heading", name="Batch 4")).to_be_visible()
-    expect(page.get_by_text("Made as")).to_be_visible()
+    expect(page.get_by_text("Made as", exact=True)).to_be_visible()
