@@ -152,7 +152,7 @@ def test_fits_that_no_plan_goes_by_are_forgotten_once_nobody_can_be_asking_them(
         with write(store, FITTER, A_SPRING_DAY) as work:
             plan = work.session.exec(select(Plan)).first()
             assert plan is not None
-            plan.fit_id = 1
+            work.change(plan, plan.version, fit_id=1)
         assert stored_after(1.0) == [1, 2]
         assert stored_after(1.1) == [1, 2, 3]
         assert stored_after(2.0) == [1, 4]
