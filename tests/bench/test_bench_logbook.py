@@ -30,7 +30,7 @@ ASKED = (
     "?q=gauge+pins+Box",
     "?q=standard",
     "?q=4711",
-    "?q=tandar+coal",
+    "?q=tandar+auge",
     "?q=62+HRC",
 )
 
