@@ -23,20 +23,21 @@ from tests.browser.kit import (
     settled,
 )
 from tests.browser.looks import LOOKS, Look
+from tests.browser.weight import Weighed
 from tests.web.words_told import faults_of_words
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def one_tablet(browser: Browser, demo: Served) -> Iterator[tuple[Page, Watch]]:
-    """One tablet for all pages, which keeps scripts and styles as a shop's own would, and its watch."""
+def one_tablet(browser: Browser, demo: Served) -> Iterator[tuple[Page, Watch, Weighed]]:
+    """One tablet for all pages, which keeps nothing it was sent, its watch and what it is sent."""
     watch = Watch()
     with closing(browser.new_context(base_url=demo.url, timezone_id="UTC")) as context:
         context.set_default_timeout(LONGEST_WAIT_MS)
         page = context.new_page()
         watch.over(page)
-        yield page, watch
+        yield page, watch, Weighed(page)
 
 
 def check_at_all_sizes(page: Page, look: Look) -> None:
@@ -84,12 +85,13 @@ def test_a_barrier_is_found(tablet: OpenTablet) -> None:
 
 @pytest.mark.parametrize("look", LOOKS, ids=lambda look: look.address)
 def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
-    demo: Served, one_tablet: tuple[Page, Watch], look: Look
+    demo: Served, one_tablet: tuple[Page, Watch, Weighed], look: Look
 ) -> None:
-    page, watch = one_tablet
+    page, watch, weighed = one_tablet
     watch.complaints.clear()
     for theme in THEMES:
         set_theme(page, demo.url, theme)
+        weighed.begin()
         answer = page.goto(look.address)
         assert answer is not None
         assert answer.status == look.status
@@ -100,6 +102,7 @@ def test_a_page_is_in_order_at_every_size_by_day_and_by_night(
             check_twice_as_large(page, look)
         settled(page)
         assert barriers(page) == []
+        assert weighed.faults(demo.url) == []
     assert watch.complaints == []
 
 

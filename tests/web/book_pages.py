@@ -49,6 +49,7 @@ class BookReader:
     def __init__(self, client: TestClient, book: BigBook) -> None:
         self.client, self.book = client, book
         self._asked: list[str] = []
+        self._demo_of: dict[str, str] = {}
         store = store_of(client)
         for engine in (store.reader, store.writer):
             event.listen(engine, "before_cursor_execute", self._note)
@@ -78,6 +79,10 @@ class BookReader:
 
         return IN_ADDRESS.sub(record, address)
 
+    def of_demo(self, address: str) -> str:
+        """Return the address in the demo of one that `pages` gave, whatever the book."""
+        return self._demo_of[address]
+
     def ask(self, address: str) -> Answer:
         """Ask for a page and count."""
         self._asked.clear()
@@ -92,7 +97,8 @@ class BookReader:
     def pages(self) -> list[str]:
         """Return every page that is walked in the browser, and every other address the app answers by GET."""
         looked = [look.address for look in LOOKS if look.status == SEEN]
-        return list(dict.fromkeys(self.placed(one) for one in (*looked, *_demo_addresses(self._sha))))
+        self._demo_of = {self.placed(one): one for one in (*_demo_addresses(self._sha), *looked)}
+        return list(self._demo_of)
 
 
 def _demo_addresses(sha: str) -> Iterator[str]:
@@ -118,7 +124,7 @@ def _filled(path: str, sha: str) -> Iterator[str]:
     else:
         yield path.format(
             record_id=1, batch_id=1, item_id=1, reading_id=1, plan_id=1, step_id=1, photo_id=1, sha256=sha,
-            topic="carbon", key="quenched_scrap" if path.startswith("/bars") else "none",
+            topic="carbon", code="000000", key="quenched_scrap" if path.startswith("/bars") else "none",
         )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from sqlmodel import Session, col
@@ -38,14 +39,14 @@ def view_bar(session: Session, bar_id: int, showing: Showing) -> BarView:
     """Return a bar with what the books and this forge say of it, or raise `NotFound`."""
     bar = get_from_sheet(session, BARS, bar_id)
     items = kept(session, Item, Item.bar_id == bar_id)
-    held = {item.batch_id for item in items}
-    batches = {row_id(row): row for row in kept(session, Batch, col(Batch.id).in_(held))}
+    counted = Counter(item.batch_id for item in items)
+    batches = {row_id(row): row for row in kept(session, Batch, col(Batch.id).in_(counted))}
     return BarView(
         card_of(session, bar, BARS, showing),
         bar.grade is None,
         view_tests(bar),
         _believed(session, bar_id, bar.name, items, batches, showing),
-        tuple(_batch_link(row, items, showing) for row in reversed(batches.values())),
+        tuple(_batch_link(row, counted[row_id(row)], showing) for row in reversed(batches.values())),
         tuple(Link(row.name, "", f"/parts/{row.id}") for row in kept(session, Part, Part.bar_id == bar_id)),
     )
 
@@ -69,8 +70,7 @@ def _believed(
     return view_groups(rows, names, showing, pieces, days=change_days(session))
 
 
-def _batch_link(batch: Batch, items: list[Item], showing: Showing) -> Link:
-    count = sum(item.batch_id == batch.id for item in items)
+def _batch_link(batch: Batch, count: int, showing: Showing) -> Link:
     state = STATE_WORDS.get(batch.state, batch.state)
     return Link(
         f"Batch {batch.number}",

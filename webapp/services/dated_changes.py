@@ -51,8 +51,8 @@ def changes_up_to_now(session: Session) -> tuple[Loosened, ...]:
     changes = changes_in_force(session)
     if not changes:
         return ()
-    newest = session.exec(select(Fire).where(col(Fire.deleted_at).is_(None)).order_by(col(Fire.id).desc()))
-    fire = newest.first()
+    newest = select(Fire).where(col(Fire.deleted_at).is_(None)).order_by(col(Fire.id).desc())
+    fire = session.exec(newest.limit(1)).first()
     return (
         *before_fire(changes, date.max, fire.forge_id if fire else None),
         *before_reading(changes, date.max),

@@ -14,7 +14,7 @@ from webapp.services.showing import Showing
 from webapp.services.whole_book import grouped
 from webapp.store.tables import Batch, Item, Reading
 
-MOST_SHOWN = 240  # readings, of some thirty batches; older ones are in the table that is taken along
+MOST_SHOWN = 160  # readings, of some twenty batches; older ones are in the table that is taken along
 ODD_READING = 3.0  # sds from what the other fires foretell
 COLUMNS = (
     Column("Piece", number=False),
