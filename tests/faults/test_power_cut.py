@@ -36,6 +36,7 @@ from webapp.services.backup import make_backup
 from webapp.settings import Settings
 from webapp.store import engine, photo_files
 from webapp.store.backup import COPIES_FOLDER, copy_database, copy_path
+from webapp.store.damage import find_damage
 from webapp.store.engine import LOGBOOK_FILE, open_store
 from webapp.store.migrate import bring_up_to_date
 from webapp.store.photo_files import PHOTO_FOLDER
@@ -120,6 +121,9 @@ def wrong_after_cut(folder: Path, answered: Tablet) -> list[str]:
     if wrong:
         return wrong
     wrong = lost_or_doubled(book, [answered])
+    damage = find_damage(folder)
+    if damage is not None:
+        wrong.append(f"taken for damage at the start: {damage.words}")
     with closing(sqlite3.connect(book)) as opened:
         photos = [row[0] for row in opened.execute("SELECT sha256 FROM photo")]
     for name in photos:

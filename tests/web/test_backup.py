@@ -271,7 +271,7 @@ def database_with(*statements: str) -> Callable[[dict[str, bytes], dict[str, Any
             Refused,
             "no logbook",
         ),
-        (database_with("ALTER TABLE reminder DROP COLUMN what"), Refused, "lacks what of reminder"),
+        (database_with("ALTER TABLE broughtin DROP COLUMN rows"), Refused, "lacks rows of broughtin"),
         (database_with("PRAGMA foreign_keys = OFF", "DELETE FROM forge"), Refused, "lead nowhere"),
     ],
 )

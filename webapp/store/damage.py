@@ -20,10 +20,17 @@ from webapp.store.backup import copy_database, copy_path
 from webapp.store.copies import list_copies
 from webapp.store.disk import copy_whole
 from webapp.store.engine import LOGBOOK_FILE, plain_trouble
+from webapp.store.errors import CannotOpen
 
 WAL_HEAD, FRAME_HEAD = 32, 24
 WAL_SIGNS = (0x377F0682, 0x377F0683)
 SAMPLES_SHOWN = 3
+MEAN_DAMAGE = (
+    sqlite3.SQLITE_CORRUPT,
+    sqlite3.SQLITE_NOTADB,
+    sqlite3.SQLITE_IOERR_READ,
+    sqlite3.SQLITE_IOERR_SHORT_READ,
+)
 STILL_READS = "what-still-reads"
 
 
@@ -48,6 +55,8 @@ def find_damage(folder: Path) -> Damage | None:
     try:
         found = _trouble_of(file)
     except sqlite3.Error as error:
+        if error.sqlite_errorcode not in MEAN_DAMAGE:  # a full disk or a right that is missing is none
+            raise CannotOpen(f"The logbook {file} cannot be used: {plain_trouble(error)}.") from error
         return Damage(f"The logbook {file} is damaged: {plain_trouble(error)}.")
     if found:
         return Damage(f"The logbook {file} is damaged ({found}).")
