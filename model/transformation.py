@@ -103,7 +103,7 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
     )
     shed = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(1.0 - ferrite, FERRITE_CARBON_WT)
     richer = np.maximum(carbon_wt, np.minimum(shed, EUTECTOID_WT))
-    left = reached.left[:, -1]
+    left = reached.left[:, -1] if reached.left.shape[1] else np.ones_like(carbon_wt)  # cold before it began
     return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from model.baths import BathKind, Baths
 from model.forecast import Forecast
 from model.hardening import Hardened
-from model.process import Cold, PackSupply, Quench, Section, Shape, Step, Temper
+from model.process import Carburize, Cold, History, PackSupply, Quench, Section, Shape, Step, Temper
 from model.quench import quench
 from model.steels import Steel, mystery_steel, steel_of_composition, steel_of_grade
 from model.units import HOUR_s, celsius_to_kelvin
@@ -108,6 +108,14 @@ def test_from_below_ac1_nothing_hardens_and_it_says_why() -> None:
         words = {warned.code: warned.text for warned in piece.warnings}
         assert "below" in words["quench_below_ac1"]
         assert "stays soft" in words["quench_below_ac1"]
+
+
+def test_work_that_is_colder_than_its_martensite_start_as_it_goes_in_stays_what_it_was() -> None:
+    fallen = Carburize(History((0.0, HOUR_s), (1173.15, 487.15)), PackSupply())
+    for section in (rod(12.0), SHEET):
+        piece = made(MILD, section, fallen, WATER)
+        assert assert_whole(piece).martensite.max() == 0.0
+        assert "quench_below_ac1" in codes(piece)
 
 
 def test_a_bath_of_95_C_is_warned_of_and_does_not_harden_in_water() -> None:

@@ -247,6 +247,30 @@ def test_a_temperature_is_noted_with_two_taps_and_taken_back(
     assert rows(app_store, HeatNote) == []
 
 
+def test_a_wrong_temperature_comes_back_where_another_tablet_took_the_box_out_meanwhile(
+    client: TestClient, app_store: Store, batch: str
+) -> None:
+    walk(client, batch, "box_in", "at_heat")
+    shown = read_page_form(client.get(batch).text, f"{batch}/heat-notes")
+    walk(client, batch, "box_out")
+    answer = client.post(f"{batch}/heat-notes", data={**shown, "noted_K": "9135"})
+    assert answer.status_code == 422
+    assert 'value="9135"' in answer.text
+    assert "Not saved yet" in text_of(answer.text)
+    assert rows(app_store, HeatNote) == []
+    assert "Note a temperature" not in text_of(client.get(batch).text)
+
+
+@pytest.mark.parametrize("number", ["9" * 19, "9" * 40, "999999999"])
+def test_a_record_that_there_cannot_be_is_refused_and_never_breaks_a_form(
+    client: TestClient, app_store: Store, batch: str, number: str
+) -> None:
+    answer = send(client, "/batches/new", "/batches/new", mix_id=number)
+    assert answer.status_code in (404, 422)
+    assert len(text_of(answer.text)) > 20
+    assert len(rows(app_store, Batch)) == 1
+
+
 def test_what_happened_is_one_tap_and_brings_its_caution(
     client: TestClient, app_store: Store, batch: str
 ) -> None:

@@ -14,6 +14,7 @@ from webapp.forms.numbers import read_number, understood, with_unit
 from webapp.zone import to_utc, to_wall
 
 Raw = Mapping[str, str | list[str]]
+MOST_DIGITS = 18  # of a record's number; SQLite holds no more
 SURE = {value for value, _ in SURE_WORDS}
 
 
@@ -81,7 +82,8 @@ def read_answer(name: str, kind: str, raw: Raw, ask: Ask, units: Units) -> Answe
         if text not in ("yes", "no"):
             raise AnswerProblem("Pick yes or no.")
         return Answer(text == "yes")
-    if kind == "choice" and ask.choices and text not in {choice.value for choice in ask.choices}:
+    listed = {choice.value for choice in ask.choices}
+    if kind == "choice" and (text not in listed if listed else len(text) > MOST_DIGITS and text.isdecimal()):
         raise AnswerProblem("That is not in the list. Pick one of the choices shown.")
     return Answer(text)
 

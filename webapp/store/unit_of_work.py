@@ -51,6 +51,8 @@ def write(store: Store, actor: Actor, now: datetime, form_id: str | None = None)
         store.changed.set()
     except IntegrityError as error:
         raise Refused(f"The logbook refused this record ({error.orig}). Nothing was changed.") from error
+    except OverflowError as error:  # of SQLite's whole numbers
+        raise Refused("A number is too large to be kept. Nothing was changed; type a smaller one.") from error
     except (DatabaseError, OSError) as error:
         raise CannotSave(f"Not saved: {plain_trouble(error)}. Nothing was changed.") from error
     finally:
