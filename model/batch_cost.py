@@ -9,6 +9,7 @@ from typing import Final
 from model.ranges import Range, check
 
 MONEY: Final = Range(0.0, 1e6, "", "Give the price in your own money; 0 leaves it out.")
+OF_A_BATCH: Final = Range(0.0, 1e12, "", "Give the prices in your own money; 0 leaves one out.")
 PARTS: Final = Range(1.0, 10000.0, "", "Count the good parts of one box.")
 
 
@@ -70,15 +71,16 @@ def compare_with_hardenable(
 ) -> Compared:
     """Cost of one part both ways, and how many parts a batch must hold for the case to be the cheaper.
 
-    batch : of a whole box; parts : in it, `PARTS`; plain_bar, hardenable_bar : bar for one part
+    batch : of a whole box, `OF_A_BATCH`; parts : in it, `PARTS`; plain_bar, hardenable_bar : bar for one part
     hardening : heating, quenching and tempering one part of the hardenable bar; prices `MONEY`
     Returns `Compared`. Raises OutOfRange.
     Source: sums; a batch costs the same however full it is.
     """
     check("parts", parts, PARTS)
-    for name, price in {"batch": batch, "plain_bar": plain_bar, "hardenable_bar": hardenable_bar}.items():
+    check("batch", batch, OF_A_BATCH)
+    bars = {"plain_bar": plain_bar, "hardenable_bar": hardenable_bar, "hardening": hardening}
+    for name, price in bars.items():
         check(name, price, MONEY)
-    check("hardening", hardening, MONEY)
     other = hardenable_bar + hardening
     saved = other - plain_bar
     even = batch / saved if saved > 0.0 else inf

@@ -19,6 +19,8 @@ from webapp.settings import Settings
 
 UNDONE_BY = ("/remove", "/undo", "/put-right", "/scrap", "/set-aside", "/give-up")
 HOURS = dict.fromkeys(("opens_at", "leaves_at", "starts_at", "query", "version"), "")
+# shown only where others are let in by a passcode: `tests/web/test_gate_pages.py`, `test_gate.py` have them
+BEHIND_A_PASSCODE = ("/devices/", "/pair/", "/sign-in", "/sign-out")
 SELDOM_SHOWN: tuple[tuple[str, dict[str, str]], ...] = (
     # where to, and its fields beside the form's id: what a page shows only to few shops
     ("/forge/drift/1/yes", {}),
@@ -82,7 +84,9 @@ def _done_and_taken_back(client: OneThread, form: Form) -> Iterator[Form]:
 def addresses_without_a_form(forms: dict[str, Form]) -> list[str]:
     """Return the addresses that the pages' routes take a post at and that none of these forms is sent to."""
     routes = [route for router in PAGES for route in router.routes if isinstance(route, APIRoute)]
-    taken = {route.path for route in routes if "POST" in route.methods} - {TAKES_THE_LOGBOOK_AWAY}
+    left_out = (TAKES_THE_LOGBOOK_AWAY, *BEHIND_A_PASSCODE)
+    posted = {route.path for route in routes if "POST" in route.methods}
+    taken = {path for path in posted if not path.startswith(left_out)}
     sent_to = [form.action.partition("?")[0] for form in forms.values() if form.method == "POST"]
     return sorted(
         path

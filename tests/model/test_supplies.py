@@ -96,6 +96,7 @@ def test_a_fuller_box_makes_each_part_cheaper() -> None:
 
 def test_where_the_hardenable_bar_is_the_cheaper_no_count_pays() -> None:
     assert compare_with_hardenable(50.0, 10, 4.0, 3.0).even_at is None
+    assert compare_with_hardenable(1.4e7, 10, 4.0, 3.0).case_hardened == pytest.approx(1.4e6 + 4.0)
     with pytest.raises(OutOfRange):
         compare_with_hardenable(50.0, 0, 4.0, 3.0)
     with pytest.raises(OutOfRange):
