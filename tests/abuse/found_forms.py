@@ -20,11 +20,13 @@ from webapp.settings import Settings
 UNDONE_BY = ("/remove", "/undo", "/put-right", "/scrap", "/set-aside", "/give-up")
 HOURS = dict.fromkeys(("opens_at", "leaves_at", "starts_at", "query", "version"), "")
 # shown only where others are let in by a passcode: `tests/web/test_gate_pages.py`, `test_gate.py` have them
+PUTS_A_COPY_IN_ITS_PLACE = "/copies/put-back/"  # of the whole logbook, under a running test
 BEHIND_A_PASSCODE = ("/devices/", "/pair/", "/sign-in", "/sign-out")
 SELDOM_SHOWN: tuple[tuple[str, dict[str, str]], ...] = (
     # where to, and its fields beside the form's id: what a page shows only to few shops
     ("/forge/drift/1/yes", {}),
     ("/forge/drift/1/no", {}),
+    ("/shop/own-lines/1/ask-again", {}),
     ("/batches/17/plan-again", {"soak": "7200 s"}),
     ("/items/1/put-right/take-back", {"version": "1"}),
     ("/plans/1/schedule/hours", HOURS),
@@ -84,7 +86,7 @@ def _done_and_taken_back(client: OneThread, form: Form) -> Iterator[Form]:
 def addresses_without_a_form(forms: dict[str, Form]) -> list[str]:
     """Return the addresses that the pages' routes take a post at and that none of these forms is sent to."""
     routes = [route for router in PAGES for route in router.routes if isinstance(route, APIRoute)]
-    left_out = (TAKES_THE_LOGBOOK_AWAY, *BEHIND_A_PASSCODE)
+    left_out = (TAKES_THE_LOGBOOK_AWAY, PUTS_A_COPY_IN_ITS_PLACE, *BEHIND_A_PASSCODE)
     posted = {route.path for route in routes if "POST" in route.methods}
     taken = {path for path in posted if not path.startswith(left_out)}
     sent_to = [form.action.partition("?")[0] for form in forms.values() if form.method == "POST"]
