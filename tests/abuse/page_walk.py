@@ -145,8 +145,11 @@ def read_page(page: str, html: str) -> PageReader:
 
 
 def walk(client: OneThread, *starts: str) -> Iterator[PageReader]:
-    """Go through every kind of page that links lead to, from the first page; one that breaks fails here."""
-    waiting, kinds = list(starts or ("/",)), Counter[str]()
+    """Go through every kind of page that links lead to; one that breaks fails here.
+
+    It begins at the first page and at the words, which are linked where a word is marked.
+    """
+    waiting, kinds = list(starts or ("/", "/help")), Counter[str]()
     seen = set(waiting)
     while waiting:
         address = waiting.pop(0)

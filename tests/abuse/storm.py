@@ -15,6 +15,7 @@ from tests.abuse.nasty import HANDLER, SUM, Abuse, encoded
 from tests.abuse.one_thread import OneThread
 from tests.abuse.page_walk import TAG, TAKES_BACK, TAKES_THE_LOGBOOK_AWAY, Form, PageReader, read_page
 from tests.web.page_forms import text_of
+from webapp.forms.own_lines import PREFIX
 
 LONGEST_REQUEST_S = (
     20.0  # of processor time; a plan at a new heat with all its wants takes 1.5 on a busy host
@@ -165,7 +166,10 @@ def lost(form: Form, pairs: list[tuple[str, str]], answer: Response) -> list[str
     typed = {name: text for name, text in kept if form.fields[name].is_typed}
     back = [one for shown in read_page(form.page, answer.text).forms for one in shown.fields.values()]
     stands = {(one.name, plain(text)) for one in back for text in one.sent}
-    return [name for name, text in typed.items() if plain(text) and (name, plain(text)) not in stands]
+    asked = {one.name for one in back}
+    retired = {name for name in typed if name.startswith(PREFIX) and name not in asked}
+    typed = {name: plain(text) for name, text in typed.items() if name not in retired}
+    return [name for name, text in typed.items() if text and (name, text) not in stands]
 
 
 def plain(text: str) -> str:

@@ -71,9 +71,9 @@ def throw(client: OneThread, examples: int, number: int) -> tuple[Counter[int], 
 
 
 def not_asked_of(case: Case) -> list[Any]:
-    """Return the checks that do not bind us: an empty filter of a list means none, as in a form."""
-    holds_empty = "" in (case.query or {}).values()
-    return [*NOT_ASKED, negative_data_rejection] if holds_empty else NOT_ASKED
+    """Return the checks that do not bind us: an empty filter is none, of a repeated one the last counts."""
+    is_usual = any(value == "" or isinstance(value, list) for value in (case.query or {}).values())
+    return [*NOT_ASKED, negative_data_rejection] if is_usual else NOT_ASKED
 
 
 def send(client: OneThread, case: Case) -> Any:

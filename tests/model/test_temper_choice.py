@@ -115,7 +115,7 @@ def test_harder_than_the_quench_is_refused_in_words() -> None:
 
 
 def test_softer_than_the_hottest_temper_is_refused_in_words() -> None:
-    with pytest.raises(NotPossible, match="softer than a temper at 320 C leaves"):
+    with pytest.raises(NotPossible, match=r"softer than a temper at 320 C \(608 F\) leaves"):
         choose(45.0)
 
 

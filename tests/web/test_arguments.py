@@ -131,7 +131,7 @@ def test_the_demo_shows_what_its_fit_found_and_leads_to_the_batches(demo: TestCl
     assert "Nothing to compare: filled to the lid in all 16 batches." in words
     assert "Fireclay luting 0 of 5 0 % 0 to 31 %" in words
     assert "Air-drying clay 1 of 3 33 % 6 to 76 %" in words
-    assert "4 pieces read both ways on one tester The temper took" in words
+    assert "5 pieces read both ways on one tester The temper took" in words
     assert 'href="/batches/6" aria-label="Batch 6"' in html
     assert 'href="/plans/new"' in html
     assert not any(word in words.lower() for word in BOOK_WORDS)

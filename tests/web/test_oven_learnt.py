@@ -42,7 +42,7 @@ def tempered(client: TestClient, app_store: Store, save: Save) -> None:
     walk(client, "/batches/1", "box_in", "at_heat", "box_out", "reheat", "quench", "temper")
     soak = next(step for step in rows(app_store, Step) if step.kind == "soak")
     with save() as work:
-        work.get(Step, row_id(soak)).seconds = 4 * 3600.0
+        work.change(work.get(Step, row_id(soak)), seconds=4 * 3600.0)
 
 
 def test_a_reading_after_the_temper_enters_the_fit(
@@ -89,7 +89,7 @@ def test_the_checks_of_an_oven_and_what_is_stated_of_it_are_told(
     assert (check.instrument, check.sd) == (f"oven:{oven.id}", 7.0)
     assert check.known - check.reading == pytest.approx(-8.0)
     with save() as work:
-        work.get(Instrument, row_id(oven)).spread = 3.0
+        work.change(work.get(Instrument, row_id(oven)), spread=3.0)
     with read(app_store) as session:
         stated, _ = tell(session, A_SPRING_DAY).checks
     # an owner's 3 K: with the 12 K of the books it comes to 3 K again

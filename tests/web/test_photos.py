@@ -256,7 +256,7 @@ def test_a_photo_of_nothing_that_is_there_is_refused(client: TestClient, app_sto
 def test_each_change_of_a_photo_is_in_the_change_record(client: TestClient, app_store: Store) -> None:
     give(client, PIN, plain(disc()))
     send(client, "/photos/1", "/photos/1", caption="the fine rim")
-    assert "caption: nothing → the fine rim" in text_of(client.get(BATCH).text)
+    assert "What it shows: nothing → the fine rim" in text_of(client.get(BATCH).text)
 
 
 def test_a_photo_of_a_batch_stands_on_its_time_line_with_its_words(

@@ -15,7 +15,6 @@ EVERY_KIND = [
     "/nothing-here",
     "/api/openapi.json",
     "/api/nothing-here",
-    "/static/css/base.css",
 ]
 
 
@@ -34,6 +33,15 @@ def test_every_answer_carries_the_strict_policy(client: TestClient, path: str) -
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "same-origin"
     assert "access-control-allow-origin" not in headers
+
+
+def test_a_style_sheet_or_a_script_opened_by_itself_may_do_nothing(client: TestClient) -> None:
+    for path in ("/static/css/base.css", "/static/js/drafts.js", "/static/nothing-here.js"):
+        headers = client.get(path).headers
+        assert headers["content-security-policy"] == "default-src 'none'; frame-ancestors 'none'"
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["cross-origin-resource-policy"] == "same-origin"
+        assert "access-control-allow-origin" not in headers
 
 
 @pytest.mark.parametrize("path", ["/", "/condition", "/nothing-here", "/api/openapi.json"])

@@ -139,6 +139,7 @@ def test_a_page_has_one_title_its_place_in_the_navigation_and_a_way_past_it():
         "back": "/",
         "back_words": "Back",
         "kind": "warn",
+        "send_to": "",
     }
     text = bytes(page("pages/message.html", SHELL, 404, message=message).body).decode()
     tags = Tags(text).found
@@ -161,6 +162,7 @@ def test_the_demo_the_saved_line_and_the_undo_are_on_the_page():
         "back": "/",
         "back_words": "Back",
         "kind": "stop",
+        "send_to": "",
     }
     text = render("pages/message.html", shell=shell, message=message)
     assert "Invented demo shop: nothing here is a real result." in text
@@ -170,7 +172,9 @@ def test_the_demo_the_saved_line_and_the_undo_are_on_the_page():
 
 
 def test_a_page_is_not_kept_by_any_cache():
-    message = {"title": "a", "what": "b", "advice": "c", "back": "/", "back_words": "d", "kind": "note"}
+    message = dict.fromkeys(("title", "what", "advice", "back", "back_words", "send_to"), "") | {
+        "kind": "note"
+    }
     answer = page("pages/message.html", SHELL, 409, message=message)
     assert answer.status_code == 409
     assert answer.headers["cache-control"] == "no-store"

@@ -102,7 +102,7 @@ def test_one_set_aside_is_drawn_without_a_band_and_says_why(demo: TestClient) ->
     with write(store_of(demo), Actor("test bench"), A_SPRING_DAY) as work:
         kept = work.session.get(Reading, row.id)
         assert kept is not None
-        kept.left_out_why = "the cut was crooked"
+        work.change(kept, left_out_why="the cut was crooked")
     html = demo.get(f"/items/{row.item_id}/traverse").text
     assert "No forecast: the cut was crooked." in text_of(html)
     assert '"bands": []' in html
