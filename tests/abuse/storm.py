@@ -15,7 +15,6 @@ from tests.abuse.nasty import HANDLER, SUM, Abuse, encoded
 from tests.abuse.one_thread import OneThread
 from tests.abuse.page_walk import TAG, TAKES_BACK, TAKES_THE_LOGBOOK_AWAY, Form, PageReader, read_page
 from tests.web.page_forms import text_of
-from webapp.forms.own_lines import PREFIX
 
 LONGEST_REQUEST_S = (
     20.0  # of processor time; a plan at a new heat with all its wants takes 1.5 on a busy host
@@ -158,7 +157,10 @@ def message_of(answer: Response) -> str:
 
 
 def lost(form: Form, pairs: list[tuple[str, str]], answer: Response) -> list[str]:
-    """Return the fields whose typed text the answer does not bring back."""
+    """Return the fields whose typed text the answer does not bring back.
+
+    A form of another shape, as of a step of another kind, brings back what it asks of them.
+    """
     replaced = NAMED.findall(
         " ".join(text for name, text in pairs if name == "take")
     )  # by what a button takes
@@ -166,10 +168,9 @@ def lost(form: Form, pairs: list[tuple[str, str]], answer: Response) -> list[str
     typed = {name: text for name, text in kept if form.fields[name].is_typed}
     back = [one for shown in read_page(form.page, answer.text).forms for one in shown.fields.values()]
     stands = {(one.name, plain(text)) for one in back for text in one.sent}
-    asked = {one.name for one in back}
-    retired = {name for name in typed if name.startswith(PREFIX) and name not in asked}
-    typed = {name: plain(text) for name, text in typed.items() if name not in retired}
-    return [name for name, text in typed.items() if text and (name, text) not in stands]
+    typed = {name: plain(text) for name, text in typed.items() if plain(text)}
+    asked = typed.keys() & {one.name for one in back} or typed.keys()
+    return [name for name in typed if name in asked and (name, typed[name]) not in stands]
 
 
 def plain(text: str) -> str:
