@@ -165,7 +165,7 @@ def test_a_refusal_leads_back_to_the_page_of_ours_it_came_from(bench: FastAPI, c
         answer = client.post(
             "/bench/boxes/7", data={"length": "1", "version": "1"}, headers={"referer": referer}
         )
-        assert f'class="button go" href="{back}"' in answer.text
+        assert f'class="button plain" href="{back}">Back without saving' in answer.text
 
 
 def test_a_full_disk_gives_a_plain_page_and_loses_nothing(

@@ -30,6 +30,7 @@ from webapp.store.unit_of_work import write
 from webapp.worker import Job, JobState, Worker
 
 PATIENCE_S = 20.0
+A_MOMENT_S = 0.3
 
 
 def test_the_keeper_fits_again_after_a_fit_that_broke(
@@ -196,3 +197,37 @@ def test_a_save_in_the_middle_of_careful_sums_has_its_quick_answer_at_once_from_
         keeper.close()
     assert stored(store) == [(1, False), (2, False)]
     assert (store.folder / KEPT_FILE).exists()
+
+
+class DeadlyWorker(Worker):
+    """Its child is killed a moment after it was asked for a sum, each time."""
+
+    def _ask_child(self, job: Job) -> tuple[JobState, Any]:
+        threading.Timer(A_MOMENT_S, self._end_child_of, (job,)).start()
+        return super()._ask_child(job)
+
+    def _end_child_of(self, job: Job) -> None:
+        with self._changed:
+            if self._running is job and self._child is not None:
+                self._child.kill()
+
+
+def test_a_fit_killed_in_its_middle_is_told_the_old_one_stands_and_the_next_start_fits_again(
+    store: Store, clock: FixedClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    saved = [depth("1", job("f1"), 0.9)]
+    monkeypatch.setattr(fit_keeper, "tell", lambda *_: Told(observations=tuple(saved), checks=(), untold={}))
+    monkeypatch.setattr(FitKeeper, "refine", lambda *_: None)
+
+    def started(worker: Worker) -> FitState:
+        with closing(worker):
+            keeper = FitKeeper(store, worker, clock)
+            keeper.catch_up()
+            return keeper.state
+
+    assert started(Worker()).trouble == ""
+    saved.append(depth("2", job("f2"), 1.1))
+    assert "stopped twice in the middle" in started(DeadlyWorker()).trouble
+    assert stored(store) == [(1, False)]
+    assert started(Worker()).trouble == ""
+    assert stored(store) == [(1, False), (2, False)]

@@ -29,6 +29,10 @@ API_PATH = "/api/"
 GO_BACK = "Go back: what you typed is still in the form."
 SECRET = {"passcode", "again", "password"}  # fields that no page shows again
 NOT_YET = "What you typed is kept on this page. Put that right, then press the button: it is saved once."
+GONE = (
+    "What you typed is kept on this page. If the record was removed, put it back in another window "
+    "(Shop, What was removed), then press the button. Else note down what you need of it."
+)
 STATUS_OF: dict[type[StoreError], int] = {NotFound: 404, Refused: 422, CannotSave: 503}
 TITLES = {
     400: "That was not understood",
@@ -89,15 +93,17 @@ def answer_already_saved(request: Request, problem: AlreadySaved) -> Response:
 
 
 def refuse_by_store(request: Request, problem: StoreError) -> Response:
-    """Say what the store said; a form that could not be saved is handed back, to be sent again."""
+    """Say what the store said; a form that could not be saved, or whose record is gone, is handed back."""
     status = next((status for kind, status in STATUS_OF.items() if isinstance(problem, kind)), 503)
     typed = getattr(request.state, "typed", None)
-    if isinstance(problem, CannotSave) and typed and not is_api(request) and not SECRET & set(typed):
-        return message(request, hand_back(request, str(problem), typed), status)
+    if typed and not is_api(request) and not SECRET & set(typed):
+        back = hand_back(request, str(problem), typed, GONE if status == 404 else NOT_YET)
+        if isinstance(problem, CannotSave) or (isinstance(problem, NotFound) and back.typed):
+            return message(request, back, status)
     return refuse(request, status, str(problem))
 
 
-def hand_back(request: Request, what: str, typed: dict[str, str | list[str]]) -> MessageView:
+def hand_back(request: Request, what: str, typed: dict[str, str | list[str]], advice: str) -> MessageView:
     """Return the page that keeps all that a form was sent with, under its one-use id, and sends it again."""
     sent = tuple(
         (name, text)
@@ -107,7 +113,7 @@ def hand_back(request: Request, what: str, typed: dict[str, str | list[str]]) ->
     return MessageView(
         "Not saved yet",
         what,
-        NOT_YET,
+        advice,
         back=came_from(request),
         send_to=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
         sent=sent,
