@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import axe_playwright_python
+import pytest
 from playwright.sync_api import Page
 
 SERVED = Path(__file__).with_name("served.py")
@@ -20,6 +21,7 @@ AN_EVENING = datetime(2026, 4, 3, 20, 2, tzinfo=UTC)
 PATIENCE_S = 90.0
 UPRIGHT, LYING, PHONE = (820, 1180), (1180, 820), (390, 844)
 SIZES = (UPRIGHT, LYING, PHONE)
+at_each_size = pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 THEMES = ("day", "night")
 SMALLEST_TARGET_PX = 44
 # What the browser says of an answer that is meant to refuse.

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import OpenTablet
-from tests.browser.kit import LYING, PHONE, Served
+from tests.browser.kit import PHONE, Served, at_each_size, faults_of_look
 
 pytestmark = pytest.mark.browser
 MARKED = "#found mark"
@@ -44,9 +44,11 @@ def test_on_a_phone_one_tap_opens_the_search_ready_to_type(demo: Served, tablet:
     expect(page.get_by_label("Find any words in the book")).to_be_focused()
 
 
-def test_the_list_follows_as_one_types_and_its_link_can_be_kept(demo: Served, tablet: OpenTablet) -> None:
-    page = tablet(demo.url)
-    page.set_viewport_size({"width": LYING[0], "height": LYING[1]})
+@at_each_size
+def test_the_list_follows_as_one_types_and_its_link_can_be_kept(
+    demo: Served, tablet: OpenTablet, size: tuple[int, int]
+) -> None:
+    page = tablet(demo.url, size)
     page.goto("/logbook")
     search = page.get_by_label("Find any words in the book")
     search.press_sequentially('"seal cra', delay=20)
@@ -54,6 +56,7 @@ def test_the_list_follows_as_one_types_and_its_link_can_be_kept(demo: Served, ta
     expect(search).to_be_focused()
     expect(page).to_have_url(re.compile(r"/logbook\?q=%22seal\+cra&sort=newest$"))
     page.get_by_text("Narrow it down").click()
+    assert faults_of_look(page) == []
     page.get_by_label("Order").select_option("oldest")
     expect(page).to_have_url(re.compile(r"q=%22seal\+cra&sort=oldest$"))
     page.reload()

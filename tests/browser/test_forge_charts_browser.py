@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenTablet
-from tests.browser.kit import PHONE, Served, faults_of_look
+from tests.browser.kit import PHONE, Served, at_each_size, faults_of_look
 
 pytestmark = pytest.mark.browser
 
@@ -16,18 +16,22 @@ def phone(tablet: OpenTablet, demo: Served) -> Page:
     return tablet(demo.url, PHONE, touched=True)
 
 
-def test_a_finger_on_a_point_reads_it_and_leads_to_its_piece(phone: Page) -> None:
-    phone.goto("/forge")
-    drawing = phone.locator("#case-growth svg[role=img]")
+@at_each_size
+def test_a_finger_on_a_point_reads_it_and_leads_to_its_piece(
+    demo: Served, tablet: OpenTablet, size: tuple[int, int]
+) -> None:
+    page = tablet(demo.url, size, touched=True)
+    page.goto("/forge")
+    drawing = page.locator("#case-growth svg[role=img]")
     expect(drawing).to_be_visible()
     drawing.scroll_into_view_if_needed()
-    phone.locator("#case-growth [aria-label=dot] > *").first.tap(force=True)
-    way = phone.locator("#case-growth .readout a")
+    page.locator("#case-growth [aria-label=dot] > *").first.tap(force=True)
+    way = page.locator("#case-growth .readout a")
     expect(way).to_contain_text("h at 9")
     expect(way).to_contain_text("mm")
-    assert faults_of_look(phone) == []
+    assert faults_of_look(page) == []
     way.tap()
-    phone.wait_for_url("**/items/*")
+    page.wait_for_url("**/items/*")
 
 
 def test_between_points_a_finger_reads_the_lines_off(phone: Page) -> None:
@@ -53,11 +57,15 @@ def test_paper_has_the_numbers_beneath_each_chart(demo: Served, tablet: OpenTabl
         expect(page.locator(f"#{key} table")).to_be_visible()
 
 
-def test_a_finger_on_a_dent_of_a_traverse_reads_it_beside_what_was_foretold(phone: Page) -> None:
-    phone.goto("/items/35")
-    expect(phone.locator("#traverse svg[role=img]")).to_be_visible()
-    phone.locator("#traverse [aria-label=dot] > *").nth(3).tap(force=True)
-    readout = phone.locator("#traverse .readout")
+@at_each_size
+def test_a_finger_on_a_dent_of_a_traverse_reads_it_beside_what_was_foretold(
+    demo: Served, tablet: OpenTablet, size: tuple[int, int]
+) -> None:
+    page = tablet(demo.url, size, touched=True)
+    page.goto("/items/35")
+    expect(page.locator("#traverse svg[role=img]")).to_be_visible()
+    page.locator("#traverse [aria-label=dot] > *").nth(3).tap(force=True)
+    readout = page.locator("#traverse .readout")
     for words in ("0.50 mm deep", "give or take", "foretold", "HV"):
         expect(readout).to_contain_text(words)
-    assert faults_of_look(phone) == []
+    assert faults_of_look(page) == []

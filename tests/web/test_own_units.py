@@ -38,7 +38,7 @@ METRIC_ROOMS = {
 }  # fmt: skip
 ROOMS = ("forms", "services", "pages", "templates")
 COOL_TEMPER = Temper(celsius_to_kelvin(60.0), HOUR_s)
-INCHES = Showing("F", "in", ZoneInfo("UTC"))
+INCHES, METRIC_SHOP = Showing("F", "in", ZoneInfo("UTC")), Showing("C", "mm", ZoneInfo("UTC"))
 
 
 def metric_alone(text: str) -> list[str]:
@@ -135,6 +135,13 @@ def test_a_warning_names_its_heats_in_the_shop_s_own_degrees(steps: tuple[Step, 
     assert metric_alone(said) == []
     meant_F = [kelvin_to_fahrenheit(heat_K) for heat_K in warned.heats_K.values()]
     assert [float(told_F) for told_F in re.findall(r"([\d.]+) °F", said)] == pytest.approx(meant_F, abs=0.51)
+
+
+def test_a_heat_only_roughly_known_is_no_odd_fahrenheit() -> None:
+    heat_K = celsius_to_kelvin(825.0)
+    assert INCHES.temperature(heat_K) == "1517 °F"
+    assert INCHES.temperature(heat_K, 15.0) == "about 1515 °F"
+    assert METRIC_SHOP.temperature(heat_K, 15.0) == "about 825 °C"
 
 
 def test_a_plan_of_before_keeps_the_words_it_was_saved_with() -> None:

@@ -102,11 +102,9 @@ def _points(
     showing: Showing,
     shown: Callable[[Sequence[float]], list[float]],
 ) -> tuple[Points, ...]:
-    heat = _heat(heat_K, showing)
+    heat = showing.temperature(heat_K, SAME_HEAT_K)
     near = (
-        _Series(
-            f"read, at about {heat}", "circle", "ink", lambda one: abs(one.heat_K - heat_K) <= SAME_HEAT_K
-        ),
+        _Series(f"read, at {heat}", "circle", "ink", lambda one: abs(one.heat_K - heat_K) <= SAME_HEAT_K),
         _Series("read, from a hotter fire", "triangle", "ink", lambda one: one.heat_K > heat_K + SAME_HEAT_K),
         _Series("read, from a cooler fire", "square", "ink", lambda one: one.heat_K < heat_K - SAME_HEAT_K),
     )

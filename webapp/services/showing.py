@@ -6,8 +6,17 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
-from model.units import HOUR_s, MINUTE_s, show_length_m, show_temperature_K
+from model.units import (
+    HOUR_s,
+    MINUTE_s,
+    fahrenheit_to_kelvin,
+    kelvin_to_fahrenheit,
+    show_length_m,
+    show_temperature_K,
+)
 from webapp.forms.numbers import amount
+
+ROUGH_F = 5.0  # "about 825 °C" is no 1517 °F
 
 
 @dataclass(frozen=True)
@@ -19,9 +28,12 @@ class Showing:
     zone: ZoneInfo
 
     def temperature(self, temperature_K: float | None, spread_K: float = 0.0) -> str:
-        """Return a temperature as text, `about` before it if it was only roughly known."""
+        """Return a temperature as text; one only roughly known as `about`, in Fahrenheit in steps of five."""
         if temperature_K is None:
             return "not noted"
+        if spread_K > 0 and self.temperature_unit == "F":
+            fives = round(kelvin_to_fahrenheit(temperature_K) / ROUGH_F) * ROUGH_F
+            temperature_K = fahrenheit_to_kelvin(fives)
         return rough(spread_K) + show_temperature_K(temperature_K, self.temperature_unit)
 
     def length(self, length_m: float | None) -> str:
