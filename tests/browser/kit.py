@@ -21,7 +21,11 @@ AN_EVENING = datetime(2026, 4, 3, 20, 2, tzinfo=UTC)
 PATIENCE_S = 90.0
 UPRIGHT, LYING, PHONE = (820, 1180), (1180, 820), (390, 844)
 SIZES = (UPRIGHT, LYING, PHONE)
-at_each_size = pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+at_each_size = pytest.mark.parametrize(
+    "size",
+    [UPRIGHT, *(pytest.param(size, marks=pytest.mark.long) for size in SIZES[1:])],
+    ids=lambda size: f"{size[0]}x{size[1]}",
+)  # upright every day, the others by command: `pytest -m long tests/browser`
 THEMES = ("day", "night")
 SMALLEST_TARGET_PX = 44
 # What the browser says of an answer that is meant to refuse.

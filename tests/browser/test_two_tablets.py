@@ -87,6 +87,7 @@ def hold_against_book(served: Served, place: Place, told: Told) -> None:
         assert row == [(float(told.saved[place][-1].number),)]
 
 
+@pytest.mark.long
 def test_two_tablets_in_one_batch_lose_nothing_and_see_every_conflict(
     own_book: Served, tablet: OpenTablet
 ) -> None:
