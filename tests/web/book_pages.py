@@ -121,10 +121,13 @@ def _filled(path: str, sha: str) -> Iterator[str]:
         yield path.format(batch_id=STARTED, item_id=1, action="box_in")
     elif path == "/plans/new":
         yield "/plans/new?part=1"
+    elif path.startswith("/copies/"):
+        pass  # a copy's own file, of which this book has none
     else:
         yield path.format(
             record_id=1, batch_id=1, item_id=1, reading_id=1, plan_id=1, step_id=1, photo_id=1, sha256=sha,
-            topic="carbon", code="000000", key="quenched_scrap" if path.startswith("/bars") else "none",
+            topic="carbon", code="000000", table="batch", line_id=1,
+            key="quenched_scrap" if path.startswith("/bars") else "none",
         )  # fmt: skip
 
 

@@ -115,7 +115,20 @@ def _changes(session: Session, owned: Owned, showing: Showing, most: int) -> tup
 
 def tell_changes(session: Session, changes: Sequence[Change], showing: Showing) -> tuple[ChangeView, ...]:
     """Return lines of the change record in words; those that say nothing of the shop's are left out."""
-    return tuple(_without_nothing(_view(session, change, showing) for change in changes))
+    held = _rows_of(session, changes)  # while they are held, the session asks for none of them again
+    told = tuple(_without_nothing(_view(session, change, showing) for change in changes))
+    del held
+    return told
+
+
+def _rows_of(session: Session, changes: Sequence[Change]) -> list[Record]:
+    """Return the records that changes speak of, a question to the database for each kind."""
+    found: list[Record] = []
+    for table in {change.table_name for change in changes} & KINDS.keys():
+        kind = KINDS[table]
+        ids = {change.record_id for change in changes if change.table_name == table}
+        found += session.exec(select(kind).where(col(kind.id).in_(ids))).all()
+    return found
 
 
 def _without_nothing(views: Iterable[ChangeView]) -> Iterable[ChangeView]:

@@ -193,7 +193,7 @@ def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, s
 
 
 def _own_lines_of(session: Session, row: Record, kind: SheetKind[Any, Any]) -> tuple[Line, ...]:
-    if not isinstance(row, Bears):
+    if not isinstance(row, Bears) or not row.own_lines:
         return ()
     return tuple(Line(*said) for said in say_own(lines_about(session, kind.about), kind.about, row))
 
