@@ -13,15 +13,14 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, seed
-from hypothesis import settings as hypothesis_settings
 
 from tests.abuse.found_forms import addresses_without_a_form, forms_of_every_page
 from tests.abuse.kept_values import is_whole, values_that_are_no_numbers
-from tests.abuse.nasty import ABUSE, Abuse
+from tests.abuse.nasty import ABUSE
 from tests.abuse.one_thread import one_thread
 from tests.abuse.page_walk import Form, walk
 from tests.abuse.storm import Storm
+from tests.abuse.thrown import throw_each
 from tests.web.fitted_demo import fit_again
 from webapp import templating
 from webapp.services.fitting import newest_fit
@@ -81,31 +80,13 @@ def storm_over(lively: Lively, folder: Path, number: int, examples: int) -> Stor
     shutil.copytree(data_folder, folder / "data")
     with one_thread(Settings(data_folder=folder / "data")) as client:
         storm = Storm(client, dict(forms))
-        throw(storm, number, examples)
+        throw_each(ABUSE, examples, number, storm.send_next)
         with words_unmarked():
             for _ in walk(client):  # what was kept is shown by every page, and breaks none
                 pass
     assert values_that_are_no_numbers(folder / "data" / LOGBOOK_FILE) == []
     assert is_whole(folder / "data" / LOGBOOK_FILE)
     return storm
-
-
-def throw(storm: Storm, number: int, examples: int) -> None:
-    """Send a round of examples, the same for the same number."""
-
-    @seed(number)
-    @hypothesis_settings(
-        max_examples=examples,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(ABUSE)
-    def one(abuse: Abuse) -> None:
-        storm.send_next(abuse)
-
-    one()
 
 
 def fit_what_was_kept(folder: Path) -> None:

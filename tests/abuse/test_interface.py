@@ -14,14 +14,13 @@ from typing import Any
 
 import pytest
 import schemathesis
-from hypothesis import HealthCheck, Phase, given, seed
-from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from schemathesis import Case, GenerationMode
 from schemathesis.checks import negative_data_rejection, positive_data_acceptance, unsupported_method
 
 from tests.abuse.kept_values import all_finite
 from tests.abuse.one_thread import OneThread, one_thread
+from tests.abuse.thrown import throw_each
 from tests.web.fitted_demo import copy_fitted_demo
 from webapp.settings import Settings
 
@@ -49,15 +48,6 @@ def throw(client: OneThread, examples: int, number: int) -> tuple[Counter[int], 
     ways = [operation.as_strategy(mode) for operation in operations for mode in GenerationMode]
     statuses, seconds = Counter[int](), list[tuple[float, str]]()
 
-    @seed(number)
-    @hypothesis_settings(
-        max_examples=examples,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(st.one_of(ways))
     def one(case: Case) -> None:
         started = process_time()
         answer = send(client, case)
@@ -66,7 +56,7 @@ def throw(client: OneThread, examples: int, number: int) -> tuple[Counter[int], 
         case.validate_response(answer, excluded_checks=not_asked_of(case))
         assert_told(answer)
 
-    one()
+    throw_each(st.one_of(ways), examples, number, one)
     return statuses, sorted(seconds, reverse=True)[:5]
 
 

@@ -13,12 +13,11 @@ from time import process_time
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, seed
-from hypothesis import settings as hypothesis_settings
 
 from model.ranges import ELEMENT_WT
 from tests.abuse.from_schema import BODIES, SCHEMA, resolved
 from tests.abuse.kept_values import all_finite
+from tests.abuse.thrown import throw_each
 from webapp.forms.forecast_input import read_forecast_input
 from webapp.forms.json_error import Refused
 from webapp.services.forecasting import answer_forecast
@@ -134,19 +133,10 @@ def throw(examples: int, number: int) -> tuple[int, list[tuple[float, str]]]:
     """Ask for drawn bodies; return how many were answered, and all by how long they took."""
     told = []
 
-    @seed(number)
-    @hypothesis_settings(
-        max_examples=examples,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(BODIES)
     def one(asked: dict[str, Any]) -> None:
         told.append((*answered(asked), json.dumps(asked)))
 
-    one()
+    throw_each(BODIES, examples, number, one)
     slowest = sorted(((seconds, asked) for _, seconds, asked in told), reverse=True)
     return sum(made for made, _, _ in told), slowest
 
