@@ -80,11 +80,8 @@ class Joint:
 
     def by_fire(self, joint: Covariance) -> Iterator[tuple[Rows, Array]]:
         """Give the points of each fire and the covariance of what is predicted of them."""
-        places = self.evidence.fire_places[self.evidence.values.owner]
-        order = np.argsort(places, kind="stable")
-        starts = np.searchsorted(places[order], np.arange(len(self.layout.own)))
         many, pairs = len(self.layout.shared), joint.pairs
-        for fire, rows in enumerate(np.split(order, starts)[1:]):
+        for fire, rows in enumerate(self.evidence.points_by_fire):
             slopes = np.zeros((len(rows), many + self.layout.own.shape[1]))
             at = np.arange(len(rows))[:, None], self.layout.slot[self.touching.columns[rows]]
             np.add.at(slopes, at, self.touching.slopes[rows])

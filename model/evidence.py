@@ -293,6 +293,14 @@ class Evidence:
         place = {fire: index for index, fire in enumerate(dict.fromkeys(self.fires.tolist()))}
         return np.array([place[fire] for fire in self.fires.tolist()], dtype=np.intp)
 
+    @cached_property
+    def points_by_fire(self) -> list[NDArray[np.intp]]:
+        """The places of each fire's values among all, in the order of the fires."""
+        of_value = self.fire_places[self.values.owner]
+        order = np.argsort(of_value, kind="stable")
+        starts = np.searchsorted(of_value[order], np.arange(len(self.layout.own)))
+        return np.split(order, starts)[1:]
+
     def _check_rows(self) -> tuple[Array, Array, Array]:
         """Return what each check's value is by the coordinates, that value and its doubt."""
         place = {name: index for index, name in enumerate(self.names)}

@@ -113,7 +113,8 @@ class FireByFire:
         target = line.slope + line.curvature * linear
         noise = evidence.values.spread(line.doubt)
         found = {}
-        for (key, rows), own in zip(_rows_by_fire(evidence, line.owner), layout.own, strict=True):
+        keys = dict.fromkeys(evidence.fires.tolist())
+        for key, rows, own in zip(keys, evidence.points_by_fire, layout.own, strict=True):
             own = own[own < layout.size]
             slopes = np.zeros((len(rows), len(layout.shared) + len(own)))
             at = np.arange(len(rows))[:, None], layout.slot[line.touching.columns[rows]]
@@ -132,15 +133,6 @@ class FireByFire:
                 room=room[own],
             )
         return cls(layout.shared, books, found)
-
-
-def _rows_by_fire(evidence: Evidence, owner: Rows) -> list[tuple[str, Rows]]:
-    """Return each fire's key with the places of its points, in the order of the fires."""
-    place = {key: number for number, key in enumerate(dict.fromkeys(evidence.fires.tolist()))}
-    of_point = np.array([place[key] for key in evidence.fires.tolist()], dtype=np.intp)[owner]
-    order = np.argsort(of_point, kind="stable")
-    starts = np.searchsorted(of_point[order], np.arange(len(place)))
-    return list(zip(place, np.split(order, starts)[1:], strict=True))
 
 
 def residuals(
