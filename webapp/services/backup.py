@@ -32,6 +32,7 @@ from webapp.services.backup_file import (
     WORDS_FILE,
     BackupFile,
 )
+from webapp.services.batch_rows import aware
 from webapp.services.condition import program_version
 from webapp.services.whole_columns import cells, csv_columns
 from webapp.services.whole_export import BYTE_ORDER_MARK
@@ -191,13 +192,12 @@ def _csv_of(connection: Connection, table: Table, counts: dict[str, int]) -> Ite
     found = connection.execution_options(yield_per=ROWS_AT_ONCE).execute(query)
     for some in found.mappings().partitions():
         counts[table.name] += len(some)
-        rows = ({name: plain_value(_aware(value)) for name, value in row.items()} for row in some)
+        rows = ({name: plain_value(_with_zone(value)) for name, value in row.items()} for row in some)
         yield _lines(cells(columns, row) for row in rows)
 
 
-def _aware(value: Any) -> Any:
-    is_naive = isinstance(value, datetime) and value.tzinfo is None
-    return value.replace(tzinfo=UTC) if is_naive else value
+def _with_zone(value: Any) -> Any:
+    return aware(value) if isinstance(value, datetime) else value
 
 
 def _lines(rows: Iterable[list[str]], start: str = "") -> bytes:

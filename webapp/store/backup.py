@@ -14,6 +14,7 @@ from pathlib import Path
 from webapp.store.disk import sync
 from webapp.store.engine import BUSY_TIMEOUT_MS, plain_trouble
 from webapp.store.errors import CopyFailed
+from webapp.store.moments import free_path
 
 COPIES_FOLDER = "copies"
 
@@ -54,8 +55,4 @@ def check_database(file: Path) -> None:
 
 def copy_path(folder: Path, why: str, now: datetime) -> Path:
     """Return a name for a copy that sorts by time, says why it was made and is not taken."""
-    stem = f"{now:%Y-%m-%dT%H-%M-%SZ}-{why}"
-    taken = 0
-    while (path := folder / COPIES_FOLDER / f"{stem}{f'-{taken}' if taken else ''}.db").exists():
-        taken += 1
-    return path
+    return free_path(folder / COPIES_FOLDER, now, why, ".db")

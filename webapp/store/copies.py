@@ -16,11 +16,11 @@ from pathlib import Path
 from webapp.store.backup import COPIES_FOLDER, check_database, copy_database, copy_path
 from webapp.store.engine import LOGBOOK_FILE, Store
 from webapp.store.errors import CopyFailed, NotFound
+from webapp.store.moments import STAMP
 from webapp.store.swap import ASIDE_FOLDER
 
 DAILY = "daily"
 KEPT_FOR = timedelta(days=14)
-STAMP = "%Y-%m-%dT%H-%M-%SZ"
 STAMP_LENGTH = len("2026-11-28T20-00-00Z")
 
 

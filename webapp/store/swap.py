@@ -19,6 +19,7 @@ from typing import Any
 from webapp.store.disk import copy_whole, read_told, sync, write_told
 from webapp.store.engine import LOGBOOK_FILE, plain_trouble
 from webapp.store.errors import CannotSave
+from webapp.store.moments import free_path
 
 STAGING_FOLDER = "restoring"
 MARK_FILE = "restoring.json"
@@ -94,11 +95,7 @@ def _set_aside(folder: Path, now: datetime) -> Path | None:
     there = [folder / name for name in PARTS if (folder / name).exists()]
     if not there:
         return None
-    aside = folder / ASIDE_FOLDER / f"{now:%Y-%m-%dT%H-%M-%SZ}"
-    taken = 0
-    while aside.exists():
-        taken += 1
-        aside = aside.with_name(f"{now:%Y-%m-%dT%H-%M-%SZ}-{taken}")
+    aside = free_path(folder / ASIDE_FOLDER, now)
     aside.mkdir(parents=True)
     for part in there:
         copy_whole(part, aside / part.name)
