@@ -15,7 +15,7 @@ from webapp.services.forge_epochs import change_days
 from webapp.services.forge_rows import RowGroup, name_of, view_groups
 from webapp.services.forge_view import told_of_forge
 from webapp.services.parts import Link
-from webapp.services.sheets import CardView, card_of, get_from_sheet
+from webapp.services.sheets import CardView, card_of, get_from_sheet, own_lines_of
 from webapp.services.showing import Showing, plural
 from webapp.services.step_rules import STATE_WORDS
 from webapp.store.tables import Batch, Item, Part
@@ -42,7 +42,7 @@ def view_bar(session: Session, bar_id: int, showing: Showing) -> BarView:
     counted = Counter(item.batch_id for item in items)
     batches = {row_id(row): row for row in kept(session, Batch, col(Batch.id).in_(counted))}
     return BarView(
-        card_of(session, bar, BARS, showing),
+        card_of(session, bar, BARS, showing, own_lines_of(session, BARS)),
         bar.grade is None,
         view_tests(bar),
         _believed(session, bar_id, bar.name, items, batches, showing),

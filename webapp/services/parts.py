@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,12 +33,21 @@ from webapp.services.own_lines import merged
 from webapp.services.plan_no_case import soak_in_words
 from webapp.services.proved_jobs import proved_job
 from webapp.services.sheets import CardView as CardView
-from webapp.services.sheets import Line, NotAccepted, Removal, SheetKind, card_of, get_from_sheet, with_own
+from webapp.services.sheets import (
+    Line,
+    NotAccepted,
+    Removal,
+    SheetKind,
+    card_of,
+    get_from_sheet,
+    own_lines_of,
+    with_own,
+)
 from webapp.services.showing import Showing
 from webapp.services.step_rules import STATE_WORDS
 from webapp.services.words import label_of, labels_of, length_text, range_text, sizes_text
 from webapp.store.errors import NotFound
-from webapp.store.tables import Bar, Batch, Item, Part, Plan
+from webapp.store.tables import Bar, Batch, Item, OwnLine, Part, Plan
 from webapp.store.unit_of_work import UnitOfWork
 
 SIZE_WORDS = {"plate": "thick", "rod": "round", "tube": "outside"}
@@ -141,7 +150,8 @@ def part_warnings(part: Part) -> tuple[str, ...]:
 def view_parts(session: Session, showing: Showing) -> PartsView:
     """Return all parts with their bars."""
     bars = {row_id(bar): bar for bar in session.exec(select(Bar))}
-    cards = tuple(_part_card(session, part, bars, showing) for part in kept(session, Part))
+    own = own_lines_of(session, PARTS)
+    cards = tuple(_part_card(session, part, bars, own, showing) for part in kept(session, Part))
     return PartsView(cards, any(bar.deleted_at is None for bar in bars.values()))
 
 
@@ -151,7 +161,7 @@ def view_part(session: Session, part_id: int, showing: Showing) -> PartView:
     bar = session.get(Bar, part.bar_id)
     bars = {} if bar is None else {part.bar_id: bar}
     return PartView(
-        _part_card(session, part, bars, showing),
+        _part_card(session, part, bars, own_lines_of(session, PARTS), showing),
         f"/plans/new?part={part_id}",
         advice_view(advise_case(section_thickness(part.size_m, part.bore_m), part.duties), showing),
         _plan_links(session, part_id, showing),
@@ -227,8 +237,10 @@ def _check_bar(session: Session, form: PartForm) -> None:
         raise NotAccepted({"bar_id": "This bar is not in the rack any more. Pick another."}) from None
 
 
-def _part_card(session: Session, part: Part, bars: dict[int, Bar], showing: Showing) -> CardView:
-    card = card_of(session, part, PARTS, showing)
+def _part_card(
+    session: Session, part: Part, bars: dict[int, Bar], own: Sequence[OwnLine], showing: Showing
+) -> CardView:
+    card = card_of(session, part, PARTS, showing, own)
     bar = bars.get(part.bar_id)
     if bar is None:
         return card

@@ -25,7 +25,7 @@ from webapp.services.own_lines import (
 from webapp.services.shop_cautions import Caution
 from webapp.services.shop_view import ShopView
 from webapp.services.showing import Showing
-from webapp.store.tables import Record
+from webapp.store.tables import OwnLine, Record
 from webapp.store.unit_of_work import UnitOfWork
 
 R = TypeVar("R", bound=Record)
@@ -157,6 +157,7 @@ def get_from_sheet(session: Session, kind: SheetKind[R, F], record_id: int) -> R
 def view_sheet(session: Session, kind: SheetKind[R, F], showing: Showing) -> SheetView:
     """Return a list as its page shows it."""
     seen = seen_words(session, kind.key, showing) if kind.key in COLUMN_OF else {}
+    own = own_lines_of(session, kind)
     return SheetView(
         kind.key,
         kind.title,
@@ -164,14 +165,27 @@ def view_sheet(session: Session, kind: SheetKind[R, F], showing: Showing) -> She
         kind.teach,
         f"{kind.records_href}/new",
         tuple(
-            card_of(session, row, kind, showing, seen.get(row_id(row), "")) for row in rows_of(session, kind)
+            card_of(session, row, kind, showing, own, seen.get(row_id(row), ""))
+            for row in rows_of(session, kind)
         ),
         kind.cautions,
     )
 
 
-def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, seen: str = "") -> CardView:
-    """Return one record as its card shows it; `seen` says how many heats it has seen."""
+def own_lines_of(session: Session, kind: SheetKind[R, F]) -> list[OwnLine]:
+    """Return the shop's own lines about the records of a list."""
+    return lines_about(session, kind.about) if kind.about else []
+
+
+def card_of(
+    session: Session,
+    row: R,
+    kind: SheetKind[R, F],
+    showing: Showing,
+    own: Sequence[OwnLine],
+    seen: str = "",
+) -> CardView:
+    """Return one record as its card shows it; `own` as `own_lines_of`, `seen` how many heats it has seen."""
     record_id = row_id(row)
     return CardView(
         record_id,
@@ -179,7 +193,7 @@ def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, s
         (
             *kind.lines_of(row, showing),
             *([Line("Has seen", seen)] if seen else []),
-            *_own_lines_of(session, row, kind),
+            *_own_said(own, row, kind),
         ),
         without_assumed(row.note),
         row.version,
@@ -192,10 +206,10 @@ def card_of(session: Session, row: R, kind: SheetKind[R, F], showing: Showing, s
     )
 
 
-def _own_lines_of(session: Session, row: Record, kind: SheetKind[Any, Any]) -> tuple[Line, ...]:
-    if not isinstance(row, Bears) or not row.own_lines:
+def _own_said(own: Sequence[OwnLine], row: Record, kind: SheetKind[Any, Any]) -> tuple[Line, ...]:
+    if not isinstance(row, Bears):
         return ()
-    return tuple(Line(*said) for said in say_own(lines_about(session, kind.about), kind.about, row))
+    return tuple(Line(*said) for said in say_own(own, kind.about, row))
 
 
 def form_class(session: Session, kind: SheetKind[R, F]) -> type[F]:
