@@ -105,7 +105,8 @@ def plan(goal: Goal, process: Process, belief: ShopBelief, draws: int = 200, see
     Source: own; depth over the root of time between solved soaks, monotone cubic.
     """
     _check(goal, process)
-    guess_s = _soak_for_middle(goal, process, belief)
+    heats = _other_heats(process)
+    guess_s, *needed_s = _soaks_for_middle(goal, [process, *heats.values()], belief)
     centre_s = float(np.clip(guess_s, SHORTEST_SOAK_S / NODES[0], LONGEST_SOAK_S / NODES[-1]))
     soaks_s = centre_s * np.array(NODES)
     routes = [with_soak(process, soak_s) for soak_s in soaks_s]
@@ -114,7 +115,7 @@ def plan(goal: Goal, process: Process, belief: ShopBelief, draws: int = 200, see
     return _best(
         goal,
         _Table(soaks_s, np.array([depth_of(goal, one) for one in seen]), _surface(seen)),
-        _other_heats(goal, process, belief),
+        tuple(OtherHeat(kelvin, _kept_soak(soak_s)) for kelvin, soak_s in zip(heats, needed_s, strict=True)),
         _why_not_feasible(goal, process, guess_s),
     )
 
@@ -227,15 +228,22 @@ def _word(odds: Sequence[float]) -> str:
     )
 
 
-def _soak_for_middle(goal: Goal, process: Process, belief: ShopBelief) -> float:
-    """Return the soak [s] that gives the middle of the window at the middle of the belief.
+def _soaks_for_middle(goal: Goal, processes: Sequence[Process], belief: ShopBelief) -> list[float]:
+    """Return the soak [s] of each process that gives the middle of the window at the middle of the belief.
 
     0 when the shortest soak is already deeper than the window; infinite when the longest is not deep enough.
+    All soaks of all processes are one array.
     """
     soaks_s = np.geomspace(SHORTEST_SOAK_S, LONGEST_SOAK_S, GUESSES)
-    inputs = np.repeat(belief.point_inputs(links(process))[None, None], GUESSES, axis=0)
-    seen = look([with_soak(process, soak_s) for soak_s in soaks_s], inputs)
-    depths = np.maximum.accumulate([float(depth_of(goal, one)[0]) for one in seen])
+    routes = [with_soak(process, soak_s) for process in processes for soak_s in soaks_s]
+    points = np.array([belief.point_inputs(links(process)) for process in processes])
+    seen = look(routes, np.repeat(points, GUESSES, axis=0)[:, None])
+    depths = np.array([float(depth_of(goal, one)[0]) for one in seen]).reshape(len(processes), GUESSES)
+    return [_soak_between(goal, soaks_s, own) for own in np.maximum.accumulate(depths, axis=1)]
+
+
+def _soak_between(goal: Goal, soaks_s: Array, depths: Array) -> float:
+    """Return the soak [s] that gives the middle of the window, from depths that never fall."""
     if depths[-1] < goal.depth_low_m:
         return float("inf")
     if depths[0] > goal.depth_high_m:
@@ -245,17 +253,18 @@ def _soak_for_middle(goal: Goal, process: Process, belief: ShopBelief) -> float:
     return float(np.interp(middle, depths[rising], np.sqrt(soaks_s[rising])) ** 2)
 
 
-def _other_heats(goal: Goal, process: Process, belief: ShopBelief) -> tuple[OtherHeat, ...]:
-    """Return the soaks that a cooler and a hotter fire would need."""
+def _other_heats(process: Process) -> dict[float, Process]:
+    """Return the process in a cooler and in a hotter fire, by its heat [K]."""
     step = process.steps[_soak_at(process)]
     assert isinstance(step, Carburize)
     now_K = step.history.temperature_K[-1]
-    rows = []
-    for by_K in OTHER_HEATS_K:
-        if HEAT_LIMITS_K[0] <= now_K + by_K <= HEAT_LIMITS_K[1]:
-            soak_s = _soak_for_middle(goal, hotter(process, by_K), belief)
-            rows.append(OtherHeat(now_K + by_K, soak_s if np.isfinite(soak_s) and soak_s > 0.0 else None))
-    return tuple(rows)
+    heats = {now_K + by_K: hotter(process, by_K) for by_K in OTHER_HEATS_K}
+    return {kelvin: own for kelvin, own in heats.items() if HEAT_LIMITS_K[0] <= kelvin <= HEAT_LIMITS_K[1]}
+
+
+def _kept_soak(soak_s: float) -> float | None:
+    """Return a soak [s] that somebody could keep, or None."""
+    return soak_s if np.isfinite(soak_s) and soak_s > 0.0 else None
 
 
 def _why_not_feasible(goal: Goal, process: Process, guess_s: float) -> str | None:

@@ -87,8 +87,10 @@ class Strength:
 
     def stress(self, strain: Array) -> Array:
         """Stress at a strain of 0 or more, (draws, rings) [Pa]."""
-        relative = strain * YOUNG_MODULUS_PA / self.yield_Pa
-        return np.asarray(self.yield_Pa * np.minimum(relative, np.maximum(relative, 1.0) ** self.power))
+        relative = np.asarray(strain * YOUNG_MODULUS_PA / self.yield_Pa)
+        # a power is dear, and most of a section stays elastic
+        np.power(relative, self.power, out=relative, where=relative > 1.0)
+        return np.asarray(self.yield_Pa * relative)
 
     def strain(self, stress_Pa: Array) -> Array:
         """Strain at a stress of 0 or more, (draws, rings) [-]; undoes `stress`."""
