@@ -89,7 +89,7 @@ def test_four_baths_are_compared_within_three_times_half_a_second(benchmark) -> 
 
     def forget() -> None:
         cooling_table.cache_clear()
-        plan_hardening._others.cache_clear()
+        plan_hardening._quenched.cache_clear()
 
     benchmark.pedantic(lambda: compared_baths(found, believed, baths), setup=forget, rounds=5)
     benchmark.extra_info.update(milliseconds=round(1e3 * benchmark.stats.stats.min, 1))

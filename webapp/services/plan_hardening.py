@@ -1,19 +1,20 @@
 """What the quench of a plan comes to: the shop's baths side by side, and what the steel is made of.
 
-The chosen bath is read off the settled answer; the others are worked out together over few draws,
-with coolings off tables that the next answer finds ready.
+The chosen bath is read off the settled answer; the others are worked out together over some of its draws,
+from the carbon that it has, with coolings off tables that the next answer finds ready.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.forecast import Forecast, forecast
+from model.belief import constants_of
+from model.forecast import Forecast
 from model.hardening import Hardened, harden_quickly
 from model.members import Members
 from model.planner import Goal
@@ -22,16 +23,11 @@ from webapp.services.plan_face import Face, finished_face
 from webapp.services.plan_figures import BathFigures, HardeningFigures, Shares
 from webapp.services.plan_spreads import HardnessSpreads, hardness_spreads
 from webapp.services.plan_structure import shares_at
-from webapp.services.plan_sums import (
-    KEPT_ANSWERS,
-    Believed,
-    Foretold,
-    carbon_only,
-)
+from webapp.services.plan_sums import DRAWS, KEPT_ANSWERS, Believed, Foretold
 
 Array = NDArray[np.float64]
 
-FEW_DRAWS = 16
+EVERY_DRAW = 8  # one draw in so many of the settled answer is quenched in the other baths as well
 
 
 @dataclass(frozen=True)
@@ -43,6 +39,17 @@ class BathAsked:
     key: str
     is_chosen: bool
     is_in_shop: bool
+
+
+@dataclass(frozen=True)
+class _Others:
+    """Baths that a settled answer is held against; it is known by its process, goal and belief."""
+
+    goal: Goal
+    process: Process
+    believed: Believed
+    baths: tuple[BathAsked, ...]
+    settled: Foretold = field(compare=False)
 
 
 @dataclass(frozen=True)
@@ -74,7 +81,8 @@ def compared_baths(
     if drawn.hardened is None or drawn.hardness_HV is None:
         return ()
     others = tuple(bath for bath in baths if not bath.is_chosen)
-    found = dict(zip(others, _others(settled.goal, settled.process, believed, others), strict=True))
+    asked = _Others(settled.goal, settled.process, believed, others, settled)
+    found = dict(zip(others, _quenched(asked), strict=True))
     chosen = _Made(
         drawn.depth_m,
         float(drawn.depth_m[drawn.core_at]),
@@ -85,24 +93,25 @@ def compared_baths(
 
 
 @lru_cache(maxsize=KEPT_ANSWERS)
-def _others(
-    goal: Goal, process: Process, believed: Believed, baths: tuple[BathAsked, ...]
-) -> tuple[_Made, ...]:
-    """Work out baths together: the carbon is one for all, and all are quenched as one array."""
-    if not baths:
+def _quenched(asked: _Others) -> tuple[_Made, ...]:
+    """Quench the carbon of a settled answer in the baths, all as one array."""
+    if not asked.baths:
         return ()
-    routes = [_in_bath(process, bath) for bath in baths]
-    points = [believed.belief.point(route) for route in routes]
-    draws = [believed.belief.constants(route, FEW_DRAWS) for route in routes]
-    middle, drawn = (forecast(carbon_only(process), few[0]) for few in (points, draws))
-    carbon_wt = np.concatenate([middle.carbon_wt] * len(routes) + [drawn.carbon_wt] * len(routes))
+    settled, belief = asked.settled, asked.believed.belief
+    middle, drawn = settled.middle, settled.drawn
+    routes = [_in_bath(asked.process, bath) for bath in asked.baths]
+    few_wt = drawn.carbon_wt[::EVERY_DRAW]
+    points = [belief.point(route) for route in routes]
+    draws = [constants_of(route, belief.inputs(route, DRAWS)[::EVERY_DRAW]) for route in routes]
     members = Members.of([*routes, *routes], [*points, *draws])
+    carbon_wt = np.concatenate([middle.carbon_wt] * len(routes) + [few_wt] * len(routes))
     hardened = harden_quickly(members, drawn.depth_m[None, :], carbon_wt)
     core_m = float(drawn.depth_m[drawn.core_at])
     made = []
     for place in range(len(routes)):
         one, own = (_rows(hardened, members.rows_of(at)) for at in (place, place + len(routes)))
-        spreads = hardness_spreads(_face(goal, middle, one), _face(goal, drawn, own))
+        few = replace(drawn, carbon_wt=few_wt)
+        spreads = hardness_spreads(_face(asked.goal, middle, one), _face(asked.goal, few, own))
         made.append(_Made(drawn.depth_m, core_m, own, spreads))
     return tuple(made)
 
