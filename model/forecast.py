@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants
-from model.course import HOT_STEPS, StepCarbon, carbon_course, grid_of, hot_steps, start_carbon
+from model.course import HOT_STEPS, StepCarbon, grid_of, hot_steps, start_carbon
 from model.finish import finish_of
-from model.hardening import Hardened, harden, phases_of, quench_temperature_K
+from model.hardening import Hardened, phases_of, quench_temperature_K
 from model.heat_course import fire_times
 from model.members import Members
 from model.process import Carburize, Process, SlowCool
 from model.profile import CarbonProfile
+from model.stages import AFRESH, Stages
 from model.traverse import (
     CORE_RISE_HV,
     ISO_18203_LIMIT_HV,
@@ -111,21 +112,22 @@ class Forecast:
         return None if self.hardness_HV is None else self.hardness_HV[:, self.core_at]
 
 
-def forecast(process: Process, constants: Constants) -> Forecast:
+def forecast(process: Process, constants: Constants, stages: Stages = AFRESH) -> Forecast:
     """Forecast one process over all draws of its constants, as one array solve.
 
     process : the steel, the section and the steps
     constants : the shop's constants, fields of shape (draws,) or (1,)
+    stages : where carbon and quench come from, which may have been kept
     Returns the forecast.
     Raises NotPossible for steps that contradict each other, OutOfRange for numbers outside the equations.
     Source: the modules it calls.
     """
     finish = finish_of(process)
     members = Members.of([process], [constants])
-    steps = carbon_course(members) if hot_steps(process) else []
+    steps = stages.carbon(members) if hot_steps(process) else []
     profiles = [step.end for step in steps]
     depth_m, carbon_wt = _final_carbon(members, profiles)
-    hardened = harden(members, depth_m[None], carbon_wt) if finish.quench else None
+    hardened = stages.harden(members, depth_m[None], carbon_wt) if finish.quench else None
     final_HV = None if hardened is None else _known(hardened.tempered_HV)
     reading, doubt = (None, None) if final_HV is None else rockwell_c_reading(depth_m, final_HV)
     core_at = _core_at(process, depth_m)

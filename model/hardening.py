@@ -61,7 +61,7 @@ class Hardened:
 
 
 @dataclass(frozen=True)
-class _AsQuenched:
+class AsHardened:
     """What a quench left: shares and hardness as `Hardened` has them."""
 
     hot: Hot
@@ -99,8 +99,7 @@ def harden(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
     Raises NotPossible as `finish_of` and `quench_part`, and for a process without a quench.
     Source: `quenched_part`; the temper as in `hardness`.
     """
-    finishes = _finishes(members)
-    return _with_tempers(members, finishes, _quenched(members, finishes, depth_m, carbon_wt), carbon_wt)
+    return with_tempers(members, hardened_as_quenched(members, depth_m, carbon_wt), carbon_wt)
 
 
 def harden_quickly(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
@@ -116,7 +115,7 @@ def harden_quickly(members: Members, depth_m: Array, carbon_wt: Array) -> Harden
         part, read.seconds, read.temperature_K, read.rate_K_per_s, lowest_K
     )
     left = _as_quenched(hot, products, shares, read.film_s)
-    return _with_tempers(members, finishes, left, carbon_wt)
+    return with_tempers(members, left, carbon_wt)
 
 
 def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> TableCooling:
@@ -191,8 +190,9 @@ def hot_part(members: Members, depth_m: Array, carbon_wt: Array) -> HotPart:
     )
 
 
-def _quenched(members: Members, finishes: list[Finish], depth_m: Array, carbon_wt: Array) -> _AsQuenched:
-    """Return what the quench itself leaves."""
+def hardened_as_quenched(members: Members, depth_m: Array, carbon_wt: Array) -> AsHardened:
+    """Return what the quench itself leaves; parameters, raises and source as `harden`."""
+    finishes = _finishes(members)
     seconds = [finish.quench.seconds_to_bath for finish in finishes if finish.quench is not None]
     lowest_K = members.spread([finish.cold_K for finish in finishes])
     part = hot_part(members, depth_m, carbon_wt)
@@ -200,8 +200,8 @@ def _quenched(members: Members, finishes: list[Finish], depth_m: Array, carbon_w
     return _as_quenched(found.hot, found.products, found.structure, found.cooling.film_s)
 
 
-def _as_quenched(hot: Hot, products: Products, shares: AsQuenched, film_s: Array) -> _AsQuenched:
-    return _AsQuenched(
+def _as_quenched(hot: Hot, products: Products, shares: AsQuenched, film_s: Array) -> AsHardened:
+    return AsHardened(
         hot=hot,
         carbon_left_wt=products.carbon_left_wt,
         retained=shares.retained,
@@ -214,8 +214,13 @@ def _as_quenched(hot: Hot, products: Products, shares: AsQuenched, film_s: Array
     )
 
 
-def _with_tempers(members: Members, finishes: list[Finish], left: _AsQuenched, carbon_wt: Array) -> Hardened:
-    """Return the work after its tempers; what was never austenite is as the bar was."""
+def with_tempers(members: Members, left: AsHardened, carbon_wt: Array) -> Hardened:
+    """Return the work after its tempers, of which what was never austenite is as the bar was.
+
+    members : as `harden` takes them; left : what their quench left; carbon_wt : (M, n) total carbon [wt%]
+    Returns `Hardened`. Source: the temper as in `hardness`.
+    """
+    finishes = _finishes(members)
     hot = left.hot
     soft_HV = ferrite_pearlite_vickers_maynier_1978(
         members.composition, carbon_wt, UNHARDENED_COOLING_K_PER_H

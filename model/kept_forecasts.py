@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, fields, replace
 from hashlib import sha256
-from typing import Any, Final, Generic, TypeVar
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from model.newest import Newest
 from model.process import Keys, Process
 from model.sight import Reading, Seen
 from model.surface import Surface
 
 Array = NDArray[np.float64]
 Kind = str
-Key = TypeVar("Key", bound=Hashable)
-Value = TypeVar("Value")
 
 PROCESSES_KEPT: Final = 5000
 SURFACES_KEPT: Final = 4 * PROCESSES_KEPT
@@ -27,31 +24,6 @@ READ_OFF: Final = frozenset(
     | {"high_carbon", "of_bare_bar"}
 )
 """Fields of a reading that say what was read and with what, and nothing of where it was looked for."""
-
-
-class Newest(Generic[Key, Value]):
-    """A table that forgets what was longest not asked for."""
-
-    def __init__(self, most: int) -> None:
-        """Begin empty; `most` entries are kept."""
-        self._most, self._kept = most, OrderedDict[Key, Value]()
-
-    def get(self, key: Key) -> Value | None:
-        """Return an entry, None for none."""
-        if key in self._kept:
-            self._kept.move_to_end(key)
-        return self._kept.get(key)
-
-    def newest_first(self) -> Iterator[tuple[Key, Value]]:
-        """Give all entries, what was asked for last first."""
-        return reversed(self._kept.items())
-
-    def put(self, key: Key, value: Value) -> None:
-        """Keep an entry in place of what was kept under its key."""
-        self._kept[key] = value
-        self._kept.move_to_end(key)
-        while len(self._kept) > self._most:
-            self._kept.popitem(last=False)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,6 @@ from model.belief import Constants, ShopBelief
 from model.bending import bend
 from model.bending_constants import BendingConstants, bending_constants
 from model.conversion import rockwell_c_continued
-from model.course import carbon_states
 from model.hardening import Hardened, harden_quickly
 from model.hardness import temper_parameter, tempered_vickers, true_temper_K
 from model.look import CELLS, EVERY
@@ -25,6 +24,7 @@ from model.members import Members
 from model.planner import depth_of
 from model.process import Process, Quench, Temper
 from model.sight import Seen
+from model.stages import AFRESH, Stages
 from model.traverse import interpolate_rows
 from model.wants import LIKELY, NEAR_BEST, Blow, Met, Tried, Wants, met_of
 
@@ -35,8 +35,11 @@ WANTS_DRAWS: Final = 32
 
 
 @dataclass(frozen=True)
-class _Quenched:
-    """One route as quenched, over draws: carbon at all depths, structure at some of them."""
+class Quenched:
+    """One route as quenched, over draws: carbon at all depths, (1 or draws, n), structure at some of them.
+
+    seed : of the draws
+    """
 
     process: Process
     constants: Constants
@@ -45,6 +48,7 @@ class _Quenched:
     carbon_wt: Array
     some_m: Array
     hardened: Hardened
+    seed: int
 
 
 @dataclass(frozen=True)
@@ -58,23 +62,38 @@ class _Finished:
     final_HV: Array
 
 
-def try_choices(
-    wants: Wants,
+def quench_choices(
     routes: Sequence[Process],
-    tempers: Sequence[Temper],
     belief: ShopBelief,
     draws: int = WANTS_DRAWS,
     seed: int = 0,
-) -> tuple[Tried, ...]:
-    """Try every route with every temper.
+    stages: Stages = AFRESH,
+) -> tuple[Quenched, ...]:
+    """Quench every route, each on the same draws.
 
-    wants : what is wanted; routes : of one part, each from the soak to a quench and a temper; tempers : each
-    takes the place of a route's own; belief : of the shop; draws : 8 or more; seed : any integer
-    Returns the choices that come near the depth or the hardness at least, routes first.
+    routes : of one part, each from the soak to a quench and a temper; belief : of the shop
+    draws : 8 or more; seed : any integer; stages : where their carbon comes from, which may have been kept
+    Returns the routes as quenched, in order.
     Raises NotPossible, OutOfRange as `carbon_states` and `harden_quickly`.
-    Source: `harden_quickly` and `bend`; the carbon of routes that differ in their bath only is solved once.
+    Source: `harden_quickly`; the carbon of routes that differ in their bath only is solved once.
     """
-    quenched = _quench_all(routes, [belief.constants(route, draws, seed) for route in routes])
+    constants = [belief.constants(route, draws, seed) for route in routes]
+    kinds = [tuple(type(step) for step in route.steps) for route in routes]
+    found: dict[int, Quenched] = {}
+    for kind in dict.fromkeys(kinds):
+        places = [place for place, own in enumerate(kinds) if own == kind]
+        ways, drawn = [routes[place] for place in places], [constants[place] for place in places]
+        found.update(zip(places, _quench(ways, drawn, seed, stages), strict=True))
+    return tuple(found[place] for place in range(len(routes)))
+
+
+def try_choices(wants: Wants, quenched: Sequence[Quenched], tempers: Sequence[Temper]) -> tuple[Tried, ...]:
+    """Try every quenched route with every temper.
+
+    wants : what is wanted; quenched : from `quench_choices`; tempers : each in place of a route's own
+    Returns the choices that come near the depth or the hardness at least, routes first.
+    Source: `bend`.
+    """
     finished = [
         _finish(wants, skin, temper, place, at)
         for place, skin in enumerate(quenched)
@@ -86,7 +105,7 @@ def try_choices(
     if wants.blow is None or not left:
         kept = [one for one, is_near in zip(met, near, strict=True) if is_near]
         return tuple(Tried(one.route, one.temper, own) for one, own in zip(left, kept, strict=True))
-    final_deg = _break(wants, wants.blow, left, quenched[0], bending_constants(draws, seed))
+    final_deg = _break(wants, wants.blow, left, quenched[0])
     return tuple(
         Tried(one.route, one.temper, met_of(wants, one.case_m, one.skin_HRC, angles))
         for one, angles in zip(left, final_deg, strict=True)
@@ -100,20 +119,9 @@ def _near(wants: Wants, met: Sequence[Met]) -> list[bool]:
     return [one.depth >= max(least_depth, 1e-9) or one.hardness >= least_hardness for one in met]
 
 
-def _quench_all(routes: Sequence[Process], constants: Sequence[Constants]) -> list[_Quenched]:
-    """Return every route as quenched; routes with the same kinds of steps are one array."""
-    kinds = [tuple(type(step) for step in route.steps) for route in routes]
-    found: dict[int, _Quenched] = {}
-    for kind in dict.fromkeys(kinds):
-        places = [place for place, own in enumerate(kinds) if own == kind]
-        ways = [routes[place] for place in places]
-        found.update(zip(places, _quench(ways, [constants[place] for place in places]), strict=True))
-    return [found[place] for place in range(len(routes))]
-
-
-def _quench(routes: list[Process], constants: list[Constants]) -> list[_Quenched]:
+def _quench(routes: list[Process], constants: list[Constants], seed: int, stages: Stages) -> list[Quenched]:
     """Quench routes of one kind, the carbon of each course solved once."""
-    depth_m, carbon_wt = _carbon(routes, constants)
+    depth_m, carbon_wt = _carbon(routes, constants, stages)
     members = Members.of(routes, constants)
     some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))
     hardened = harden_quickly(members, some_m, some_wt)
@@ -122,16 +130,17 @@ def _quench(routes: list[Process], constants: list[Constants]) -> list[_Quenched
         rows = members.rows_of(place)
         part = Hardened(**{name: values[rows] for name, values in vars(hardened).items()})
         base_wt = members.base_carbon_wt[rows]
-        made.append(_Quenched(route, constants[place], base_wt, depth_m[0], carbon_wt[rows], some_m[0], part))
+        own = (constants[place], base_wt, depth_m[0], carbon_wt[rows], some_m[0], part)
+        made.append(Quenched(route, *own, seed))
     return made
 
 
-def _carbon(routes: list[Process], constants: list[Constants]) -> tuple[Array, Array]:
+def _carbon(routes: list[Process], constants: list[Constants], stages: Stages) -> tuple[Array, Array]:
     """Return the depths, (1, n), and the carbon of all routes before their quench, (M, n)."""
     courses = [_before_quench(route) for route in routes]
     firsts = {course: courses.index(course) for course in courses}
     solved = Members.of(list(firsts), [constants[place] for place in firsts.values()])
-    depth_m, carbon_wt = carbon_states(solved, CELLS)[-1].nodes()
+    depth_m, carbon_wt = stages.carbon(solved, CELLS)[-1].end.nodes()
     own = {course: carbon_wt[solved.rows_of(place)] for place, course in enumerate(firsts)}
     return depth_m[:1], np.concatenate([own[course] for course in courses])
 
@@ -142,7 +151,7 @@ def _before_quench(route: Process) -> Process:
     return replace(route, steps=tuple(steps), keys=replace(route.keys, bath="", oven=""))
 
 
-def _finish(wants: Wants, skin: _Quenched, temper: Temper, route: int, at: int) -> _Finished:
+def _finish(wants: Wants, skin: Quenched, temper: Temper, route: int, at: int) -> _Finished:
     """Return a route after one of the tempers."""
     hardened = skin.hardened
     true_K = true_temper_K(temper.temperature_K, skin.constants.oven_offset_K)
@@ -160,7 +169,7 @@ def _finish(wants: Wants, skin: _Quenched, temper: Temper, route: int, at: int) 
     return _Finished(route, at, case_m, rockwell_c_continued(face_HV), final_HV)
 
 
-def _seen(skin: _Quenched, final_HV: Array) -> Seen:
+def _seen(skin: Quenched, final_HV: Array) -> Seen:
     """Return what the planner reads a depth from."""
     everywhere = np.broadcast_to(skin.depth_m, skin.carbon_wt.shape)
     final = interpolate_rows(everywhere, skin.some_m, final_HV)
@@ -168,12 +177,11 @@ def _seen(skin: _Quenched, final_HV: Array) -> Seen:
     return Seen(skin.depth_m, skin.carbon_wt, final, final, rim_wt, skin.base_carbon_wt)
 
 
-def _break(
-    wants: Wants, blow: Blow, finished: list[_Finished], skin: _Quenched, drawn: BendingConstants
-) -> Array:
+def _break(wants: Wants, blow: Blow, finished: list[_Finished], skin: Quenched) -> Array:
     """Return the angle at which each choice breaks, (choices, draws) [deg]; all are bent as one array."""
     ground_m = wants.goal.grinding_allowance_m
     section = replace(skin.process.section, size_m=skin.process.section.size_m - 2.0 * ground_m)
+    drawn = bending_constants(len(finished[0].case_m), skin.seed)
     every = BendingConstants(**{name: np.tile(own, len(finished)) for name, own in vars(drawn).items()})
     final_HV = np.concatenate([one.final_HV for one in finished])
     bent = bend(section, skin.some_m - ground_m, final_HV, every, blow.how)

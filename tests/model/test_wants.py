@@ -25,7 +25,7 @@ from model.process import (
     slow_cool_history,
 )
 from model.steels import steel_of_grade
-from model.tried_choices import try_choices
+from model.tried_choices import quench_choices, try_choices
 from model.units import HOUR_s, celsius_to_kelvin
 from model.wants import Blow, Met, Tried, Wants, met_of, weigh
 
@@ -61,7 +61,7 @@ def struck(thickness_m: float, low_m: float, high_m: float, hardness_HRC: float 
 
 
 def tried(wants: Wants, *routes: Process, tempers: tuple[Temper, ...] = (HOUR_AT_180,)) -> list[Tried]:
-    return list(try_choices(wants, routes, tempers, handbook_belief(), draws=24))
+    return list(try_choices(wants, quench_choices(routes, handbook_belief(), draws=24), tempers))
 
 
 def met(depth: float, hardness: float, blow: float, depth_m: float = 0.6e-3, skin_HRC: float = 60.0) -> Met:

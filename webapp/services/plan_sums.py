@@ -28,6 +28,7 @@ from model.look import look
 from model.planner import BLUR, ROUNDED_TO_S, CurvePoint, Goal, Plan, depth_of, plan, with_soak
 from model.process import Process, Quench
 from model.sight import Seen, signed_depth
+from model.stages import KeptStages
 from webapp.services.plan_face import Face, at_depths, face_of
 from webapp.services.plan_spreads import HardnessSpreads, hardness_spreads
 
@@ -36,6 +37,7 @@ Array = NDArray[np.float64]
 DRAWS: Final = 200
 BOOKS_POINTS: Final = 8
 KEPT_ANSWERS: Final = 48
+KEPT_STAGES: Final = 6  # of the middle and of the draws, of the last few plans
 PLANNED_FROM_S: Final = 4 * 3600.0
 QUARTER_S: Final = 900.0
 SHORT_SOAK_S: Final = 5400.0
@@ -117,7 +119,7 @@ def _best_plan(goal: Goal, process: Process, believed: Believed) -> Plan:
 def carbon_only(process: Process) -> Process:
     """Return a process up to its quench: what its carbon is, without what the quench makes of it."""
     steps = takewhile(lambda step: not isinstance(step, Quench), process.steps)
-    return replace(process, steps=tuple(steps))
+    return replace(process, steps=tuple(steps), keys=replace(process.keys, bath="", oven=""))
 
 
 def for_depth(goal: Goal, process: Process) -> Process:
@@ -157,7 +159,7 @@ def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Belie
         case_m=case_m,
         middle_case_m=float(middle_case_m[0]),
         lag_s=constants.lag_s,
-        books_m=_books_depth(goal, for_depth(goal, chosen), best.curve, believed),
+        books_m=np.array(_books_depth(goal, for_depth(goal, process), best.curve, believed)),
     )
 
 
@@ -199,7 +201,7 @@ def _growth_exponent(settled: Settled) -> float:
 
 def _forecast_with_case(goal: Goal, process: Process, constants: Constants) -> tuple[Forecast, Array]:
     """Return a forecast and its case depth after grinding, (draws,) [m]."""
-    found = forecast(process, constants)
+    found = forecast(process, constants, _stages)
     return found, case_of(goal, found, constants.rim_carbon_wt)
 
 
@@ -226,10 +228,13 @@ def odds_at(goal: Goal, case_m: Array) -> tuple[float, float, float]:
     return shallow, 1.0 - shallow - deep, deep
 
 
-def _books_depth(goal: Goal, process: Process, curve: tuple[CurvePoint, ...], believed: Believed) -> Array:
+@lru_cache(maxsize=KEPT_ANSWERS)
+def _books_depth(
+    goal: Goal, process: Process, curve: tuple[CurvePoint, ...], believed: Believed
+) -> tuple[float, ...]:
     """Return what the books alone would give at the soaks of a curve; empty where the plan is the books'."""
     if not believed.belief.coupons:
-        return np.zeros(0)
+        return ()
     soaks_s = np.array([point.soak_s for point in curve])
     tried_s = np.linspace(soaks_s[0], soaks_s[-1], BOOKS_POINTS)
     inputs = handbook_belief().point_inputs(links(process))
@@ -238,7 +243,7 @@ def _books_depth(goal: Goal, process: Process, curve: tuple[CurvePoint, ...], be
         np.repeat(inputs[None, None], BOOKS_POINTS, axis=0),
     )
     depth_m = [max(float(depth_of(goal, one)[0]), 0.0) for one in seen]
-    return np.asarray(np.interp(np.sqrt(soaks_s), np.sqrt(tried_s), depth_m))
+    return tuple(np.interp(np.sqrt(soaks_s), np.sqrt(tried_s), depth_m).tolist())
 
 
 def handy_soak(soak_s: float) -> float:
@@ -274,4 +279,5 @@ class _Latest:
 
 
 _latest = _Latest()
+_stages = KeptStages(KEPT_STAGES)
 _settling = Lock()

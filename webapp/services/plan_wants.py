@@ -13,7 +13,8 @@ from sqlmodel import Session
 from model.conversion import rockwell_c_continued
 from model.planner import SHORTEST_SOAK_S
 from model.process import Process, Temper
-from model.tried_choices import try_choices
+from model.stages import KeptStages
+from model.tried_choices import Quenched, quench_choices, try_choices
 from model.units import celsius_to_kelvin
 from model.wants import LIKELY, NEAR_BEST, Met, Nearest, Tried, Wants, met_of, weigh
 from webapp.forms.plans import PlanForm
@@ -31,6 +32,7 @@ OTHER_BATHS: Final = 2
 COSTS: Final = {"soak_s": 1, "temper_K": 1, "reheat_K": 2, "bath_id": 2}
 SAME_SOAK_S: Final = 300.0
 SAME_HEAT_K: Final = 3.0
+KEPT_ROUTES: Final = 6  # sets of routes as quenched, and their carbon: of the last few plans
 
 
 @dataclass(frozen=True)
@@ -117,11 +119,19 @@ def _others(
     return _Others(tuple(left), tuple(changes), values)
 
 
+_stages = KeptStages(KEPT_ROUTES)
+
+
 @lru_cache(maxsize=KEPT_ANSWERS)
 def _tried(
     wants: Wants, routes: tuple[Process, ...], tempers: tuple[Temper, ...], believed: Believed
 ) -> tuple[Tried, ...]:
-    return try_choices(wants, routes, tempers, believed.belief)
+    return try_choices(wants, _quenched(routes, believed), tempers)
+
+
+@lru_cache(maxsize=KEPT_ROUTES)
+def _quenched(routes: tuple[Process, ...], believed: Believed) -> tuple[Quenched, ...]:
+    return quench_choices(routes, believed.belief, stages=_stages)
 
 
 def _candidates(rows: PlanRows, form: PlanForm, found: Settled, baths: dict[int, Bath]) -> list[_Candidate]:
@@ -139,8 +149,8 @@ def _candidates(rows: PlanRows, form: PlanForm, found: Settled, baths: dict[int,
     ]
     made = []
     for one in values:
-        temper_K = form.temper_K if form.temper_K is not None else TEMPERS_K[0]
-        asked = form.model_copy(update={**one, "temper_K": temper_K})
+        # every temper is tried on all of them, so theirs is one that the plan's own does not change
+        asked = form.model_copy(update={**one, "temper_K": TEMPERS_K[0], "temper_s": USUAL_TEMPER_S})
         process = process_of(replace(rows, bath=baths[one["bath_id"]]), asked)
         made.append(_Candidate(tuple(one.items()), process))
     return made
