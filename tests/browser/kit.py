@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -15,10 +12,9 @@ import axe_playwright_python
 import pytest
 from playwright.sync_api import Page
 
-SERVED = Path(__file__).with_name("served.py")
-CHECKOUT = SERVED.parents[2]
+from tests.faults import servers
+
 AN_EVENING = datetime(2026, 4, 3, 20, 2, tzinfo=UTC)
-PATIENCE_S = 90.0
 UPRIGHT, LYING, PHONE = (820, 1180), (1180, 820), (390, 844)
 SIZES = (UPRIGHT, LYING, PHONE)
 at_each_size = pytest.mark.parametrize(
@@ -117,8 +113,20 @@ class Served:
 
     folder: Path
     clock_file: Path
-    process: subprocess.Popen[str]
-    url: str
+    process: servers.Served = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.start()
+
+    def start(self, **how: object) -> None:
+        """Start it, and wait until it answers."""
+        self.process = servers.forked_servers().start(
+            self.folder, clock=self.clock_file, quick_fits=True, **how
+        )
+
+    @property
+    def url(self) -> str:
+        return self.process.url
 
     def set_clock(self, moment: datetime) -> None:
         fresh = self.clock_file.with_suffix(".new")
@@ -128,41 +136,13 @@ class Served:
     def move_clock(self, **by: float) -> None:
         self.set_clock(datetime.fromisoformat(self.clock_file.read_text()) + timedelta(**by))
 
-    @property
-    def port(self) -> int:
-        return int(self.url.rpartition(":")[2])
-
     def kill(self) -> None:
         """End the server as a power cut would."""
-        end_process(self.process)
+        self.process.kill()
 
     def start_again(self) -> None:
         """Start the server on the same folder and port."""
-        self.process, self.url = start_process(self.folder, self.clock_file, self.port)
-
-
-def start_process(folder: Path, clock_file: Path, port: int) -> tuple[subprocess.Popen[str], str]:
-    """Start a server; return it with its address once it answers."""
-    environment = dict(os.environ) | {"PYTHONPATH": str(CHECKOUT), "TZ": "UTC"}
-    process = subprocess.Popen(
-        [sys.executable, str(SERVED), str(folder), str(clock_file), str(port)],
-        stdout=subprocess.PIPE,
-        env=environment,
-        text=True,
-    )
-    assert process.stdout is not None
-    line = process.stdout.readline()
-    if "ready at " not in line:
-        end_process(process)
-        raise AssertionError(f"the server did not start: {line!r}")
-    return process, line.split("ready at ")[1].split()[0]
-
-
-def end_process(process: subprocess.Popen[str]) -> None:
-    """End a server as a power cut would."""
-    process.kill()
-    with process:
-        process.wait(PATIENCE_S)
+        self.start(port=self.url.rpartition(":")[2])
 
 
 @contextmanager
@@ -173,8 +153,7 @@ def serving(place: Path, fill: Callable[[Path], None] | None = None) -> Iterator
     if fill:
         fill(folder)
     clock_file.write_text(AN_EVENING.isoformat())
-    process, url = start_process(folder, clock_file, 0)
-    served = Served(folder, clock_file, process, url)
+    served = Served(folder, clock_file)
     try:
         yield served
     finally:

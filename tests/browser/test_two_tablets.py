@@ -14,8 +14,9 @@ import httpx
 import pytest
 
 from tests.browser.conftest import OpenTablet
-from tests.browser.kit import PATIENCE_S, Served
+from tests.browser.kit import Served
 from tests.browser.two_tablets import PLACES, Place, Tablet, Told, take_turn
+from tests.faults.servers import PATIENCE_S
 from tests.faults.the_book import rows_that_differ, troubles_of_file
 from tests.web.batch_steps import start, walk
 from tests.web.page_forms import begin, send

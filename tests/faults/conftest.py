@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator, Sequence
-from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,7 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.conftest import FixedClock
-from tests.faults.servers import PATIENCE_S, Servers
+from tests.faults.servers import PATIENCE_S, Servers, forked_servers
 from tests.faults.tally import Tally, table_of
 from tests.web.page_forms import begin
 from webapp.app import create_app
@@ -33,10 +32,9 @@ def tally(request: pytest.FixtureRequest) -> Tally:
 
 
 @pytest.fixture(scope="session")
-def servers() -> Iterator[Servers]:
+def servers() -> Servers:
     """What starts servers at little cost."""
-    with closing(Servers()) as opened:
-        yield opened
+    return forked_servers()
 
 
 @pytest.fixture(scope="session")

@@ -1,9 +1,10 @@
 """The real server, many times over: a process that has loaded the app, and starts one for each line read.
 
-A line is JSON: `folder`, and if wanted `clock` (a file that tells the moment) and `fault` (a file that names
-a fault of the disk). What is started is a process of its own, forked before anything is opened, that runs
-what `casewright serve` runs. Its number is said here, its address by itself, as the command does. So a
-server costs a tenth of what it takes to load the app for each.
+A line is JSON: `folder`, and if wanted `port`, `clock` (a file that tells the moment), `fault` (a file that
+names a fault of the disk) and `quick_fits` (the careful sums, which take half a minute, are left out:
+`tests/web/test_fit_keeper.py` has them). What is started is a process of its own, forked before anything is
+opened, that runs what `casewright serve` runs. Its number is said here, its address by itself, as the
+command does. So a server costs a tenth of what it takes to load the app for each.
 """
 
 from __future__ import annotations
@@ -12,12 +13,23 @@ import json
 import os
 import signal
 import sys
+from datetime import datetime
 from pathlib import Path
 
-from tests.browser.served import FileClock
 from tests.faults.recorded_disk import Disk, Shim, noted_calls, sqlite_library
 from webapp import app as app_module
 from webapp.commands import serve
+from webapp.fit_keeper import FitKeeper, FitState
+
+
+class FileClock:
+    """Tells the moment that stands in a file, so that no test waits."""
+
+    def __init__(self, file: Path) -> None:
+        self.file = file
+
+    def now(self) -> datetime:
+        return datetime.fromisoformat(self.file.read_text())
 
 
 class FaultyDisk(Disk):
@@ -31,13 +43,20 @@ class FaultyDisk(Disk):
         return [] if name == "events" else super().__getattribute__(name)
 
 
+def at_rest(keeper: FitKeeper, *_: object) -> None:
+    """Leave out the careful sums."""
+    keeper.state = FitState()
+
+
 def run(asked: dict[str, str]) -> None:
     """Be the server that was asked for, until it is stopped."""
+    if "quick_fits" in asked:
+        FitKeeper.refine = at_rest  # type: ignore[method-assign]
     clock = FileClock(Path(asked["clock"])) if "clock" in asked else None
     serve.create_app = lambda settings: app_module.create_app(settings, clock)
-    folder = Path(asked["folder"])
+    folder, port = Path(asked["folder"]), int(asked.get("port", 0))
     if "fault" not in asked:
-        serve.serve(folder, "127.0.0.1", 0, open_browser=False)
+        serve.serve(folder, "127.0.0.1", port, open_browser=False)
         return
     library = sqlite_library()
     assert library is not None
@@ -46,7 +65,7 @@ def run(asked: dict[str, str]) -> None:
     shim = Shim(disk, library)
     shim.stand_in_front()
     with noted_calls(disk):
-        serve.serve(folder, "127.0.0.1", 0, open_browser=False)
+        serve.serve(folder, "127.0.0.1", port, open_browser=False)
 
 
 def become(asked: dict[str, str]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import os
 import select
@@ -11,6 +12,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 CHECKOUT = Path(__file__).resolve().parents[2]
@@ -58,19 +60,19 @@ class Servers:
             text=True,
         )
 
-    def start(self, folder: Path, **files: Path) -> Served:
-        """Start a server on a folder; `clock` and `fault` are files that it reads."""
+    def start(self, folder: Path, **how: object) -> Served:
+        """Start a server on a folder; `how` is what `tests.faults.served` knows."""
         assert self._process.stdin is not None
-        asked = {"folder": folder, **files}
-        self._process.stdin.write(json.dumps({name: str(path) for name, path in asked.items()}) + "\n")
+        asked = {"folder": folder, **how}
+        self._process.stdin.write(json.dumps({name: str(value) for name, value in asked.items()}) + "\n")
         self._process.stdin.flush()
         said = dict([self._line(), self._line()])
         return Served(int(said["pid"]), said["url"])
 
     @contextmanager
-    def running(self, folder: Path, **files: Path) -> Iterator[Served]:
+    def running(self, folder: Path, **how: object) -> Iterator[Served]:
         """Run a server while the block runs, and kill it."""
-        served = self.start(folder, **files)
+        served = self.start(folder, **how)
         try:
             yield served
         finally:
@@ -93,6 +95,14 @@ def url_in(line: str) -> str:
     """Return the address that the command says when it answers."""
     assert "ready at http" in line, f"the server did not start: {line!r}"
     return line.split("ready at ")[1].split()[0]
+
+
+@cache
+def forked_servers() -> Servers:
+    """Return what starts servers in this process of the tests."""
+    servers = Servers()
+    atexit.register(servers.close)
+    return servers
 
 
 @contextmanager
