@@ -82,14 +82,20 @@ def carbon_at_activity(activity: Array, temperature_K: Array) -> Array:
     _check_all("temperature_K", temperature_K)
     for extreme in (np.min(activity), np.max(activity)):
         check("activity", float(extreme), ACTIVITY)
+    return carbon_at_ln_activity(np.log(activity), temperature_K)
+
+
+def carbon_at_ln_activity(ln_activity: Array, temperature_K: Array) -> Array:
+    """Return the same of an activity's logarithm, its ranges not looked at: for a solver that has done so."""
     thermal = GAS_CONSTANT * temperature_K
     solution = SOLUTION_J_PER_MOL - SOLUTION_SLOPE_J_PER_MOL_K * temperature_K + INTERACTION_J_PER_MOL
-    target = np.log(activity) - solution / thermal
+    target = ln_activity - solution / thermal
     slope = -2.0 * INTERACTION_J_PER_MOL / thermal
     u = target
     for _ in range(NEWTON_STEPS):
         y = 1.0 / (1.0 + np.exp(-u))
-        u = u - (u + slope * y - target) / (1.0 + slope * y * (1.0 - y))
+        pull = slope * y
+        u = u - (u + pull - target) / (1.0 + pull - pull * y)
     return carbon_of_sites(1.0 / (1.0 + np.exp(-u)))
 
 
@@ -175,6 +181,11 @@ def cementite_saturation_wt(temperature_K: Array) -> Array:
     Raises: OutOfRange for a temperature outside 250 to 1700 K.
     """
     _check_all("temperature_K", temperature_K)
+    return cementite_read_wt(temperature_K)
+
+
+def cementite_read_wt(temperature_K: Array) -> Array:
+    """Return the same, its range not looked at: for a solver that has done so."""
     return np.asarray(np.interp(temperature_K, *_cementite_line()))
 
 

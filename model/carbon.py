@@ -17,11 +17,13 @@ from numpy.typing import NDArray
 from model.diffusivity import Diffusivity, diffusivity_agren_1986
 from model.errors import NotPossible
 from model.grid import Grid
-from model.implicit import State, rosenbrock_step
+from model.implicit import rosenbrock_step
+from model.line import Line
 from model.profile import CarbonProfile, DepthStatus, depth_at_carbon, signed_depth_at_carbon
 from model.ranges import MODEL_TEMPERATURE_K, Range, check
 from model.segments import Segment, Supply, held, sealed, steady
-from model.transport import Fluxes, Saturation, Transport
+from model.stretch import Stretch
+from model.transport import Saturation, Transport
 
 __all__ = [
     "CarbonProfile",
@@ -78,8 +80,15 @@ def solve_carbon(
     parameters, raises, source : as `solve_carbon_states`
     returns : the profile of all members
     """
-    transport = Transport.on(grid, diffusivity, saturation_wt)
-    return _solve(transport, start_carbon_wt, segments, tolerance)[-1][-1]
+    solved = solve_carbon_states(
+        grid,
+        start_carbon_wt,
+        segments,
+        diffusivity=diffusivity,
+        saturation_wt=saturation_wt,
+        tolerance=tolerance,
+    )
+    return solved[-1][-1]
 
 
 def solve_carbon_states(
@@ -105,25 +114,20 @@ def solve_carbon_states(
     raises : OutOfRange, NotPossible
     source : Fick's second law; see `transport` and `implicit`
     """
-    transport = Transport.on(grid, diffusivity, saturation_wt)
-    return _solve(transport, start_carbon_wt, segments, tolerance)
-
-
-def _solve(
-    transport: Transport, start_carbon_wt: Array, segments: Sequence[Segment], tolerance: float
-) -> list[tuple[CarbonProfile, ...]]:
-    """Return the profiles of every segment in turn."""
     if not segments:
         raise NotPossible("segments", "there is no stretch to solve", "Give at least one.")
-    state = _start(transport.grid, start_carbon_wt, segments)
-    profile = _profile(transport.grid, state, state.carbon_wt[:, 0], state.carbon_wt[:, -1])
+    start = _start(grid, start_carbon_wt, segments)
+    transport = Transport.on(grid, len(start), diffusivity, saturation_wt)
+    nodes = transport.line.laid(start, 0.0)
+    profile = _profile(grid, transport.line, nodes, start[:, 0], start[:, -1])
     clock = _Clock(tolerance, _FIRST_STEP_s)
     states: list[tuple[CarbonProfile, ...]] = []
     for segment in segments:
         kept: list[CarbonProfile] = []
-        march = _march(transport, segment.spread(len(state.outer)), state, clock)
-        for state, fluxes in march:
-            kept.append(_profile_at(transport.grid, segment, state, fluxes, profile))
+        stretch = Stretch.of(transport, segment)
+        for moment, reached in _march(stretch, nodes, clock):
+            nodes = reached
+            kept.append(profile_of(grid, stretch, nodes, moment, profile))
         states.append(tuple(kept))
         profile = kept[-1]
     return states
@@ -149,27 +153,25 @@ class _Clock:
         return stands
 
 
-def _march(
-    transport: Transport, segment: Segment, state: State, clock: _Clock
-) -> Iterator[tuple[State, Fluxes]]:
-    """Yield the state and its fluxes at each recorded fraction of a segment and at its end."""
-    longest_s = float(np.max(segment.duration_s))
+def _march(stretch: Stretch, nodes: Array, clock: _Clock) -> Iterator[tuple[float, Array]]:
+    """Yield each recorded fraction of a stretch and its end, and the nodes there."""
+    longest_s = float(np.max(stretch.segment.duration_s))
     s = 0.0
-    for target in (*sorted(segment.record), 1.0):
+    for target in (*sorted(stretch.segment.record), 1.0):
         while s < target and longest_s > 0.0:
             step = clock.pace_s / longest_s
             step = target - s if step * _ENDS_WITHIN >= target - s else step
-            moved, error = rosenbrock_step(transport, segment, state, s, step)
+            moved, error = rosenbrock_step(stretch, nodes, s, step)
             if clock.judge(step * longest_s, error):
                 s = target if step >= target - s else s + step
-                state = moved
+                nodes = moved
             elif step < _LEAST_STEP:
                 raise NotPossible("segments", "no step is small enough", "Look for NaN in the supply.")
-        yield state, transport.fluxes(state.carbon_wt, segment.moment(target))
+        yield target, nodes
 
 
-def _start(grid: Grid, start_carbon_wt: Array, segments: Sequence[Segment]) -> State:
-    """Return the state before the first segment, spread over all members."""
+def _start(grid: Grid, start_carbon_wt: Array, segments: Sequence[Segment]) -> Array:
+    """Return the carbon of the cells before the first segment, (M, n)."""
     start = np.asarray(start_carbon_wt, dtype=np.float64)
     start = start[:, None] if start.ndim == 1 else start
     _check_ends("start_carbon_wt", start, TOTAL_CARBON_WT)
@@ -180,34 +182,31 @@ def _start(grid: Grid, start_carbon_wt: Array, segments: Sequence[Segment]) -> S
         _check_ends("segments.end_K", segment.end_K, MODEL_TEMPERATURE_K)
         shapes += [segment.duration_s.shape, segment.start_K.shape, segment.end_K.shape]
     (members,) = np.broadcast_shapes(*shapes)
-    carbon = np.array(np.broadcast_to(start, (members, grid.volume_m.shape[1])))
-    return State(carbon, np.zeros(members), np.zeros(members))
+    return np.broadcast_to(start, (members, grid.volume_m.shape[1]))
 
 
 def _check_ends(path: str, values: Array, allowed: Range) -> None:
     """Raise OutOfRange where any value, or a NaN, lies outside a range."""
-    check(path, float(np.min(values)), allowed)
-    check(path, float(np.max(values)), allowed)
+    check(path, float(values.min()), allowed)
+    check(path, float(values.max()), allowed)
 
 
-def _profile_at(
-    grid: Grid, segment: Segment, state: State, fluxes: Fluxes, before: CarbonProfile
-) -> CarbonProfile:
-    """Return the profile of a state; members of no duration keep their faces as before."""
-    lasts = segment.duration_s > 0.0
-    return _profile(
-        grid,
-        state,
-        np.where(lasts, fluxes.surface_wt, before.surface_carbon_wt),
-        np.where(lasts, fluxes.inner_surface_wt, before.inner_surface_carbon_wt),
-    )
+def profile_of(grid: Grid, stretch: Stretch, nodes: Array, s: float, before: CarbonProfile) -> CarbonProfile:
+    """Return the profile of a state in a stretch.
+
+    nodes : (N,) as `implicit` has them; s : fraction of the stretch [-]
+    before : the profile at its start, from which members that it does not touch keep their faces
+    """
+    lasts = stretch.segment.duration_s > 0.0
+    line = stretch.transport.line
+    outer, inner = line.apart(stretch.face_carbon(nodes, *stretch.at(s)))
+    outer = np.where(lasts, outer, before.surface_carbon_wt)
+    return _profile(grid, line, nodes, outer, np.where(lasts, inner, before.inner_surface_carbon_wt))
 
 
-def _profile(grid: Grid, state: State, surface_wt: Array, inner_surface_wt: Array) -> CarbonProfile:
+def _profile(grid: Grid, line: Line, nodes: Array, surface_wt: Array, inner_wt: Array) -> CarbonProfile:
     """Return the profile of a state, its gains as mass per area of each face."""
-    mass = DENSITY_kg_per_m3 / 100.0
-    inner_area = grid.area[:, -1]
-    inner = np.divide(
-        mass * state.inner, inner_area, out=np.zeros_like(state.inner), where=grid.inner_fed > 0.0
-    )
-    return CarbonProfile(grid, state.carbon_wt, surface_wt, inner_surface_wt, mass * state.outer, inner)
+    outer, inner = line.apart((-DENSITY_kg_per_m3 / 100.0) * nodes[line.faces])
+    inner_area = np.broadcast_to(grid.area[:, -1], inner.shape)
+    per_area = np.divide(inner, inner_area, out=np.zeros_like(inner), where=grid.inner_fed > 0.0)
+    return CarbonProfile(grid, line.cells_of(nodes).copy(), surface_wt, inner_wt, outer, per_area)

@@ -10,12 +10,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.austenite import carbon_at_ln_activity, cementite_read_wt
 from model.carbon import CarbonProfile, solve_carbon_states
 from model.errors import NotPossible
 from model.grid import Grid
 from model.heat_course import Course, cooling_course, warming
 from model.members import Members
-from model.pack import carbon_at_activity, cementite_saturation_wt, feeding_share
+from model.pack import feeding_share
 from model.process import (
     Carburize,
     EvenOut,
@@ -28,6 +29,7 @@ from model.process import (
     SlowCool,
     Supply,
 )
+from model.ranges import ACTIVITY, check
 from model.segments import Segment, sealed
 from model.segments import Supply as SurfaceSupply
 
@@ -60,19 +62,20 @@ class Feeding:
         self.activation_K = constants.transfer_activation_J_per_mol / GAS_CONSTANT_J_PER_MOL_K * self.packed
         exponent = np.where(self.packed, constants.alloy_exponent, 1.0)
         self.alloy = np.where(self.held, 1.0, members.alloy_factor**exponent)
-        self.any_packed, self.any_held = bool(self.packed.any()), bool(self.held.any())
+        self.any_held, self.all_packed = bool(self.held.any()), bool(self.packed.all())
+        self.ln_activity = _ln_activity(constants.carbon_activity) if self.packed.any() else None
 
     def pure_iron_wt(self, temperature_K: Array) -> Array:
         """Return what pure iron would take up, before the saturation line caps it, (M,) [wt%]."""
-        if not self.any_packed:
+        if self.ln_activity is None:
             return self.stated_wt
-        from_pack = carbon_at_activity(self.members.constants.carbon_activity, temperature_K)
-        return np.where(self.packed, from_pack, self.stated_wt)
+        from_pack = carbon_at_ln_activity(self.ln_activity, temperature_K)
+        return from_pack if self.all_packed else np.where(self.packed, from_pack, self.stated_wt)
 
     def __call__(self, temperature_K: Array) -> tuple[Array, Array]:
         """Return transfer [m/s] and the carbon the steel would take up [wt%], each (M,)."""
         pure = self.pure_iron_wt(temperature_K)
-        offered = np.minimum(pure, cementite_saturation_wt(temperature_K))
+        offered = np.minimum(pure, cementite_read_wt(temperature_K))
         faster = np.exp(-self.activation_K * (1.0 / temperature_K - 1.0 / TRANSFER_REFERENCE_K))
         awake = feeding_share(temperature_K, self.members.ac1_K)
         transfer = self.transfer * faster * awake
@@ -80,6 +83,13 @@ class Feeding:
             offered = np.where(self.held, pure, offered)
             transfer = np.where(self.held & (awake > 0.0), np.inf, transfer)
         return transfer, offered / self.alloy
+
+
+def _ln_activity(activity: Array) -> Array:
+    """Return the logarithm of carbon activities, which must lie in their range."""
+    for extreme in (activity.min(), activity.max()):
+        check("activity", float(extreme), ACTIVITY)
+    return np.log(activity)
 
 
 def _stated_carbon(supply: Supply) -> float:
@@ -135,7 +145,7 @@ class _Saturation:
         """Return the carbon, (M,) [wt%]."""
         if temperature_K is not self.asked:
             self.asked = temperature_K
-            self.answer = np.asarray(cementite_saturation_wt(temperature_K) / self.alloy_factor)
+            self.answer = np.asarray(cementite_read_wt(temperature_K) / self.alloy_factor)
         return self.answer
 
 

@@ -7,12 +7,15 @@ can be handed to the solver. They are formulas for austenite alone: about 1000 t
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Diffusivity = Callable[[Array, Array], Array]
+OfCarbon = Callable[[Array, Array, Array], Array]
+"""Diffusivity at known temperatures: of carbon, the array to fill and return, and one to work in."""
 
 GAS_CONSTANT = 8.314462618
 """Molar gas constant [J/(mol K)], SI 2019 exact value, rounded."""
@@ -21,6 +24,8 @@ GAS_CONSTANT_CAL = 1.987
 MOLAR_MASS_CARBON = 12.011
 MOLAR_MASS_IRON = 55.845
 """Molar masses [g/mol], IUPAC standard atomic weights."""
+SITES_PER_WEIGHT = MOLAR_MASS_IRON / MOLAR_MASS_CARBON
+"""Interstitial sites filled over carbon's weight over iron's [-]."""
 
 
 def site_fraction(carbon_wt: Array) -> Array:
@@ -30,7 +35,41 @@ def site_fraction(carbon_wt: Array) -> Array:
     returns : y, same shape [-]
     source : definition; austenite has one octahedral site an iron atom
     """
-    return (MOLAR_MASS_IRON / MOLAR_MASS_CARBON) * carbon_wt / (100.0 - carbon_wt)
+    return SITES_PER_WEIGHT * carbon_wt / (100.0 - carbon_wt)
+
+
+@dataclass(frozen=True)
+class AgrenAt:
+    """Agren's diffusivity at temperatures: what depends on them alone is worked out once.
+
+    even : of iron without carbon [m2/s]; rise, bend : what its carbon adds; growth : of the exponential.
+    All of the temperature's shape, as factors of carbon over iron by weight, c / (100 - c).
+    """
+
+    even: Array
+    rise: Array
+    bend: Array
+    growth: Array
+
+    @classmethod
+    def of(cls, temperature_K: Array) -> AgrenAt:
+        """Return it at temperatures, any shape [K]."""
+        inverse = 1.0 / temperature_K
+        beyond = inverse - 2.221e-4
+        even = 4.53e-7 * np.exp(-17767.0 * beyond)
+        rise = (8339.9 * SITES_PER_WEIGHT) * inverse * even
+        return cls(even, rise, SITES_PER_WEIGHT * rise, (26436.0 * SITES_PER_WEIGHT) * beyond)
+
+    def __call__(self, carbon_wt: Array, out: Array, spare: Array) -> Array:
+        """Fill an array with the diffusivity [m2/s], as `OfCarbon` says."""
+        over_iron = np.divide(carbon_wt, np.subtract(100.0, carbon_wt, out=spare), out=spare)
+        np.multiply(self.bend, over_iron, out=out)
+        np.subtract(self.rise, out, out=out)
+        out *= over_iron
+        out += self.even
+        over_iron *= self.growth
+        out *= np.exp(over_iron, out=over_iron)
+        return out
 
 
 def diffusivity_agren_1986(carbon_wt: Array, temperature_K: Array) -> Array:
@@ -40,10 +79,8 @@ def diffusivity_agren_1986(carbon_wt: Array, temperature_K: Array) -> Array:
     returns : diffusivity [m2/s]
     source : J. Agren, Scripta Metall. 20 (1986) 1507; constants seen in public numerical sources
     """
-    y = site_fraction(carbon_wt)
-    inverse = 1.0 / temperature_K
-    interaction = 1.0 + (8339.9 * inverse) * (y * (1.0 - y))
-    return 4.53e-7 * interaction * np.exp((inverse - 2.221e-4) * (26436.0 * y - 17767.0))
+    shape = np.broadcast_shapes(np.shape(carbon_wt), np.shape(temperature_K))
+    return AgrenAt.of(temperature_K)(carbon_wt, np.empty(shape), np.empty(shape))
 
 
 def diffusivity_tibbetts_1980(carbon_wt: Array, temperature_K: Array) -> Array:
@@ -123,3 +160,22 @@ def constant_diffusivity(diffusivity_m2_per_s: float) -> Diffusivity:
         return np.full(np.broadcast_shapes(carbon_wt.shape, temperature_K.shape), diffusivity_m2_per_s)
 
     return constant
+
+
+def at_temperature(diffusivity: Diffusivity, temperature_K: Array, nodes: int) -> OfCarbon:
+    """Return a diffusivity as a function of carbon alone, to be asked for many states at one moment.
+
+    diffusivity : any of the formulas, or another of (M, nodes) carbon and (M, 1) temperature
+    temperature_K : (M,) [K]; nodes : of each member
+    returns : a callable as `OfCarbon` says, of all nodes in a row
+    source : of the formula
+    """
+    if diffusivity is diffusivity_agren_1986:
+        return AgrenAt.of(np.repeat(temperature_K, nodes))
+
+    def filled(carbon_wt: Array, out: Array, _spare: Array) -> Array:
+        found = diffusivity(carbon_wt.reshape(-1, nodes), temperature_K[:, None])
+        out.reshape(-1, nodes)[...] = found
+        return out
+
+    return filled

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -18,7 +17,10 @@ class Supply(Protocol):
     """What a surface is offered, for all members at once."""
 
     def __call__(self, temperature_K: Array, /) -> tuple[Array, Array]:
-        """Return transfer [m/s] (inf: held, 0: sealed) and the steel's own potential [wt%], (M,) or (1,)."""
+        """Return transfer [m/s] (inf: held, 0: sealed) and the steel's own potential [wt%].
+
+        temperature_K : (M,), or (k, M) for k moments; returns that shape, or (M,) or (1,) where it is steady
+        """
         ...
 
 
@@ -43,7 +45,7 @@ sealed: Supply = steady(0.0, 0.0)
 
 
 class Moment(NamedTuple):
-    """Temperature (M,) [K] and supplies of one moment, each as a `Supply` returns it."""
+    """Temperature (M,) or (k, M) [K] and supplies of one moment or k of them, as a `Supply` returns them."""
 
     temperature_K: Array
     outer: tuple[Array, Array]
@@ -78,6 +80,8 @@ class Segment:
 
     def spread(self, members: int) -> Segment:
         """Return the segment with duration and temperatures given for every member."""
+        if all(len(each) == members for each in (self.duration_s, self.start_K, self.end_K)):
+            return self
         return replace(
             self,
             duration_s=np.broadcast_to(self.duration_s, (members,)),
@@ -85,15 +89,11 @@ class Segment:
             end_K=np.broadcast_to(self.end_K, (members,)),
         )
 
-    def moment(self, s: float) -> Moment:
-        """Return temperature and supplies at the fraction s of a segment that is spread, 0 to 1."""
-        return self._always or self._at(self.start_K + s * (self.end_K - self.start_K))
+    def moment(self, s: Array | float) -> Moment:
+        """Return temperature and supplies at fractions s, 0 to 1, of a segment that is spread.
 
-    @cached_property
-    def _always(self) -> Moment | None:
-        """The one moment of a segment at one heat, asked of its supplies once; None where it changes."""
-        return self._at(self.start_K) if np.array_equal(self.start_K, self.end_K) else None
-
-    def _at(self, temperature_K: Array) -> Moment:
+        s : one, or (k, 1) for what is (k, M)
+        """
+        temperature_K = self.start_K + s * (self.end_K - self.start_K)
         inner = self.inner(temperature_K) if self.inner else None
         return Moment(temperature_K, self.outer(temperature_K), inner)

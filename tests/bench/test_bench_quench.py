@@ -36,7 +36,7 @@ BUSY = 2.0  # room for a shared machine; the ratios are the sharp check
 ROUNDS = 12
 BATHS = ("air", "oil", "water", "brine")
 # cold to tempered over its carbon alone, and four baths over the four one by one, each in the same run
-MOST_CARBON_SOLVES = 5.5
+MOST_CARBON_SOLVES = 8.0
 MOST_OF_ONE_BY_ONE = 0.75
 
 

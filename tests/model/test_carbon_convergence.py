@@ -9,16 +9,19 @@ from scipy.special import j0, j1, jn_zeros, y0
 
 from model.carbon import (
     DEFAULT_TOLERANCE,
+    CarbonProfile,
     Segment,
     depth_at_carbon,
     held,
+    profile_of,
     solve_carbon,
     steady,
 )
 from model.diffusivity import constant_diffusivity
 from model.grid import Grid
-from model.implicit import State, rosenbrock_step
+from model.implicit import rosenbrock_step
 from model.process import Section, Shape
+from model.stretch import Stretch
 from model.transport import Transport
 from tests.model.carbon_cases import (
     PACKED_TUBE,
@@ -103,18 +106,18 @@ def test_tube_with_a_sealed_bore_gains_nothing_there_and_less_in_all() -> None:
 # --- observed orders, and what the defaults give --------------------------------------------------
 
 
-def march(section: Section, cells: int, steps: int) -> State:
+def march(section: Section, cells: int, steps: int) -> CarbonProfile:
     """Four hours of feeding on a ramp in equal steps, from what two hours of feeding leave."""
     grid = Grid.of_sections([section], cells)
     supply = steady(1e-7, 1.0)
     before = hold(1150.0, 2 * HOUR_s, supply)
     start = solve_carbon(grid, one(0.2), [before], diffusivity=constant_and_rising, tolerance=1e-4)
-    transport = Transport.on(grid, constant_and_rising, cementite_line)
-    segment = Segment(one(4 * HOUR_s), one(1150.0), one(1200.0), supply)
-    state = State(start.carbon_wt, np.zeros(1), np.zeros(1))
+    transport = Transport.on(grid, 1, constant_and_rising, cementite_line)
+    stretch = Stretch.of(transport, Segment(one(4 * HOUR_s), one(1150.0), one(1200.0), supply))
+    nodes = transport.line.laid(start.carbon_wt, 0.0)
     for k in range(steps):
-        state, _ = rosenbrock_step(transport, segment, state, k / steps, 1.0 / steps)
-    return state
+        nodes, _ = rosenbrock_step(stretch, nodes, k / steps, 1.0 / steps)
+    return profile_of(grid, stretch, nodes, 1.0, start)
 
 
 def constant_and_rising(carbon_wt: np.ndarray, temperature_K: np.ndarray) -> np.ndarray:
@@ -134,8 +137,8 @@ def test_error_falls_with_the_square_of_the_time_step(section) -> None:
 @pytest.mark.convergence
 @pytest.mark.parametrize("section", [Section(Shape.PLATE, 4e-3), ROD], ids=["plate", "rod"])
 def test_error_falls_with_the_square_of_the_cell_size(section) -> None:
-    reference = march(section, 640, 40).outer[0]
-    errors = [abs(march(section, cells, 40).outer[0] - reference) for cells in (20, 40, 80)]
+    reference = march(section, 640, 40).gained_outer_kg_per_m2[0]
+    errors = [abs(march(section, cells, 40).gained_outer_kg_per_m2[0] - reference) for cells in (20, 40, 80)]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])
     assert np.all((orders > 1.8) & (orders < 2.3)), (errors, orders)
 
