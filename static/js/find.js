@@ -3,6 +3,6 @@ document.addEventListener("htmx:afterRequest", (event) => {
   const { elt, successful, pathInfo } = event.detail;
   if (!successful || !elt.matches("form.find")) return;
   const asked = new URL(pathInfo.finalRequestPath, location.origin);
-  for (const [name, value] of [...asked.searchParams]) if (!value) asked.searchParams.delete(name);
+  asked.search = new URLSearchParams([...asked.searchParams].filter(([, value]) => value));
   history.replaceState(null, "", asked);
 });

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from contextlib import suppress
+import sqlite3
+import time
+from contextlib import closing, suppress
 from datetime import date
 from typing import Any
 
@@ -13,16 +15,26 @@ from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
-from sqlmodel import select
+from sqlmodel import func, select
 
 from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.page_forms import begin
+from webapp.forms.ask import Units
+from webapp.forms.bring_in import BringInAsked
+from webapp.services.batch_rows import row_id
+from webapp.services.batches import write_up
+from webapp.services.bring_in import bring_in
+from webapp.services.bring_in_look import look_through
+from webapp.services.items import add_item
 from webapp.services.observations import tell
 from webapp.services.old_columns import KNOWN, known_headings, understand
 from webapp.services.old_days import read_day, usual_order
+from webapp.services.readings import add_readings
 from webapp.services.sheet_text import MOST_BYTES, MOST_ROWS, SheetRefused, read_sheet
+from webapp.store import many_rows
 from webapp.store.engine import Store, read
-from webapp.store.tables import Batch, BroughtIn, Item, Reading, Step
+from webapp.store.tables import Batch, BroughtIn, Change, Fire, Item, Reading, Step
+from webapp.store.unit_of_work import Actor, plain_fields, write
 
 HEADING = (
     "Batch;Date;Heat (°C);Hours;Quench;Temper (C);Temper time (min);Mark;Size mm;HRC;Case depth (in);Notes"
@@ -176,6 +188,83 @@ def test_refused_rows_come_back_as_a_table_with_the_reason_and_can_be_sent_again
     assert "Row 2, Date" in client.get(looked_at(client, content)).text
 
 
+def test_many_problems_are_all_counted_and_a_few_shown_and_the_table_has_each(client: TestClient) -> None:
+    bad = "\n".join(f";{day}.4.2024;900;4;milk {day};;;;12;60;;" for day in range(1, 31) for _ in (1, 2))
+    path, _, query = looked_at(client, f"{HEADING}\n{bad}\n").partition("?")
+    page = client.get(f"{path}?{query}").text
+    assert "<b>60 problems</b>, the first 40 of them" in page
+    assert page.count("<b>Row ") == 40
+    assert page.count("Quench: “milk") == 20
+    assert "And 10 more words" in page
+    content = client.get(f"{path}/refused.csv?{query}").content.decode("utf-8-sig")
+    assert len(list(csv.reader(io.StringIO(content, newline="")))) == 61
+
+
+def test_rows_sent_together_are_what_their_pages_would_keep_one_by_one(
+    app_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(many_rows, "BLOCK", 7)  # so that a short table goes in several blocks too
+    store = app_store
+    with read(store) as session:
+        today = A_SPRING_DAY.date()
+        looked = look_through(session, TABLE.encode(), BringInAsked(), Units(), A_SPRING_DAY, today)
+    assert looked.problems == []
+    with write(store, Actor("tablet"), A_SPRING_DAY) as work:
+        ids: dict[str, int] = {}
+        for row in looked.kept:
+            if row.batch is not None:
+                ids[row.label] = row_id(write_up(work, row.batch))
+            assert row.coupon is not None
+            item = add_item(work, ids[row.label], row.coupon)
+            add_readings(work, row_id(item), row.readings)
+    with write(store, Actor("tablet"), A_SPRING_DAY) as work:
+        bring_in(work, looked.kept, looked.how, "old.csv", TABLE.encode())
+    for kind, linked in LINKED.items():
+        kept_rows = [plain_fields(row) for row in rows(store, kind)]
+        half = len(kept_rows) // 2
+        alone, together = (
+            [bare(row, linked) for row in some] for some in (kept_rows[:half], kept_rows[half:])
+        )
+        assert together == alone != []
+        with read(store) as session:
+            told = session.exec(select(Change).where(Change.table_name == kind.__name__.lower()))
+            noted = {change.record_id: change for change in told if change.action == "added"}
+        assert [noted[row["id"]].after for row in kept_rows[half:]] == kept_rows[half:]
+    with closing(sqlite3.connect(store.file)) as book:
+        assert book.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+LINKED: dict[Any, tuple[str, ...]] = {
+    Fire: (), Batch: ("fire_id", "number"), Step: ("batch_id",), Item: ("batch_id",), Reading: ("item_id",)
+}  # fmt: skip
+
+
+def bare(row: dict[str, Any], linked: tuple[str, ...]) -> dict[str, Any]:
+    """Return a record without its number, those it points to, and how often it was changed."""
+    return {name: value for name, value in row.items() if name not in ("id", "version", *linked)}
+
+
+@pytest.mark.long
+def test_twenty_thousand_rows_go_in_whole_and_out_again(client: TestClient, app_store: Store) -> None:
+    days = [f"{1 + batch % 28}.4.{2000 + batch % 24}" for batch in range(MOST_ROWS // 3 + 1)]
+    row = "B{0};{1};9{2:02};4;oil;;;;12;60;0.03;"
+    lines = [row.format(number // 3, days[number // 3], number // 3 % 60) for number in range(MOST_ROWS)]
+    lines[15_000] = lines[15_000].replace("oil", "milk")
+    spoilt = client.get(looked_at(client, "\n".join((HEADING, *lines)))).text
+    assert "<b>Row 15002, Quench</b>" in spoilt
+    assert len(spoilt) < 100_000
+    lines[15_000] = lines[15_000].replace("milk", "oil")
+    address = looked_at(client, "\n".join((HEADING, *lines)))
+    begun = time.process_time()
+    assert kept(client, address).status_code == 303
+    taken_s = time.process_time() - begun
+    assert taken_s < 120.0, f"looked at twice and kept in {taken_s:.0f} s of processor time"
+    with read(app_store) as session:
+        assert session.exec(select(func.count()).select_from(Item)).one() == MOST_ROWS
+    assert client.post("/brought-in/1/remove", data={}).status_code == 303
+    assert rows(app_store, Batch) == []
+
+
 def test_a_word_that_names_nothing_is_picked_by_hand_and_columns_too(
     client: TestClient, app_store: Store
 ) -> None:
@@ -216,7 +305,7 @@ def test_the_empty_table_is_understood_whole(client: TestClient) -> None:
         (b"Date\n\x00\x01\x02", "not a table saved as text"),
         (b'Date,Note\n2024-03-14,"never closed\n', "quotation mark is not closed"),
         (b"Date,Heat,Hours\n2024-03-14,900,4,5\n", "more cells than there are headings"),
-        (b"Date\n" + b"2024-03-14\n" * (MOST_ROWS + 1), "1,001 rows; 1,000 can be brought in"),
+        (b"Date\n" + b"2024-03-14\n" * (MOST_ROWS + 1), "20,001 rows; 20,000 can be brought in"),
         (b"Date\n" + b"2" * (MOST_BYTES + 1), "larger than 5 MB"),
         (b"," * 61 + b"x\n1\n", "62 columns; up to 60"),
     ],

@@ -57,8 +57,9 @@ def test_every_kind_is_asked_kept_as_typed_and_shown_on_the_page_and_on_paper(
     client: TestClient, app_store: Store
 ) -> None:
     a_line_of_each_kind(client)
-    form = read_page_form(client.get(NEW).text, NEW)
-    assert {"own_1", "own_2"} <= form.keys()
+    asked = client.get(NEW).text
+    assert {"own_1", "own_2"} <= read_page_form(asked, NEW).keys()
+    assert "Your own lines Charcoal from, Ash left, Lid warped, Weather" in text_of(asked)
     a_batch_with_all(client)
     batch = batch_of(app_store, 1)
     assert batch.own_lines == {"1": "the beech wood", "2": 12.5, "3": "no", "4": "wet"}
@@ -66,6 +67,10 @@ def test_every_kind_is_asked_kept_as_typed_and_shown_on_the_page_and_on_paper(
     for address in ("/batches/1", "/batches/1/print"):
         said = text_of(client.get(address).text)
         assert "Charcoal from the beech wood Ash left 12,5 g Lid warped no Weather wet" in said
+    ask_for(client, "Ash of it", kind="number", unit="g")
+    said = text_of(client.get("/batches/1/run-sheet").text)
+    assert "Charcoal from: the beech wood · Ash left: 12,5 g · Lid warped: no · Weather: wet" in said
+    assert "By hand Ash of it (g):" in said
     again = read_page_form(client.get("/batches/1/edit").text, "/batches/1/edit")
     assert (again["own_1"], again["own_2"], again["own_4"]) == (["the beech wood"], ["12,5"], ["wet"])
 
@@ -106,6 +111,7 @@ def test_parts_pieces_and_bars_bear_them_too(client: TestClient, app_store: Stor
         (f"/items/{item}", "Drawing of the piece top left"),
         (f"/bars/{bar}", "Drawing of the bar heat 9"),
         ("/batches/1/print", "Drawing of the piece: top left"),
+        ("/batches/1/run-sheet", "Drawing of the piece: top left"),
     ):
         assert said in text_of(client.get(address).text)
     edit = f"/items/{item}/edit"
@@ -186,6 +192,20 @@ def test_they_are_found_compared_taken_along_and_read_back(
     found = text_of(client.get("/logbook?q=beech").text)
     assert "also noted: the beech wood · 12.5 · no · wet" in found
     assert "line of your own" in text_of(client.get("/logbook?q=weather").text)
+    for asked, numbers in (
+        ("4:wet", [1]),
+        ("4:dry", [2]),
+        ("1:the beech wood", [1]),
+        ("2:12.5", [1]),
+        ("3:yes", []),
+    ):
+        page = client.get("/logbook", params={"own": ["", asked]}).text
+        assert [number for number in (1, 2) if f'href="/batches/{number}"' in page] == numbers
+        assert f'<option value="{asked}" selected>' in page
+        api = client.get("/api/batches", params={"own": asked}).json()
+        assert [row["number"] for row in api["batches"]] == numbers
+    assert '<option value="2:12.5">12.5 g</option>' in client.get("/logbook").text
+    assert client.get("/logbook", params={"own": ["4:wet", "2:7"]}).text.count('href="/batches/1"') == 0
     compared = text_of(client.get("/logbook/compare?b=1&b=2").text)
     assert "wet dry" in compared
     rows = list(csv.DictReader(io.StringIO(client.get("/logbook.csv?sort=oldest").text.lstrip("\ufeff"))))
@@ -200,6 +220,39 @@ def test_they_are_found_compared_taken_along_and_read_back(
     with closing(open_store(tmp_path / "new")) as again, read(again) as session:
         assert [line.label for line in session.exec(select(OwnLine))][3] == "Weather"
         assert [one.own_lines.get("4") for one in session.exec(select(Batch))] == ["wet", "dry"]
+
+
+def test_an_old_table_brings_them_in_below_their_names(client: TestClient, app_store: Store) -> None:
+    a_line_of_each_kind(client)
+    ask_for(client, "Note", about="piece")  # a heading that is taken already
+    (empty,) = csv.reader(io.StringIO(client.get("/bring-in/template.csv").content.decode("utf-8-sig")))
+    assert empty[-5:] == ["Charcoal from", "Ash left (g)", "Lid warped", "Weather", "own line: Note"]
+    heading = "Batch;Date;Note;own line: Note;charcoal from;Ash left (g);Lid warped;Weather;HRC;Size"
+    lines = [
+        "A;2024-03-14;dull;cut short;beech;12,5;no;wet;60;12",
+        "A;;;second;beech;;;;61;12",
+        "B;2024-03-15;;;-;;x;humid;62;12",
+        ";2024-03-16;;;;plenty;;;62;12",
+    ]
+    sent = {"table": ("old.csv", "\n".join((heading, *lines)).encode(), "text/csv")}
+    address = client.post("/bring-in", files=sent).headers["location"]
+    page = text_of(client.get(address).text)
+    assert "Row 4, Weather : 'humid' is not known here. Allowed: dry, wet." in page
+    assert "Row 5, Ash left (g) : 'plenty' is not a number" in page
+    assert "Charcoal from: beech, Ash left: 12.5 g, Lid warped: no, Weather: wet" in page
+    sent["table"] = ("old.csv", sent["table"][1].replace(b"plenty", b""), "text/csv")
+    address = client.post("/bring-in", files=sent).headers["location"] + "&m.own_4.humid=wet"
+    assert client.post(address, data={"form_id": "form-of-own-lines"}).status_code == 303
+    assert batch_of(app_store, 1).own_lines == {"1": "beech", "2": 12.5, "3": "no", "4": "wet"}
+    assert batch_of(app_store, 1).typed["own_2"] == "12,5"
+    assert batch_of(app_store, 2).own_lines == {"3": "yes", "4": "wet"}
+    assert batch_of(app_store, 3).own_lines == {}
+    with read(app_store) as session:
+        items = session.exec(select(Item).order_by(Item.id)).all()  # type: ignore[arg-type]
+        assert [item.own_lines for item in items] == [{"5": "cut short"}, {"5": "second"}, {}, {}]
+        assert [item.note for item in items] == ["", "", "", ""]
+    kilograms = client.post("/bring-in", files={"table": ("t.csv", b"Date,Ash left (kg)\n2024-03-14,1\n")})
+    assert '<option value="own_2" selected>' not in client.get(kilograms.headers["location"]).text
 
 
 def test_two_tablets_see_each_line_by_itself(client: TestClient) -> None:

@@ -31,7 +31,7 @@ import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Generic, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -57,6 +57,9 @@ __all__ = [
     "raw_of",
     "read_form",
 ]
+
+
+OWN = "own_"  # begins the field of a line of the shop's own (`forms.own_lines`)
 
 
 class Form(BaseModel):
@@ -105,7 +108,12 @@ class FormState(Generic[F]):
     @property
     def folded(self) -> tuple[FieldView, ...]:
         """The fields under "More"."""
-        return tuple(view for view in self.fields if view.folded)
+        return tuple(view for view in self.fields if view.folded and not view.name.startswith(OWN))
+
+    @property
+    def own(self) -> tuple[FieldView, ...]:
+        """The shop's own lines, folded by themselves."""
+        return tuple(view for view in self.fields if view.name.startswith(OWN))
 
     @property
     def wrong(self) -> tuple[FieldView, ...]:
@@ -143,7 +151,8 @@ class FormState(Generic[F]):
         )
 
 
-def questions(model: type[Form]) -> list[tuple[str, Ask, FieldInfo]]:
+@lru_cache(maxsize=512)
+def questions(model: type[Form]) -> tuple[tuple[str, Ask, FieldInfo], ...]:
     """Return the questions of a form in order."""
     found = []
     for name, info in model.model_fields.items():
@@ -151,7 +160,7 @@ def questions(model: type[Form]) -> list[tuple[str, Ask, FieldInfo]]:
         if ask is None:
             raise TypeError(f"{model.__name__}.{name} has no Ask")
         found.append((name, ask, info))
-    return found
+    return tuple(found)
 
 
 def kind_of(ask: Ask, info: FieldInfo) -> str:

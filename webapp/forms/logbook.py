@@ -9,6 +9,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 MOST_PAGES = 1_000_000
 LARGEST_ID = 2**53
 LONGEST_SEARCH = 100
+LONGEST_ANSWER = 220  # a line's number and the longest answer
+MOST_OWN = 24
 PAGE_ROWS = 50
 MOST_ROWS = 500
 
@@ -27,7 +29,19 @@ def _blank_is_none(value: Any) -> Any:
     return None if isinstance(value, str) and not value.strip() else value
 
 
+def _without_blanks(value: Any) -> Any:
+    """Take empty fields out of those that one name was sent with."""
+    return (
+        [one for one in value if not isinstance(one, str) or one.strip()]
+        if isinstance(value, list)
+        else value
+    )
+
+
 RowId = Annotated[Annotated[int, Field(ge=1, le=LARGEST_ID)] | None, BeforeValidator(_blank_is_none)]
+
+
+OwnAnswer = Annotated[str, Field(pattern=r"^[0-9]{1,9}:.", max_length=LONGEST_ANSWER)]
 
 
 class LogbookQuery(BaseModel):
@@ -49,6 +63,11 @@ class LogbookQuery(BaseModel):
     odd: Annotated[bool | None, BeforeValidator(_blank_is_none)] = Field(
         default=None, description="Only batches that the newest fit finds odd."
     )
+    own: Annotated[list[OwnAnswer], BeforeValidator(_without_blanks)] = Field(
+        default_factory=list,
+        max_length=MOST_OWN,
+        description="What is noted to lines of the shop's own, of a batch or a piece in it: LINE:ANSWER.",
+    )
     q: str = Field(
         default="",
         max_length=LONGEST_SEARCH,
@@ -58,10 +77,20 @@ class LogbookQuery(BaseModel):
     page: int = Field(default=1, ge=1, le=MOST_PAGES)
 
     @property
-    def set_filters(self) -> dict[str, str]:
+    def own_answers(self) -> list[tuple[int, str]]:
+        """Return the answers asked for, each with the number of its line."""
+        told = (answer.partition(":") for answer in self.own)
+        return [(int(line), words) for line, _, words in told]
+
+    @property
+    def set_filters(self) -> dict[str, str | list[str]]:
         """Return what is set, as it stands in an address; the page is left out."""
         told = self.model_dump(exclude={"page"}, exclude_none=True)
-        return {name: "1" if value is True else str(value) for name, value in told.items() if value}
+        said = {name: value for name, value in told.items() if value}
+        return {
+            name: value if isinstance(value, list) else "1" if value is True else str(value)
+            for name, value in said.items()
+        }
 
 
 class BatchesQuery(LogbookQuery):

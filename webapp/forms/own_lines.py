@@ -10,10 +10,10 @@ from typing import Annotated, Any, TypeVar
 from pydantic import create_model, model_validator
 
 from model.ranges import Range
-from webapp.forms.kit import Ask, Choice, FieldProblem, Form
+from webapp.forms.kit import OWN, Ask, Choice, FieldProblem, Form
 
 F = TypeVar("F", bound=Form)
-PREFIX = "own_"
+PREFIX = OWN
 MOST_CHOICES = 12
 LONGEST_CHOICE = 60
 ABOUT = (

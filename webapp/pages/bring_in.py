@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -18,7 +17,8 @@ from webapp.pages.saving import HERE, answer_button
 from webapp.pages.sheets import form_id_of, version_of
 from webapp.pages.uploads import SentForm, shown_name
 from webapp.services import bring_in
-from webapp.services.bring_in_view import UNNAMED, Looked, counts_of, read_table, tried_out, view_table
+from webapp.services.bring_in_look import Looked, headings_of, look_through
+from webapp.services.bring_in_view import UNNAMED, view_table
 from webapp.services.brought import refused_csv, template_csv, view_start
 from webapp.services.old_columns import known_headings
 from webapp.services.sheet_text import SheetRefused, read_sheet
@@ -39,9 +39,9 @@ def show_start(request: Request, session: Reading, shop: CurrentShop) -> Respons
 
 
 @router.get("/bring-in/template.csv")
-def send_template(units: ShopUnits) -> Response:
+def send_template(session: Reading, units: ShopUnits) -> Response:
     """Send an empty table with all headings."""
-    return table_file(template_csv(units), "old batches")
+    return table_file(template_csv(session, units), "old batches")
 
 
 @router.post("/bring-in")
@@ -53,7 +53,7 @@ def answer_file(
     if sent.files:
         name, content = shown_name(sent.files[0]), sent.files[0].file.read()
         try:
-            read_sheet(content, known_headings())
+            read_sheet(content, known_headings(headings_of(session)))
             refused = ""
         except SheetRefused as problem:
             refused = f"{name}: {problem}"
@@ -67,46 +67,43 @@ def answer_file(
 
 @dataclass(frozen=True)
 class Table:
-    """A table that was sent, as its address asks for it."""
+    """A table that was sent, gone through as its address asks for it."""
 
     key: str
     content: bytes
     asked: BringInAsked
     looked: Looked
-    now: datetime
 
 
 def get_table(
     request: Request, key: str, context: Context, session: Reading, shop: CurrentShop, units: ShopUnits
 ) -> Table:
-    """Read a table as its address asks."""
+    """Go through a table as its address asks."""
     asked = asked_of(request.query_params.multi_items())
     now = context.clock.now()
     content = read_incoming(context.settings.data_folder, key)
-    return Table(key, content, asked, read_table(session, content, asked, units, day_of(now, shop.zone)), now)
+    looked = look_through(session, content, asked, units, now, day_of(now, shop.zone))
+    return Table(key, content, asked, looked)
 
 
 AskedTable = Annotated[Table, Depends(get_table)]
 
 
-def _show(
-    request: Request, session: Session, shop: ShopView, table: Table, looked: Looked, status: int = 200
-) -> Response:
-    view = view_table(session, looked, table.asked, table.key, showing_of(shop))
+def _show(request: Request, session: Session, shop: ShopView, table: Table, status: int = 200) -> Response:
+    view = view_table(session, table.looked, table.asked, table.key, showing_of(shop))
     return page(request, "pages/bring_in_table.html", view, status, here=HERE)
 
 
 @router.get("/bring-in/{key}")
 def show_table(request: Request, session: Reading, shop: CurrentShop, table: AskedTable) -> Response:
-    """Show a table as it would be kept, tried out on a copy of the logbook."""
-    return _show(request, session, shop, table, tried_out(session, table.looked, table.now))
+    """Show a table as it would be kept, each row tried out."""
+    return _show(request, session, shop, table)
 
 
 @router.get("/bring-in/{key}/refused.csv")
-def send_refused(session: Reading, table: AskedTable) -> Response:
+def send_refused(table: AskedTable) -> Response:
     """Send the rows that cannot be kept, each with its reasons."""
-    looked = tried_out(session, table.looked, table.now)
-    return table_file(refused_csv(looked), f"{table.asked.file_name} to put right")
+    return table_file(refused_csv(table.looked), f"{table.asked.file_name} to put right")
 
 
 @router.post("/bring-in/{key}")
@@ -116,15 +113,16 @@ def answer_keep(
     """Put a whole table in the logbook, or show what stands in the way."""
     looked = table.looked
     if looked.problems:
-        return _show(request, session, shop, table, looked, 422)
+        return _show(request, session, shop, table, 422)
     try:
         with save(form_id_of(raw)) as work:
             name = table.asked.file_name or UNNAMED
-            brought = bring_in.bring_in(work, looked.rows, looked.how, name, table.content)
+            brought = bring_in.bring_in(work, looked.kept, looked.how, name, table.content)
             work.answered_at("/logbook")
-    except bring_in.NotWhole as problem:
-        return _show(request, session, shop, table, replace(looked, problems=problem.problems), 422)
-    words = f"{counts_of(looked.rows)} were put in the logbook."
+    except bring_in.NotWhole as problem:  # something of the shop was changed since
+        found = replace(looked, problems=list(problem.problems))
+        return _show(request, session, shop, replace(table, looked=found), 422)
+    words = f"{looked.counts} were put in the logbook."
     return saved(request, "/logbook", undo_words=words, undo_action=f"/brought-in/{brought.id}/remove")
 
 

@@ -54,7 +54,7 @@ def start_batch(work: UnitOfWork, entry: BatchEntry) -> Batch:
     work.get(Mix, entry.mix_id)
     batch = work.add(
         Batch(
-            number=_next_number(work.session),
+            number=next_number(work.session),
             state=PLANNED,
             fire_id=row_id(_fire_for(work, entry)),
             box_id=entry.box_id,
@@ -73,7 +73,7 @@ def start_batch(work: UnitOfWork, entry: BatchEntry) -> Batch:
     return batch
 
 
-def _next_number(session: Session) -> int:
+def next_number(session: Session) -> int:
     """Return the number after the highest one ever given, also to a batch in the bin."""
     return (session.exec(select(func.max(col(Batch.number)))).one() or 0) + 1
 
@@ -83,7 +83,7 @@ def _fire_for(work: UnitOfWork, entry: BatchEntry) -> Fire:
     box = work.get(Box, entry.box_id)
     if entry.fire_id is None:
         forge = work.get(Forge, entry.forge_id)
-        _refuse_tight(box_fits(forge, [box]))
+        refuse_tight(box_fits(forge, [box]))
         work.get(Instrument, entry.heat_instrument_id)
         return work.add(Fire(forge_id=entry.forge_id, heat_instrument_id=entry.heat_instrument_id))
     fire = work.get(Fire, entry.fire_id)
@@ -91,11 +91,12 @@ def _fire_for(work: UnitOfWork, entry: BatchEntry) -> Fire:
     if not any(batch.state in (PLANNED, IN_THE_FIRE) for batch in with_it):
         raise StepRefused("fire_id", "That fire is out. Start a fire of its own for this box.")
     boxes = [work.get(Box, batch.box_id) for batch in with_it]
-    _refuse_tight(box_fits(work.get(Forge, fire.forge_id), [*boxes, box]))
+    refuse_tight(box_fits(work.get(Forge, fire.forge_id), [*boxes, box]))
     return fire
 
 
-def _refuse_tight(why: str | None) -> None:
+def refuse_tight(why: str | None) -> None:
+    """Refuse a box that does not stand in its forge."""
     if why is not None:
         raise StepRefused("box_id", why)
 
@@ -150,10 +151,7 @@ def packed_again(item: Item, batch_id: int) -> Item:
 
 def write_up(work: UnitOfWork, entry: WriteUpEntry) -> Batch:
     """Put an old batch into the logbook, with the doubt in what is remembered."""
-    day = entry.batch.day
-    today = work.now.astimezone(shop_zone(work)).date()
-    if day is not None and day > today:
-        raise StepRefused("day", "That day has not come yet. An old batch has its day in the past.")
+    refuse_day_to_come(entry.batch.day, work.now.astimezone(shop_zone(work)).date())
     batch = start_batch(work, entry.batch)
     batch_id = row_id(batch)
     for order, (kind, step) in enumerate(entry.steps):
@@ -165,6 +163,12 @@ def write_up(work: UnitOfWork, entry: WriteUpEntry) -> Batch:
     if entry.coupon_size_m is not None:
         _add_round_coupon(work, batch_id, entry)
     return batch
+
+
+def refuse_day_to_come(day: date | None, today: date) -> None:
+    """Refuse a day to come for an old batch."""
+    if day is not None and day > today:
+        raise StepRefused("day", "That day has not come yet. An old batch has its day in the past.")
 
 
 def _add_round_coupon(work: UnitOfWork, batch_id: int, entry: WriteUpEntry) -> None:
@@ -189,7 +193,7 @@ def change_batch(work: UnitOfWork, batch_id: int, entry: BatchEntry, version: in
     box = work.get(Box, entry.box_id)
     others = [row for row in kept(work.session, Batch, Batch.fire_id == fire.id) if row.id != batch_id]
     boxes = [work.get(Box, other.box_id) for other in others]
-    _refuse_tight(box_fits(work.get(Forge, entry.forge_id), [*boxes, box]))
+    refuse_tight(box_fits(work.get(Forge, entry.forge_id), [*boxes, box]))
     work.get(Mix, entry.mix_id)
     day = entry.day or batch.day
     own = {

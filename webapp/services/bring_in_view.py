@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
-from typing import cast
+from itertools import islice
 
 from sqlmodel import Session
 
-from webapp.forms.ask import Choice, Doubtful, Units
+from webapp.forms.ask import Choice, Doubtful
 from webapp.forms.bring_in import ORDERS, SURE, BringInAsked, query_of
+from webapp.forms.kit import Form
 from webapp.forms.readings import AFTER
-from webapp.services.batch_values import offered_values
-from webapp.services.bring_in import brought_before, rehearse
-from webapp.services.choices import Choices, PickView, batch_choices, item_choices
-from webapp.services.old_columns import KNOWN, LABELS, Column, known_headings, understand
-from webapp.services.old_days import Order, usual_order
-from webapp.services.old_rows import HowRead, OldRow, Problem, read_rows
-from webapp.services.sheet_text import Sheet, read_sheet
-from webapp.services.showing import Showing, plural
+from webapp.services.bring_in import brought_before
+from webapp.services.bring_in_look import ASKED_ONCE, ROWS_SHOWN, Looked
+from webapp.services.choices import Choices, PickView
+from webapp.services.old_columns import Column, Headings
+from webapp.services.old_rows import HowRead, OldRow, Problem
+from webapp.services.sheet_text import Sheet
+from webapp.services.showing import Showing
 
-ROWS_SHOWN = 8
 PROBLEMS_SHOWN = 40
+STRANGERS_SHOWN = 20
 SAMPLES = 3
-NAMED = ("box_id", "mix_id", "heat_instrument_id", "forge_id", "bar_id", "bath_id")
-ASKED_ONCE = ("box_id", "mix_id", "heat_instrument_id", "forge_id", "bar_id")
-NEEDED = ("day",)
 UNNAMED = "table"
 
 
@@ -55,6 +50,7 @@ class BringInView:
     columns: tuple[PickView, ...]
     picks: tuple[PickView, ...]
     strangers: tuple[PickView, ...]
+    more_strangers: int
     rows: tuple[RowView, ...]
     more_rows: int
     counts: str
@@ -68,79 +64,11 @@ class BringInView:
         return not self.problems
 
 
-@dataclass(frozen=True)
-class Looked:
-    """A table read as asked: its rows, how, and everything that is wrong."""
-
-    sheet: Sheet
-    how: HowRead
-    rows: tuple[OldRow, ...]
-    problems: tuple[Problem, ...]
-
-
-def read_table(session: Session, content: bytes, asked: BringInAsked, units: Units, today: date) -> Looked:
-    """Read a table as asked; raises `SheetRefused` where it is none."""
-    sheet = read_sheet(content, known_headings())
-    how = _how(session, sheet, asked, units, today)
-    missing = [LABELS[name] for name in NEEDED if name not in how.by_field]
-    if missing:
-        words = f"No column is taken for the {missing[0].lower()}. Pick it below."
-        return Looked(sheet, how, (), (Problem(0, missing[0], words),))
-    rows = tuple(read_rows(sheet.rows, how))
-    return Looked(sheet, how, rows, tuple(problem for row in rows for problem in row.problems))
-
-
-def tried_out(session: Session, looked: Looked, now: datetime) -> Looked:
-    """Return a table with what the logbook would refuse of it, where its cells alone are in order."""
-    return (
-        looked
-        if looked.problems
-        else replace(looked, problems=rehearse(session, looked.rows, looked.how, now))
-    )
-
-
-def _how(session: Session, sheet: Sheet, asked: BringInAsked, units: Units, today: date) -> HowRead:
-    columns = understand(sheet.headings, {p: f for p, f in asked.columns.items() if f in LABELS or not f})
-    days = next((column.place for column in columns if column.field == "day"), None)
-    found = usual_order(row.cells[days] for row in sheet.rows) if days is not None else "day"
-    choices = _choices(session)
-    return HowRead(
-        columns=columns,
-        units=units,
-        today=today,
-        order=cast(Order, asked.order or found),
-        sure=asked.sure,
-        usual=_usual(session, choices)
-        | {n: v for n, v in asked.usual.items() if _is_one(choices.get(n, ()), v)},
-        choices=choices,
-        meant={(n, w): v for (n, w), v in asked.meant.items() if _is_one(choices.get(n, ()), v)},
-    )
-
-
-def _choices(session: Session) -> Choices:
-    return {
-        name: found
-        for name, found in {**batch_choices(session), **item_choices(session)}.items()
-        if name in NAMED
-    }
-
-
-def _is_one(choices: Sequence[Choice], value: str) -> bool:
-    return any(choice.value == value for choice in choices)
-
-
-def _usual(session: Session, choices: Choices) -> dict[str, str]:
-    """Return what stands for rows that do not say: what the last batch ran with, and the first bar."""
-    offered = {name: str(value) for name, value in offered_values(session).items() if name in ASKED_ONCE}
-    bars = choices["bar_id"]
-    return offered | ({"bar_id": bars[0].value} if bars else {})
-
-
 def view_table(
     session: Session, looked: Looked, asked: BringInAsked, key: str, showing: Showing
 ) -> BringInView:
     """Return the page of a table that was sent."""
-    sheet, how, rows, problems = looked.sheet, looked.how, looked.rows, looked.problems
+    sheet, how, problems = looked.sheet, looked.how, looked.problems
     wrong = {problem.row for problem in problems}
     before = brought_before(session, key)
     told = f"This very file was brought in before, on {showing.day(before.created_at)}." if before else ""
@@ -149,15 +77,14 @@ def view_table(
         read_as=f"{sheet.letters}, cells parted by {sheet.separator}",
         here=f"/bring-in/{key}",
         query=query_of(_as_read(asked, how)),
-        columns=tuple(_column_view(column, sheet) for column in how.columns),
+        columns=tuple(_column_view(column, sheet, how.known) for column in how.columns),
         picks=_picks(how),
-        strangers=_strangers(rows, how, asked),
-        rows=tuple(
-            _row_view(row, how.choices, showing, row.row.number in wrong) for row in rows[:ROWS_SHOWN]
-        ),
+        strangers=_strangers(looked, asked),
+        more_strangers=max(len(looked.strangers) - STRANGERS_SHOWN, 0),
+        rows=tuple(_row_view(row, how, showing, row.row.number in wrong) for row in looked.first),
         more_rows=max(len(sheet.rows) - ROWS_SHOWN, 0),
-        counts=counts_of(rows),
-        problems=problems[:PROBLEMS_SHOWN],
+        counts=looked.counts,
+        problems=tuple(problems[:PROBLEMS_SHOWN]),
         more_problems=max(len(problems) - PROBLEMS_SHOWN, 0),
         warning=told,
     )
@@ -169,9 +96,14 @@ def _as_read(asked: BringInAsked, how: HowRead) -> BringInAsked:
     return replace(asked, order=how.order, columns=columns, usual=how.usual, meant=how.meant)
 
 
-def _column_view(column: Column, sheet: Sheet) -> PickView:
-    samples = [row.cells[column.place] for row in sheet.rows if row.cells[column.place]][:SAMPLES]
-    choices = (Choice("", "Not used"), *(Choice(known.field, known.label) for known in KNOWN))
+def _column_view(column: Column, sheet: Sheet, known: Headings) -> PickView:
+    filled = (row.cells[column.place] for row in sheet.rows if row.cells[column.place])
+    samples = list(islice(filled, SAMPLES))
+    named = {
+        field: f"{label} (your own line)" if field in known.own else label
+        for field, label in known.labels.items()
+    }
+    choices = (Choice("", "Not used"), *(Choice(field, label) for field, label in named.items()))
     unit = f", in {column.unit}" if column.unit else ""
     shown = ", ".join(sample[:30] for sample in samples)
     return PickView(f"c.{column.place}", column.heading, choices, column.field, (shown or "empty") + unit)
@@ -183,7 +115,7 @@ def _picks(how: HowRead) -> tuple[PickView, ...]:
     once = tuple(
         PickView(
             f"u.{name}",
-            f"{LABELS[name]}, where a row does not say",
+            f"{how.known.labels[name]}, where a row does not say",
             tuple(how.choices[name]),
             how.usual.get(name, ""),
         )
@@ -197,13 +129,14 @@ def _picks(how: HowRead) -> tuple[PickView, ...]:
     )
 
 
-def _strangers(rows: Sequence[OldRow], how: HowRead, asked: BringInAsked) -> tuple[PickView, ...]:
+def _strangers(looked: Looked, asked: BringInAsked) -> tuple[PickView, ...]:
     """Return a list to pick from for each word that names nothing here, and for those that were picked."""
-    words = dict.fromkeys([*asked.meant, *(word for row in rows for word in row.strangers)])
+    how = looked.how
+    words = dict.fromkeys([*asked.meant, *looked.strangers[:STRANGERS_SHOWN]])
     return tuple(
         PickView(
             f"m.{name}.{word}",
-            f"{LABELS[name]}: “{word}”",
+            f"{how.known.labels[name]}: “{word}”",
             (Choice("", "Not picked yet"), *(choice for choice in how.choices[name] if choice.value)),
             how.meant.get((name, word), ""),
         )
@@ -212,27 +145,12 @@ def _strangers(rows: Sequence[OldRow], how: HowRead, asked: BringInAsked) -> tup
     )
 
 
-def counts_of(rows: Sequence[OldRow]) -> str:
-    """Return what rows hold in words, as in 2 batches with 3 coupons and 5 readings."""
-    batches = len({row.label or f"#{row.row.number}" for row in rows})
-    coupons = sum(row.coupon is not None for row in rows)
-    readings = sum(_count_readings(row) for row in rows)
-    told = (plural(batches, "batch", "batches"), plural(coupons, "coupon"), plural(readings, "reading"))
-    return f"{told[0]} with {told[1]} and {told[2]}"
-
-
-def _count_readings(row: OldRow) -> int:
-    form = row.reading.value if row.reading else None
-    return 0 if form is None else (form.hardness is not None) + (form.depth_m is not None)
-
-
-def _row_view(old: OldRow, choices: Choices, showing: Showing, is_wrong: bool) -> RowView:
-    form = old.batch.value if old.batch else None
+def _row_view(old: OldRow, how: HowRead, showing: Showing, is_wrong: bool) -> RowView:
+    form, choices = old.batch.value if old.batch else None, how.choices
+    coupon, read = _coupon(old, how, showing), _read(old, showing)
     if form is None:
         same = "as the row of its batch" if old.batch is None else ""
-        return RowView(
-            old.row.number, same, "", "", "", _coupon(old, choices, showing), _read(old, showing), is_wrong
-        )
+        return RowView(old.row.number, same, "", "", "", coupon, read, is_wrong)
     named = {name: _label(choices, name, getattr(form, name)) for name in ("box_id", "mix_id", "bath_id")}
     then = [f"reheated to {_heat(form.reheat_K, showing)}" if form.reheat_K else ""]
     then += [f"quenched in {named['bath_id']}" if form.bath_id else "not quenched"]
@@ -240,13 +158,26 @@ def _row_view(old: OldRow, choices: Choices, showing: Showing, is_wrong: bool) -
     return RowView(
         old.row.number,
         showing.day(form.day),
-        f"{named['box_id']}, {named['mix_id']}",
+        ", ".join((named["box_id"], named["mix_id"], *_own(form, how.known))),
         f"{_hours(form.soak_s)} at {_heat(form.temperature_K, showing)}",
         ", ".join(words for words in then if words),
-        _coupon(old, choices, showing),
-        _read(old, showing),
+        coupon,
+        read,
         is_wrong,
     )
+
+
+def _own(form: Form, known: Headings) -> list[str]:
+    """Return what a row says to the shop's own lines, in words."""
+    said = {field: getattr(form, field, None) for field in known.own}
+    units = {field: f" {line.unit}" if line.unit else "" for field, line in known.own.items()}
+    return [
+        f"{known.labels[field]}: {value:g}{units[field]}"
+        if isinstance(value, float)
+        else f"{known.labels[field]}: {value}"
+        for field, value in said.items()
+        if value not in (None, "")
+    ]
 
 
 def _heat(heat: Doubtful, showing: Showing) -> str:
@@ -261,12 +192,13 @@ def _hours(time: Doubtful) -> str:
     return f"{'about ' if time.sure == 'about' else ''}{time.value / 3600:.3g} h"
 
 
-def _coupon(old: OldRow, choices: Choices, showing: Showing) -> str:
+def _coupon(old: OldRow, how: HowRead, showing: Showing) -> str:
     form = old.coupon.value if old.coupon else None
     if form is None:
         return ""
     mark = f"{form.mark}, " if form.mark else ""
-    return f"{mark}{form.shape} {showing.size(form.size_m)}, {_label(choices, 'bar_id', form.bar_id)}"
+    size = f"{mark}{form.shape} {showing.size(form.size_m)}"
+    return ", ".join((size, _label(how.choices, "bar_id", form.bar_id), *_own(form, how.known)))
 
 
 def _read(old: OldRow, showing: Showing) -> str:

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from webapp.forms.ask import Units
-from webapp.services.bring_in_view import Looked
-from webapp.services.old_columns import KNOWN
+from webapp.services.bring_in_look import Looked, headings_of
+from webapp.services.old_columns import OWN_LINE, Headings
+from webapp.services.sheet_text import MOST_BYTES, MOST_ROWS
 from webapp.services.showing import Showing, plural
 from webapp.services.table_text import shielded, table_text
 from webapp.store.tables import BroughtIn
@@ -40,6 +41,7 @@ class BringInStart:
     brought: tuple[BroughtView, ...]
     known: tuple[str, ...]
     refused: str = ""
+    most: str = f"{MOST_BYTES // 1024**2} MB and {MOST_ROWS:,} rows"
 
 
 def view_start(session: Session, showing: Showing, refused: str = "") -> BringInStart:
@@ -57,21 +59,27 @@ def view_start(session: Session, showing: Showing, refused: str = "") -> BringIn
             )
             for row in rows
         ),
-        tuple(known.label for known in KNOWN),
+        tuple(headings_of(session).labels.values()),
         refused,
     )
 
 
-def template_csv(units: Units) -> str:
+def template_csv(session: Session, units: Units) -> str:
     """Return an empty table with every heading that is understood, in the shop's units."""
-    return table_text([_with_unit(known.field, known.label, units) for known in KNOWN], ())
+    known = headings_of(session)
+    return table_text([_with_unit(field, known, units) for field in known.labels], ())
 
 
-def _with_unit(field: str, label: str, units: Units) -> str:
+def _with_unit(field: str, known: Headings, units: Units) -> str:
+    label = known.labels[field]
+    if field in known.own:
+        unit = known.own[field].unit
+        named = f"{OWN_LINE}{label}" if known.words[label.casefold()] != field else label
+        return f"{named} ({unit})" if unit else named
     if field not in TEMPLATE_UNITS:
         return label
-    unit: Mapping[bool, str] = {True: units.temperature, False: units.length}
-    return f"{label} ({unit[field.endswith('_K')]})"
+    shop: Mapping[bool, str] = {True: units.temperature, False: units.length}
+    return f"{label} ({shop[field.endswith('_K')]})"
 
 
 def refused_csv(looked: Looked) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
@@ -51,7 +51,7 @@ def add_item(work: UnitOfWork, batch_id: int, entry: ItemEntry) -> Item:
     _refuse_too_large(work, work.get(Batch, batch_id), entry)
     work.get(Bar, entry.bar_id)
     mark = entry.mark or next_mark(work.session, batch_id)
-    _refuse_twin(work.session, batch_id, mark)
+    refuse_twin(mark, _letters_in(work.session, batch_id))
     item = Item(batch_id=batch_id, **vars(replace(entry, mark=mark)))
     return work.add(give_mark(work.session, item, entry.steel_mark, entry.steel_sign))
 
@@ -60,7 +60,7 @@ def change_item(work: UnitOfWork, item_id: int, entry: ItemEntry, version: int |
     """Put right what lay in the box, and where."""
     item = work.get(Item, item_id)
     mark = entry.mark or item.mark
-    _refuse_twin(work.session, item.batch_id, mark, item_id)
+    refuse_twin(mark, _letters_in(work.session, item.batch_id, item_id))
     work.get(Bar, entry.bar_id)
     _refuse_too_large(work, work.get(Batch, item.batch_id), entry)
     fields = vars(replace(entry, mark=mark))
@@ -113,23 +113,34 @@ def part_entry(part: Part) -> ItemEntry:
 
 def next_mark(session: Session, batch_id: int) -> str:
     """Return the first letter that no item of this batch bears; numbers after the letters."""
-    taken = {item.mark for item in kept(session, Item, Item.batch_id == batch_id)}
+    return free_letter(_letters_in(session, batch_id))
+
+
+def free_letter(taken: Collection[str]) -> str:
+    """Return the first letter that is not taken."""
     marks: list[str] = [*LETTERS, *(str(number) for number in range(1, len(taken) + 2))]
     return next(mark for mark in marks if mark not in taken)
 
 
 def _refuse_too_large(work: UnitOfWork, batch: Batch, entry: ItemEntry) -> None:
-    """Refuse a piece that does not go into the batch's box."""
-    box = work.get(Box, batch.box_id)
     part = work.get(Part, entry.part_id) if entry.part_id is not None else None
+    refuse_too_large(work.get(Box, batch.box_id), entry, part)
+
+
+def refuse_too_large(box: Box, entry: ItemEntry, part: Part | None = None) -> None:
+    """Refuse a piece that does not go into its batch's box."""
     why = why_not_in(box, entry.shape, entry.size_m, part.length_m if part else None)
     if why is not None:
         raise StepRefused("part_id" if part else "size_m", why)
 
 
-def _refuse_twin(session: Session, batch_id: int, mark: str, but: int | None = None) -> None:
-    others = kept(session, Item, Item.batch_id == batch_id)
-    if any(item.mark == mark and item.id != but for item in others):
+def _letters_in(session: Session, batch_id: int, but: int | None = None) -> set[str]:
+    return {item.mark for item in kept(session, Item, Item.batch_id == batch_id) if item.id != but}
+
+
+def refuse_twin(mark: str, taken: Collection[str]) -> None:
+    """Refuse the letter of another piece in the same box."""
+    if mark in taken:
         raise StepRefused(
             "mark", f"Another piece in this box is marked {mark} already. Give it its own mark."
         )

@@ -15,6 +15,7 @@ from webapp.services.batch_view import STATE_LOOKS
 from webapp.services.choices import PickView, named
 from webapp.services.found_places import NOTES_OF_BATCH, FoundPlace, places_in
 from webapp.services.found_things import FoundThings, find_things
+from webapp.services.logbook_own import own_picks
 from webapp.services.logbook_rows import Ends, LogRow, find_batches
 from webapp.services.showing import Showing, say_duration
 from webapp.services.step_rules import HARDENED, STATE_WORDS
@@ -22,6 +23,7 @@ from webapp.services.word_hits import words_of
 from webapp.store.tables import Bar, Batch, Bath, Box, Item, Mix, Step
 
 ADDRESS = "/logbook"
+Asked = Mapping[str, str | list[str]]
 ORDERS = (
     Choice("newest", "Newest first"),
     Choice("oldest", "Oldest first"),
@@ -72,6 +74,7 @@ class LogbookView:
     lines: tuple[LogLine, ...]
     states: tuple[StateLink, ...]
     picks: tuple[PickView, ...]
+    own_picks: tuple[PickView, ...]
     search: str
     state: str
     odd: bool
@@ -103,6 +106,7 @@ def view_logbook(
         lines=tuple(_line(row, showing, places.get(row.batch.id or 0, ())) for row in found.rows),
         states=_states(found.counts, asked),
         picks=_picks(session, query),
+        own_picks=own_picks(session, query.own_answers),
         search=query.q,
         state=query.state or "",
         odd=bool(query.odd),
@@ -119,15 +123,15 @@ def view_logbook(
     )
 
 
-def _href(asked: Mapping[str, str], address: str = ADDRESS) -> str:
-    return f"{address}?{urlencode(asked)}" if asked else address
+def _href(asked: Asked, address: str = ADDRESS) -> str:
+    return f"{address}?{urlencode(asked, doseq=True)}" if asked else address
 
 
-def _page_href(asked: Mapping[str, str], page: int) -> str:
+def _page_href(asked: Asked, page: int) -> str:
     return _href({**asked, "page": str(page)})
 
 
-def _states(counts: Mapping[str, int], asked: Mapping[str, str]) -> tuple[StateLink, ...]:
+def _states(counts: Mapping[str, int], asked: Asked) -> tuple[StateLink, ...]:
     rest = {name: text for name, text in asked.items() if name != "state"}
     here = asked.get("state", "")
     links = [StateLink("All", sum(counts.values()), _href(rest), not here)]

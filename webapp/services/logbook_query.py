@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, or_
+from sqlalchemy import ColumnElement, Select, String, cast, func, or_
 from sqlmodel import Session, col, select
 
 from webapp.forms.logbook import LogbookQuery
@@ -37,6 +37,7 @@ def matching(query: LogbookQuery, known: Known, any_state: bool = False) -> list
         found.append(_quenched_in(query.bath))
     if query.seal:
         found.append(_closed_with(query.seal))
+    found += [_says(line_id, answer) for line_id, answer in query.own_answers]
     if query.aside:
         found.append(_left_out())
     if query.odd:
@@ -152,6 +153,17 @@ def _closed_with(seal: str) -> ColumnElement[bool]:
         .scalar_subquery()
     )
     return func.coalesce(func.nullif(noted, ""), Box.seal) == seal
+
+
+def _says(line_id: int, answer: str) -> ColumnElement[bool]:
+    """Return that a batch, or a piece in it, says this to a line of the shop's own."""
+    pieces = _items(said_to(line_id, Item.own_lines) == answer)
+    return or_(said_to(line_id, Batch.own_lines) == answer, col(Batch.id).in_(pieces))
+
+
+def said_to(line_id: int, own_lines: Any) -> ColumnElement[str]:
+    """Return what records say to a line of the shop's own, as text."""
+    return cast(func.json_extract(own_lines, f'$."{line_id}"'), String)
 
 
 def _left_out() -> ColumnElement[bool]:

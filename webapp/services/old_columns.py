@@ -5,6 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+
+from webapp.forms.own_lines import NUMBER, PREFIX, OwnQuestion
 
 WRITE_UP = (
     "day", "box_id", "mix_id", "heat_instrument_id", "forge_id", "temperature_K", "soak_s", "clock_from",
@@ -13,6 +16,7 @@ WRITE_UP = (
 COUPON = ("bar_id", "mark", "shape", "size_m")
 READING = ("hardness", "unit", "depth_m", "after")
 NOT_USED = ""
+OWN_LINE = "own line: "  # before the name, as tables that are taken along head it
 
 
 @dataclass(frozen=True)
@@ -51,7 +55,6 @@ KNOWN = (
     Known("forge_id", "Forge", ("hearth",)),
     Known("note", "Note", ("notes", "remark", "remarks", "comment", "comments")),
 )
-LABELS = {known.field: known.label for known in KNOWN}
 FIELD_OF = {name.casefold(): known.field for known in KNOWN for name in (known.label, *known.also)}
 SCALE_WORDS = {"hrc": "HRC", "hra": "HRA", "hr15n": "HR15N", "hv": "HV", "rc": "HRC"}
 UNITS = {
@@ -72,36 +75,75 @@ class Column:
     unit: str = ""
 
 
-def known_headings() -> frozenset[str]:
-    """Return every word that heads a column that is understood."""
-    return frozenset(FIELD_OF)
+@dataclass(frozen=True)
+class Headings:
+    """Every column that is understood: those of every shop, and the shop's own lines by their names.
+
+    of_batch, of_piece : the lines of one's own that a batch and a coupon are asked
+    """
+
+    of_batch: tuple[OwnQuestion, ...] = ()
+    of_piece: tuple[OwnQuestion, ...] = ()
+
+    @cached_property
+    def own(self) -> dict[str, OwnQuestion]:
+        """Return the shop's own lines by their fields."""
+        return {f"{PREFIX}{one.line_id}": one for one in (*self.of_batch, *self.of_piece)}
+
+    @cached_property
+    def labels(self) -> dict[str, str]:
+        """Return what each field is called here."""
+        named = {known.field: known.label for known in KNOWN}
+        return named | {field: one.label for field, one in self.own.items()}
+
+    @cached_property
+    def words(self) -> dict[str, str]:
+        """Return the field of each word that heads a column; a line of one's own never takes another's."""
+        own = {one.label.casefold(): field for field, one in self.own.items()}
+        return own | {f"{OWN_LINE}{word}": field for word, field in own.items()} | FIELD_OF
+
+    def fields_of(self, questions: Sequence[OwnQuestion]) -> tuple[str, ...]:
+        """Return the fields of some lines of one's own."""
+        return tuple(f"{PREFIX}{one.line_id}" for one in questions)
 
 
-def understand(headings: Sequence[str], chosen: Mapping[int, str]) -> list[Column]:
+def understand(
+    headings: Sequence[str], chosen: Mapping[int, str], known: Headings | None = None
+) -> list[Column]:
     """Return each column as it is understood; what was chosen by hand goes first, each field once."""
     taken = {field for field in chosen.values() if field}
     columns = []
     for place, heading in enumerate(headings):
-        guess, unit = _guess(heading)
+        guess, unit = _guess(heading, known or Headings())
         field = chosen.get(place, NOT_USED if guess in taken else guess)
         taken.add(field)
         columns.append(Column(place, heading or f"column {place + 1}", field, unit))
     return columns
 
 
-def _guess(heading: str) -> tuple[str, str]:
+def _guess(heading: str, known: Headings) -> tuple[str, str]:
     """Return the field that a heading most likely names, and the unit written in it."""
     plain = " ".join(heading.casefold().replace("_", " ").split())
     if plain in SCALE_WORDS:
         return "hardness", SCALE_WORDS[plain]
-    if plain in FIELD_OF:
-        return FIELD_OF[plain], "h" if plain == "hours" else ""
+    if plain in known.words:
+        return known.words[plain], "h" if plain == "hours" else ""
     match = TAIL.fullmatch(plain)
     if match is None:
         return NOT_USED, ""
     word = (match[2] if match[2] is not None else match[3]).strip(" .°")
-    name = match[1].strip()
+    field = known.words.get(match[1].strip(), NOT_USED)
+    if field in known.own:
+        return (field if _fits_own(known.own[field], word, match[2] is not None) else NOT_USED), ""
     # a tail that is no unit is a remark where it stands in brackets, else part of the name
-    if word in UNITS or match[2] is not None:
-        return FIELD_OF.get(name, NOT_USED), UNITS.get(word, "")
-    return NOT_USED, ""
+    return (field, UNITS.get(word, "")) if word in UNITS or match[2] is not None else (NOT_USED, "")
+
+
+def _fits_own(line: OwnQuestion, tail: str, is_remark: bool) -> bool:
+    """Return whether a tail may stand behind a line's name: its unit, which nobody converts, or a remark."""
+    return tail == line.unit.casefold() or (is_remark and line.kind != NUMBER)
+
+
+def known_headings(known: Headings | None = None) -> frozenset[str]:
+    """Return every word that heads a column that is understood."""
+    return frozenset((known or Headings()).words)

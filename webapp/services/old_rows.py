@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -14,9 +14,10 @@ from webapp.forms.ask import Choice, Units
 from webapp.forms.batches import WriteUpForm
 from webapp.forms.items import SHAPES, CouponForm
 from webapp.forms.kit import Form, FormState, read_form
+from webapp.forms.own_lines import YES_NO, OwnQuestion, with_own_lines
 from webapp.forms.readings import AFTER, SCALES, FirstReadingForm, scale_taken
 from webapp.forms.steps import CLOCK_FROM, THEN
-from webapp.services.old_columns import COUPON, LABELS, READING, SCALE_WORDS, WRITE_UP, Column
+from webapp.services.old_columns import COUPON, READING, SCALE_WORDS, WRITE_UP, Column, Headings
 from webapp.services.old_days import Order, read_day
 from webapp.services.readings import usual_after
 from webapp.services.sheet_text import Row
@@ -25,7 +26,9 @@ F = TypeVar("F", bound=Form)
 DOUBTFUL = ("temperature_K", "soak_s", "reheat_K", "temper_K", "temper_s")
 LONG_ENOUGH = ("temperature_K", "soak_s")  # empty: nobody knows, and the usual one stands with a wide doubt
 ABOUT = re.compile(r"(?:about|approx\.?|around|ca\.?|circa|c\.|~|\u2248)\s*", re.IGNORECASE)
-NONE_WORDS = ("-", "\u2013", "\u2014", "none", "no", "n/a", "not quenched", "?")
+NOT_NOTED = ("-", "\u2013", "\u2014", "n/a", "?")
+NONE_WORDS = (*NOT_NOTED, "none", "no", "not quenched")
+YES_WORDS, NO_WORDS = ("yes", "y", "x", "true", "1"), ("no", "n", "false", "0")
 OWN_CHOICES = {
     "clock_from": CLOCK_FROM,
     "then": THEN,
@@ -52,6 +55,7 @@ class HowRead:
     columns: Sequence[Column]
     units: Units
     today: date
+    known: Headings = field(default_factory=Headings)
     order: Order = "day"
     sure: str = "about"
     usual: Mapping[str, str] = field(default_factory=dict)
@@ -63,6 +67,31 @@ class HowRead:
     def by_field(self) -> dict[str, Column]:
         """Return the columns that are used."""
         return {column.field: column for column in self.columns if column.field}
+
+    @cached_property
+    def of_batch(self) -> tuple[str, ...]:
+        """Return the fields that a batch is asked, the shop's own lines among them."""
+        return (*WRITE_UP, *self.known.fields_of(self.known.of_batch))
+
+    @cached_property
+    def of_coupon(self) -> tuple[str, ...]:
+        """Return the fields that a coupon is asked."""
+        return (*COUPON, *self.known.fields_of(self.known.of_piece))
+
+    @cached_property
+    def batch_form(self) -> type[WriteUpForm]:
+        """Return the form of an old batch with the shop's own lines."""
+        return with_own_lines(WriteUpForm, self.known.of_batch)
+
+    @cached_property
+    def coupon_form(self) -> type[CouponForm]:
+        """Return the form of a coupon with the shop's own lines."""
+        return with_own_lines(CouponForm, self.known.of_piece)
+
+    def heading_of(self, name: str) -> str:
+        """Return what the file, or else the app, calls a field."""
+        column = self.by_field.get(name)
+        return column.heading if column else self.known.labels.get(name, "")
 
 
 @dataclass
@@ -82,31 +111,35 @@ class OldRow:
     reading: FormState[FirstReadingForm] | None = None
 
 
-def read_rows(rows: Sequence[Row], how: HowRead) -> list[OldRow]:
-    """Return every row as it would be kept; rows of one batch name are one batch."""
+def read_rows(rows: Sequence[Row], how: HowRead) -> Iterator[OldRow]:
+    """Yield every row as it would be kept; rows of one batch name are one batch."""
     heads: dict[str, OldRow] = {}
-    found = []
     for row in rows:
         old = _read_cells(row, how)
         head = heads.get(old.label) if old.label else None
         if head is None:
-            heads[old.label] = old
+            if old.label:
+                heads[old.label] = OldRow(old.row, old.label, old.raw)
             _read_batch(old, how)
         else:
             _hold_to_head(old, head, how)
         _read_coupon(old, head or old, how)
-        found.append(old)
-    return found
+        yield old
 
 
 def _read_cells(row: Row, how: HowRead) -> OldRow:
     texts = {name: row.cells[column.place] for name, column in how.by_field.items()}
     old = OldRow(row, texts.pop("batch", ""))
     for name, text in texts.items():
-        if text and not (text.casefold() in NONE_WORDS and name != "note"):
+        if text and not _is_none(name, text.casefold(), how):
             old.said.add(name)
             _read_cell(old, name, text, how)
     return old
+
+
+def _is_none(name: str, word: str, how: HowRead) -> bool:
+    """Return whether a cell says that there was none; below a line of one's own, no is an answer."""
+    return name != "note" and word in (NOT_NOTED if name in how.known.own else NONE_WORDS)
 
 
 def _read_cell(old: OldRow, name: str, text: str, how: HowRead) -> None:
@@ -117,6 +150,8 @@ def _read_cell(old: OldRow, name: str, text: str, how: HowRead) -> None:
             _blame(old, name, f"'{text[:30]}' is no date. Allowed: 2025-03-31, {allowed}, 31 Mar 2025.", how)
         else:
             old.raw[name] = day.isoformat()
+    elif name in how.known.own:
+        _read_own(old, name, text, how.known.own[name], how)
     elif name in OWN_CHOICES or name in how.choices:
         _pick(old, name, text, how)
     else:
@@ -125,6 +160,17 @@ def _read_cell(old: OldRow, name: str, text: str, how: HowRead) -> None:
         old.raw[name] = f"{bare} {unit}" if unit and bare[-1:].isdigit() and name != "hardness" else bare
         if name in DOUBTFUL:
             old.raw[f"{name}_sure"] = "about" if bare != text else how.sure
+
+
+def _read_own(old: OldRow, name: str, text: str, line: OwnQuestion, how: HowRead) -> None:
+    """Take a cell below a line of the shop's own: words and numbers as written, else one of its list."""
+    word = text.casefold()
+    if line.kind == YES_NO:
+        text = "yes" if word in YES_WORDS else "no" if word in NO_WORDS else text
+    if name in how.choices:
+        _pick(old, name, text, how)
+    else:
+        old.raw[name] = text
 
 
 def _pick(old: OldRow, name: str, text: str, how: HowRead) -> None:
@@ -154,24 +200,23 @@ def _value_of(word: str, choices: Sequence[Choice]) -> str | None:
 
 
 def _blame(old: OldRow, name: str, words: str, how: HowRead) -> None:
-    column = how.by_field.get(name)
-    heading = column.heading if column else LABELS.get(name, "")
-    old.problems.append(Problem(old.row.number, heading, words))
+    old.problems.append(Problem(old.row.number, how.heading_of(name), words))
 
 
 def _read_batch(old: OldRow, how: HowRead) -> None:
     """Fill the form of an old batch; an empty heat or time is one that nobody knows."""
     raw = {name: how.usual[name] for name in WRITE_UP if name in how.usual and name not in old.said}
-    raw |= {name: text for name, text in old.raw.items() if name.removesuffix("_sure") in (*WRITE_UP, "note")}
+    asked = {*how.of_batch, "note"}
+    raw |= {name: text for name, text in old.raw.items() if name.removesuffix("_sure") in asked}
     raw |= {f"{name}_sure": "unknown" for name in LONG_ENOUGH if name not in old.said}
     if old.label:
         raw["note"] = f"Batch {old.label} in the old table. {raw.get('note', '')}".strip()
-    old.batch = _filled(WriteUpForm, raw, old, how)
+    old.batch = _filled(how.batch_form, raw, old, how)
 
 
 def _hold_to_head(old: OldRow, head: OldRow, how: HowRead) -> None:
     """Blame cells of a later row of a batch that say otherwise than its first row."""
-    for name in WRITE_UP:
+    for name in how.of_batch:
         if name in old.raw and old.raw[name] != head.raw.get(name):
             words = f"Row {head.row.number} of the same batch says otherwise. Make them agree, or clear this."
             _blame(old, name, words, how)
@@ -179,14 +224,14 @@ def _hold_to_head(old: OldRow, head: OldRow, how: HowRead) -> None:
 
 def _read_coupon(old: OldRow, head: OldRow, how: HowRead) -> None:
     """Fill the forms of a coupon and its first reading, where the row tells of one."""
-    coupon = {name: old.raw[name] for name in COUPON if name in old.raw}
+    coupon = {name: old.raw[name] for name in how.of_coupon if name in old.raw}
     reading = {name: old.raw[name] for name in READING if name in old.raw}
     is_read = "hardness" in reading or "depth_m" in reading
     if not coupon and not is_read:
         return
     usual = {name: how.usual[name] for name in COUPON if name in how.usual and name not in old.said}
     note = {"note": old.raw["note"]} if "note" in old.raw and head is not old else {}
-    old.coupon = _filled(CouponForm, usual | coupon | note | {"steel_mark": "none"}, old, how)
+    old.coupon = _filled(how.coupon_form, usual | coupon | note | {"steel_mark": "none"}, old, how)
     if is_read:
         column = how.by_field.get("hardness")
         scale = how.usual.get("unit", "HRC") if column is None or not column.unit else column.unit

@@ -28,8 +28,12 @@ def lines_about(session: Session, about: str) -> list[OwnLine]:
 
 def asking_own(session: Session, form: type[F], about: str) -> type[F]:
     """Return a form that asks the shop's own lines too."""
-    asked = tuple(_question(line) for line in lines_about(session, about) if not line.is_retired)
-    return with_own_lines(form, asked)
+    return with_own_lines(form, questions_about(session, about))
+
+
+def questions_about(session: Session, about: str) -> tuple[OwnQuestion, ...]:
+    """Return the lines about something that are asked, as a form asks for them."""
+    return tuple(_question(line) for line in lines_about(session, about) if not line.is_retired)
 
 
 def _question(line: OwnLine) -> OwnQuestion:
@@ -52,6 +56,16 @@ def say_own(lines: Iterable[OwnLine], about: str, row: Bears) -> tuple[tuple[str
     """Return what a record says to the shop's own lines, each as its label and its words."""
     held = ((line, row.own_lines.get(str(line.id))) for line in lines if line.about == about)
     return tuple((line.label, _words(line, value, row)) for line, value in held if value is not None)
+
+
+def own_lines_open(lines: Iterable[OwnLine], about: str, row: Bears) -> tuple[str, ...]:
+    """Return the lines that a record is asked and does not answer yet, each with its unit."""
+    asked = (line for line in lines if line.about == about and not line.is_retired)
+    return tuple(
+        f"{line.label} ({line.unit})" if line.unit else line.label
+        for line in asked
+        if str(line.id) not in row.own_lines
+    )
 
 
 def _words(line: OwnLine, value: Any, row: Bears) -> str:

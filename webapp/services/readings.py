@@ -14,6 +14,7 @@ from model.errors import NumberProblem
 from model.hardness_scales import SCALES
 from model.units import parse_number, parse_quantity
 from webapp.services.batch_rows import began_of, get_row, kept, kinds_in_life, latest_life, take_back
+from webapp.services.items import ItemEntry
 from webapp.services.step_rules import StepRefused, check_moment
 from webapp.store.tables import Instrument, Item, Reading
 from webapp.store.unit_of_work import UnitOfWork
@@ -83,17 +84,17 @@ def put_back_reading(work: UnitOfWork, reading_id: int) -> Reading:
 def _checked(work: UnitOfWork, item: Item, entry: ReadingEntry, life: int) -> ReadingEntry:
     """Return an entry that can be, with its instrument; refuse one that cannot."""
     if entry.kind != "size":
-        _check_after(work.session, item, entry.after, life)
+        check_after(kinds_in_life(work.session, item, life), entry.after)
     if entry.kind == "depth" and entry.value is not None:
-        _check_depth(item, entry.value)
+        check_depth(entry.value, deepest_case_m(item))
     if entry.kind == "size" and item.kind != "part":
         raise StepRefused("", "Size and bow are kept for parts only.")
     if entry.at is not None and entry.details.get("when") != "before":
         check_moment(entry.at, work.now, began_of(work.session, item), insisted=entry.insisted)
     if entry.instrument_id is not None:
-        _check_scale(work.get(Instrument, entry.instrument_id), entry)
+        check_scale(work.get(Instrument, entry.instrument_id), entry)
         return entry
-    return replace(entry, instrument_id=_usual_instrument(work.session, entry))
+    return replace(entry, instrument_id=usual_instrument(testers(work.session), entry))
 
 
 AFTER_NEEDS = {
@@ -104,9 +105,9 @@ AFTER_NEEDS = {
 }
 
 
-def _check_after(session: Session, item: Item, after: str, life: int) -> None:
+def check_after(kinds: Sequence[str], after: str) -> None:
+    """Refuse a reading after something that the piece has not been through."""
     kind, count, words = AFTER_NEEDS[after]
-    kinds = kinds_in_life(session, item, life)
     if kind == "box_out" and "drawn" in kinds:
         return
     if kinds.count(kind) < count:
@@ -116,19 +117,20 @@ def _check_after(session: Session, item: Item, after: str, life: int) -> None:
         )
 
 
-def deepest_case_m(item: Item) -> float:
+def deepest_case_m(item: Item | ItemEntry) -> float:
     """Return how deep a case can be in a section before it meets itself."""
     if item.shape == "tube" and item.bore_m is not None:
         return (item.size_m - item.bore_m) / 2
     return item.size_m / 2
 
 
-def _check_depth(item: Item, depth_m: float) -> None:
-    if depth_m > deepest_case_m(item):
+def check_depth(depth_m: float, deepest_m: float) -> None:
+    """Refuse a case that is deeper than the middle."""
+    if depth_m > deepest_m:
         raise StepRefused("value", "That is deeper than the middle of this section. Read it again.")
 
 
-def _check_scale(tester: Instrument, entry: ReadingEntry) -> None:
+def check_scale(tester: Instrument, entry: ReadingEntry) -> None:
     """Refuse a scale that the machine does not read."""
     if entry.kind == "hardness" and tester.method in MACHINES and tester.method != machine_of(entry.unit):
         raise StepRefused("unit", f"{tester.name} does not read {entry.unit}. Pick another scale or tester.")
@@ -156,11 +158,16 @@ def usual_ways(session: Session, kind: str) -> dict[str, Any]:
     return told | {"unit": newest.unit} if kind == "hardness" else told
 
 
-def _usual_instrument(session: Session, entry: ReadingEntry) -> int | None:
+def testers(session: Session) -> list[Instrument]:
+    """Return what tells hardness in the shop."""
+    return kept(session, Instrument, Instrument.role == "hardness")
+
+
+def usual_instrument(shops: Sequence[Instrument], entry: ReadingEntry) -> int | None:
     """Return the shop's instrument for a kind of reading, the newest where there are several."""
     methods = {"files": "file_set", "one_file": "one_file", "traverse": "lab"}
     method = machine_of(entry.unit) if entry.kind == "hardness" else methods.get(entry.kind)
-    found = [row for row in kept(session, Instrument, Instrument.role == "hardness") if row.method == method]
+    found = [row for row in shops if row.method == method]
     return found[-1].id if found else None
 
 

@@ -13,6 +13,7 @@ from webapp.services.batch_rows import BatchRows, load_batch
 from webapp.services.batch_view import BatchView, view_batch
 from webapp.services.box_drawing import BoxDrawing, draw_box
 from webapp.services.box_fill import fill_box
+from webapp.services.own_lines import own_lines_open
 from webapp.services.plan_rows import USUAL_HEAT_K
 from webapp.services.schedule import lay_out
 from webapp.services.schedule_hours import hours_of
@@ -60,6 +61,8 @@ class RunSheetView:
     stop: StopView | None
     density: str
     marks: tuple[str, ...]
+    to_note: tuple[str, ...]
+    """The shop's own lines about the batch that are asked and not answered yet."""
     mark_advice: str = f"{KEEP_OFF} {TAGS_LATER}"
 
 
@@ -88,6 +91,7 @@ def view_run_sheet(
         stop=stop,
         density=density_of(days),
         marks=tuple(dict.fromkeys(item.steel.how for item in batch.items if item.steel)),
+        to_note=own_lines_open(rows.own_lines, "batch", rows.batch),
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from webapp.services.table_text import FORMULA_STARTS, SHIELD, unshielded
 
 MOST_BYTES = 5 * 1024 * 1024
-MOST_ROWS = 1000  # a row is some twenty records: more would keep everybody else's saves waiting
+MOST_ROWS = 20_000  # a row is some twenty records: more would keep everybody else's saves waiting
 MOST_COLUMNS = 60
 SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
 SAVE_AS_CSV = "Open it in the spreadsheet, choose Save as, and pick CSV (text)."
