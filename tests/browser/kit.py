@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -13,6 +14,8 @@ import pytest
 from playwright.sync_api import Page
 
 from tests.faults import servers
+from tests.web.empty_logbook import empty_logbook
+from webapp.store.engine import LOGBOOK_FILE
 
 AN_EVENING = datetime(2026, 4, 3, 20, 2, tzinfo=UTC)
 UPRIGHT, LYING, PHONE = (820, 1180), (1180, 820), (390, 844)
@@ -152,6 +155,8 @@ def serving(place: Path, fill: Callable[[Path], None] | None = None) -> Iterator
     folder.mkdir(parents=True)
     if fill:
         fill(folder)
+    if not (folder / LOGBOOK_FILE).exists():
+        shutil.copy(empty_logbook(), folder)
     clock_file.write_text(AN_EVENING.isoformat())
     served = Served(folder, clock_file)
     try:

@@ -12,26 +12,16 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
-from tests.conftest import A_SPRING_DAY
+from tests.web.empty_logbook import empty_logbook
 from tests.web.quick_start import quick_app, quick_engine
 from webapp import templating
 from webapp.clock import Clock
 from webapp.settings import Settings
 from webapp.store import engine as engine_module
 from webapp.store.engine import Store, open_store
-from webapp.store.migrate import bring_up_to_date
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
 
 Save = Callable[..., AbstractContextManager[UnitOfWork]]
-
-
-@pytest.fixture(scope="session")
-def empty_logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An up-to-date empty logbook, made once; each test gets a copy, for migrating takes a while."""
-    made = open_store(tmp_path_factory.mktemp("empty"))
-    bring_up_to_date(made, A_SPRING_DAY)
-    made.close()
-    return made.file
 
 
 @pytest.fixture(autouse=True)
@@ -47,9 +37,9 @@ def _words_unmarked(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def logbook_folder(settings: Settings, empty_logbook: Path) -> Path:
+def logbook_folder(settings: Settings) -> Path:
     settings.data_folder.mkdir(parents=True)
-    shutil.copy(empty_logbook, settings.data_folder)
+    shutil.copy(empty_logbook(), settings.data_folder)
     return settings.data_folder
 
 
