@@ -29,7 +29,7 @@ from webapp.forms.logbook_output import (
     SoakAnswer,
 )
 from webapp.services.batch_rows import aware, kept, row_id
-from webapp.services.fitting import belief_of, newest_fit, newest_summary
+from webapp.services.fitting import current_belief, newest_summary, readings_used
 from webapp.services.logbook_rows import Ends, LogRow, find_batches
 from webapp.services.whole_book import by_id, grouped
 from webapp.store.tables import Bar, Batch, Instrument, Item, Photo, Reading, Step
@@ -170,18 +170,17 @@ def answer_belief(belief: ShopBelief) -> BeliefAnswer:
 
 def answer_fit(session: Session) -> NewestFitAnswer:
     """Return the newest fit that this model made."""
-    row = newest_fit(session)
-    if row is None:
+    newest, known = newest_summary(session), current_belief(session)
+    if newest is None:
         return NewestFitAnswer(model_version=MODEL_VERSION, fit=None)
-    belief = answer_belief(belief_of(row).belief.of_fires())
     fit = FitAnswer(
-        id=row.id or 0,
-        created_at=aware(row.created_at),
-        model_version=row.model_version,
-        readings_used=[int(key) for key in row.reading_ids],
-        coupons=belief.coupons,
-        settled=bool(row.summary["settled"]),
-        summary=row.summary,
-        belief=belief,
+        id=newest.fit_id,
+        created_at=aware(newest.created_at),
+        model_version=MODEL_VERSION,
+        readings_used=readings_used(session, newest.fit_id),
+        coupons=known.coupons,
+        settled=bool(newest.summary["settled"]),
+        summary=dict(newest.summary),
+        belief=answer_belief(known.belief),
     )
     return NewestFitAnswer(model_version=MODEL_VERSION, fit=fit)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from hashlib import sha256
 from threading import Lock
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from sqlmodel import Session, col, delete, select
 
@@ -17,6 +18,8 @@ from webapp.services.observations import Told
 from webapp.store.errors import NotFound
 from webapp.store.tables import Fit, Plan
 from webapp.store.unit_of_work import UnitOfWork
+
+Value = TypeVar("Value")
 
 STILL_ASKED = timedelta(minutes=10)  # a plan is worked out from a fit some seconds before it is saved with it
 
@@ -45,39 +48,54 @@ def current_belief(session: Session, *fires: str) -> CurrentBelief:
 
     fires : keys of those whose own luck is asked for too; a plan asks for none, as its fire is still to come
     """
-    known = _newest_known(session)
-    if known is None:
+    standing = _standing(session)
+    if standing is None:
         return CurrentBelief(handbook_belief())
-    return replace(known, belief=known.belief.of_fires(*fires))
+    belief = _BELIEFS.of(standing, lambda: ShopBelief.from_dict(_column(session, standing, Fit.belief)))
+    summary = _SUMMARIES.of(standing, lambda: _column(session, standing, Fit.summary))
+    return CurrentBelief(belief.of_fires(*fires), standing.fit_id, belief.coupons, summary)
 
 
-def _newest_known(session: Session) -> CurrentBelief | None:
-    """Return what the newest fit believes; unpacked once, for it is large in an old logbook.
+@dataclass(frozen=True)
+class _Standing:
+    """The newest fit, known by its file, number, moment and readings: it is never changed once it stands."""
 
-    One is kept, and a fit is never changed once it stands: it is known by its file, number and moment.
-    """
+    file: str
+    fit_id: int
+    created_at: datetime
+    fingerprint: str
+
+
+class _LastOne(Generic[Value]):
+    """Something of the newest fit, unpacked once: it is large in an old logbook, so one is kept."""
+
+    def __init__(self) -> None:
+        """Begin empty."""
+        self._kept: dict[_Standing, Value] = {}
+        self._lock = Lock()
+
+    def of(self, standing: _Standing, unpack: Callable[[], Value]) -> Value:
+        """Return what is kept of a fit, or unpack it and forget the one before."""
+        with self._lock:
+            if standing not in self._kept:
+                found = unpack()
+                self._kept.clear()
+                self._kept[standing] = found
+            return self._kept[standing]
+
+
+_BELIEFS: _LastOne[ShopBelief] = _LastOne()
+_SUMMARIES: _LastOne[dict[str, Any]] = _LastOne()
+
+
+def _standing(session: Session) -> _Standing | None:
     query = select(Fit.id, Fit.created_at, Fit.fingerprint).where(Fit.model_version == MODEL_VERSION)
     found = session.exec(query.order_by(col(Fit.id).desc()).limit(1)).first()
-    if found is None:
-        return None
-    key = (str(session.get_bind()), *found)
-    with _unpacking:
-        if key not in _UNPACKED:
-            row = session.get_one(Fit, found[0])
-            _UNPACKED.clear()
-            _UNPACKED[key] = belief_of(row)
-            session.expunge(row)
-        return _UNPACKED[key]
+    return _Standing(str(session.get_bind()), found[0] or 0, found[1], found[2]) if found else None
 
 
-_UNPACKED: dict[tuple[object, ...], CurrentBelief] = {}
-_unpacking = Lock()
-
-
-def belief_of(row: Fit) -> CurrentBelief:
-    """Return what a stored fit believes."""
-    belief = ShopBelief.from_dict(row.belief)
-    return CurrentBelief(belief, row.id, belief.coupons, row.summary)
+def _column(session: Session, standing: _Standing, column: Any) -> dict[str, Any]:
+    return dict(session.exec(select(column).where(Fit.id == standing.fit_id)).one())
 
 
 def newest_fit(session: Session) -> Fit | None:
@@ -87,10 +105,18 @@ def newest_fit(session: Session) -> Fit | None:
 
 
 def newest_summary(session: Session) -> FitSummary | None:
-    """Return what is to be said of the newest fit, without its belief, which is large in an old logbook."""
-    query = select(Fit.id, Fit.created_at, Fit.summary).where(Fit.model_version == MODEL_VERSION)
-    found = session.exec(query.order_by(col(Fit.id).desc()).limit(1)).first()
-    return FitSummary(found[0] or 0, found[1], dict(found[2])) if found is not None else None
+    """Return what is to be said of the newest fit, to be read and not to be changed."""
+    standing = _standing(session)
+    if standing is None:
+        return None
+    summary = _SUMMARIES.of(standing, lambda: _column(session, standing, Fit.summary))
+    return FitSummary(standing.fit_id, standing.created_at, summary)
+
+
+def readings_used(session: Session, fit_id: int) -> list[int]:
+    """Return the numbers of the readings that a fit used."""
+    found = session.exec(select(Fit.reading_ids).where(Fit.id == fit_id)).one()
+    return [int(key) for key in found]
 
 
 def learnt_by(session: Session, fit_id: int) -> ShopBelief:

@@ -44,11 +44,13 @@ def likely_causes(
     """Return what the readings of each odd fire point to, by the fire's id; nothing where they do not."""
     scores = _scores_by_fire(summary["predictions"], rows)
     cracked = {event.batch_id for event in events if event.kind == SEAL_EVENT}
+    whole = {str(one["fire"]): float(one["score"]) for one in summary["fires"]}
+    tins = _fires_of_tins(rows)
     found = {}
     for fire_id, how in odd.items():
         own = [batch for batch in rows.batches.values() if batch.fire_id == fire_id]
         marks = _marks(scores.get(fire_id, ()))
-        likely = _by_readings(how, marks, own, cracked) or _tired_pack(how, fire_id, summary, rows)
+        likely = _by_readings(how, marks, own, cracked) or _tired_pack(how, fire_id, whole, tins)
         if likely is not None:
             found[fire_id] = likely
     return found
@@ -122,15 +124,21 @@ def _by_boxes(how: str, boxes: Mapping[int, float], own: Sequence[Batch]) -> Lik
     return None
 
 
-def _tired_pack(how: str, fire_id: int, summary: Mapping[str, Any], rows: FitRows) -> Likely | None:
-    """Return that a tin is worn out, where its newest fires up to this one all lean to the shallow side."""
-    if how != "shallow":
-        return None
-    scores = {str(one["fire"]): float(one["score"]) for one in summary["fires"]}
+def _fires_of_tins(rows: FitRows) -> list[Mapping[int, date]]:
+    """Return the fires of each tin, with their days."""
     fires: defaultdict[int, dict[int, date]] = defaultdict(dict)
     for batch in rows.batches.values():
         fires[batch.mix_id][batch.fire_id] = batch.day
-    for days in fires.values():
+    return list(fires.values())
+
+
+def _tired_pack(
+    how: str, fire_id: int, scores: Mapping[str, float], tins: Sequence[Mapping[int, date]]
+) -> Likely | None:
+    """Return that a tin is worn out, where its newest fires up to this one all lean to the shallow side."""
+    if how != "shallow":
+        return None
+    for days in tins:
         if fire_id not in days:
             continue
         so_far = sorted((day, fire) for fire, day in days.items() if day <= days[fire_id])[-TIRED_FIRES:]
