@@ -3,8 +3,9 @@
 A line is JSON: `folder`, and if wanted `port`, `clock` (a file that tells the moment), `fault` (a file that
 names a fault of the disk) and `quick_fits` (the careful sums, which take half a minute, are left out:
 `tests/web/test_fit_keeper.py` has them). What is started is a process of its own, forked before anything is
-opened, that runs what `casewright serve` runs. Its number is said here, its address by itself, as the
-command does. So a server costs a tenth of what it takes to load the app for each.
+opened, that runs what `casewright serve` runs, but that no page is got ready at its start: a test opens few.
+Its number is said here, its address by itself, as the command does. So a server costs a tenth of what it
+takes to load the app for each.
 """
 
 from __future__ import annotations
@@ -48,8 +49,13 @@ def at_rest(keeper: FitKeeper, *_: object) -> None:
     keeper.state = FitState()
 
 
+async def stay_cold(_: object) -> None:
+    """Get no page ready."""
+
+
 def run(asked: dict[str, str]) -> None:
     """Be the server that was asked for, until it is stopped."""
+    serve.warm_up = stay_cold
     if "quick_fits" in asked:
         FitKeeper.refine = at_rest  # type: ignore[method-assign]
     clock = FileClock(Path(asked["clock"])) if "clock" in asked else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 import threading
 import webbrowser
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import typer
 import uvicorn
+from fastapi import FastAPI
 
 from webapp.app import create_app
 from webapp.clock import SystemClock
@@ -28,6 +30,7 @@ from webapp.gate.door import Door
 from webapp.settings import Settings
 from webapp.store.errors import StoreError
 from webapp.store.folder_lock import hold_folder
+from webapp.warm_up import warm_up
 
 ONLY_HERE = Network()
 READ_ALONG = (
@@ -36,12 +39,13 @@ READ_ALONG = (
 
 
 class AnnouncedServer(uvicorn.Server):
-    """A server that says its address once it answers, and opens the browser there."""
+    """A server that says its address once it answers, opens the browser there, and gets its pages ready."""
 
-    def __init__(self, config: uvicorn.Config, settings: Settings, open_browser: bool) -> None:
+    def __init__(self, app: FastAPI, config: uvicorn.Config, settings: Settings, open_browser: bool) -> None:
         """Hold what to announce."""
         super().__init__(config)
-        self.settings, self.open_browser = settings, open_browser
+        self.app, self.settings, self.open_browser = app, settings, open_browser
+        self._warming: asyncio.Task[None] | None = None
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, then announce."""
@@ -52,6 +56,13 @@ class AnnouncedServer(uvicorn.Server):
             announce_to_tablets(self.settings)
         if self.open_browser:
             threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
+        self._warming = asyncio.create_task(warm_up(self.app))
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Stop getting pages ready, then stop."""
+        if self._warming is not None:
+            self._warming.cancel()
+        await super().shutdown(sockets)
 
 
 def serve(data_folder: Path, host: str, port: int, open_browser: bool, network: Network = ONLY_HERE) -> None:
@@ -92,8 +103,9 @@ def announce_to_tablets(settings: Settings) -> None:
 
 def run_app(settings: Settings, listeners: list[socket.socket], open_browser: bool) -> None:
     """Serve on the ports that are taken already."""
+    app = create_app(settings)
     config = uvicorn.Config(
-        create_app(settings),
+        app,
         http=PatientProtocol,
         ws="none",
         log_level="warning",
@@ -108,4 +120,4 @@ def run_app(settings: Settings, listeners: list[socket.socket], open_browser: bo
         # an open keep-alive connection must not hold up a stop
         timeout_graceful_shutdown=STOP_WITHIN_S,
     )
-    AnnouncedServer(config, settings, open_browser).run(sockets=listeners)
+    AnnouncedServer(app, config, settings, open_browser).run(sockets=listeners)
