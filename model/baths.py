@@ -191,11 +191,10 @@ class Baths:
         film = numbers["film"] + numbers["film_per_K"] * cold
         film = film * film_by_size_breen_westwater_1962(size_m, numbers["wave_mm"] * 1e-3)
         peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * cold)
-        levels = np.log([numbers["convection"] * (end - bath_C), peak, peak])
-        knots = np.stack([end, full, wet, breaks])[:, None]
-        spans = np.diff(knots, axis=0)
-        slopes = np.diff(levels[:, None], axis=0) / np.maximum(spans[:2], 1e-9)
-        return Curve(bath_C[None], film[None], knots[:-1], spans, levels[:1], slopes)
+        start, full_log = np.log(numbers["convection"] * (end - bath_C)), np.log(peak)
+        low, span = np.stack([end, wet])[:, None], np.stack([full - end, breaks - wet])[:, None]
+        slope = (full_log - start) / np.maximum(span[0], 1e-9)
+        return Curve(bath_C[None], film[None], low, span, start[None], slope)
 
 
 def _numbers(kind: BathKind) -> dict[str, float]:

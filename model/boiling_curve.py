@@ -36,9 +36,9 @@ class Curve:
     """Heat flux against surface temperature at one bath temperature; fields (k, M), Celsius and W/m2.
 
     film : transfer of the vapour film [W/m2 K]
-    low_C, span_K : (3, k, M) where three stretches begin, and their widths: boiling sets in, is in full,
-        gives way to the film
-    log_start, log_slopes : logarithm of the flux where boiling ends; its slopes, (2, k, M) [1/K]
+    low_C, span_K : (2, k, M) where two stretches begin, and their widths: boiling sets in, and gives way to
+        the film; between them it is in full
+    log_start, log_slope : logarithm of the flux where boiling ends, and its slope as it sets in [1/K]
     k is 1, or as many as the temperatures that are asked for at once: arrays of one shape are far quicker.
     """
 
@@ -47,16 +47,15 @@ class Curve:
     low_C: Array
     span_K: Array
     log_start: Array
-    log_slopes: Array
+    log_slope: Array
 
     def flux(self, surface_C: Array) -> Array:
         """Heat flux at a surface temperature, (k, M) [C] to the same [W/m2]."""
         within = np.minimum(np.maximum(surface_C - self.low_C, 0.0), self.span_K)
         above_K = surface_C - self.bath_C
-        rise = self.log_slopes * within[:2]
-        boiling = np.exp(self.log_start + rise[0] + rise[1])
+        boiling = np.exp(self.log_start + self.log_slope * within[0])
         wet = boiling * np.minimum(above_K * self._per_end_K, 1.0)  # below the end of boiling, convection
-        dry_share = within[2] * self._per_width_K
+        dry_share = within[1] * self._per_width_K
         return np.asarray(wet + dry_share * (self.film * above_K - wet))
 
     def for_temperatures(self, count: int) -> Curve:
@@ -71,4 +70,4 @@ class Curve:
     @cached_property
     def _per_width_K(self) -> Array:
         """One over the stretch in which the film breaks down [1/K]."""
-        return np.asarray(1.0 / self.span_K[2])
+        return np.asarray(1.0 / self.span_K[1])

@@ -18,9 +18,9 @@ from model.diffusivity import Diffusivity, diffusivity_agren_1986
 from model.errors import NotPossible
 from model.grid import Grid
 from model.implicit import rosenbrock_step
-from model.line import Line
 from model.profile import CarbonProfile, DepthStatus, depth_at_carbon, signed_depth_at_carbon
 from model.ranges import MODEL_TEMPERATURE_K, Range, check
+from model.reached import Reached
 from model.segments import Segment, Supply, held, sealed, steady
 from model.stretch import Stretch
 from model.transport import Saturation, Transport
@@ -33,17 +33,15 @@ __all__ = [
     "Supply",
     "depth_at_carbon",
     "held",
+    "reach_carbon",
     "sealed",
     "signed_depth_at_carbon",
     "solve_carbon",
-    "solve_carbon_states",
     "steady",
 ]
 
 Array = NDArray[np.float64]
 
-DENSITY_kg_per_m3 = 7600.0
-"""Density of austenite near 925 C (value from memory); it only turns wt% into mass."""
 DEFAULT_TOLERANCE = 2.0e-3
 """Error allowed in one step, root mean square over the cells of the worst member [wt%]. With the default
 cells, depths after 4 h at 925 C lie within 0.15 % of a converged answer (convergence test)."""
@@ -77,10 +75,10 @@ def solve_carbon(
 ) -> CarbonProfile:
     """Return the carbon profile after the last segment.
 
-    parameters, raises, source : as `solve_carbon_states`
+    parameters, raises, source : as `reach_carbon`
     returns : the profile of all members
     """
-    solved = solve_carbon_states(
+    reached = reach_carbon(
         grid,
         start_carbon_wt,
         segments,
@@ -88,10 +86,10 @@ def solve_carbon(
         saturation_wt=saturation_wt,
         tolerance=tolerance,
     )
-    return solved[-1][-1]
+    return reached[-1][-1].profile
 
 
-def solve_carbon_states(
+def reach_carbon(
     grid: Grid,
     start_carbon_wt: Array,
     segments: Sequence[Segment],
@@ -99,37 +97,33 @@ def solve_carbon_states(
     diffusivity: Diffusivity = diffusivity_agren_1986,
     saturation_wt: Saturation = unlimited_saturation,
     tolerance: float = DEFAULT_TOLERANCE,
-) -> list[tuple[CarbonProfile, ...]]:
-    """Return the carbon profiles of every segment: at its recorded fractions, then at its end.
+) -> list[tuple[Reached, ...]]:
+    """Return the states of every segment: at its recorded fractions, then at its end.
 
     grid : one section for all members, or one a member
     start_carbon_wt : (M,) or (1,) even carbon, or (M, n) on the grid's cells [wt%], 0 to 6.67
     segments : one or more stretches, in order; only as far as the steel is austenite
     diffusivity : of carbon [wt%] and temperature [K], broadcast [m2/s]
-    saturation_wt : most carbon that austenite dissolves, of temperature (M,) [wt%]; what is above it is
-        carbide, stays where it is, and counts as carbon. No surface is fed beyond it: a carbide skin is
+    saturation_wt : most carbon that austenite dissolves, of temperature (M,) or (k, M) [wt%]; what is above
+        it is carbide, stays where it is, and counts as carbon. No surface is fed beyond it: a carbide skin is
         not modelled
     tolerance : error allowed in one step [wt%], above 0
-    returns : for each segment a tuple of profiles
+    returns : for each segment a tuple of states, whose profiles are worked out when asked for
     raises : OutOfRange, NotPossible
-    source : Fick's second law; see `transport` and `implicit`
+    source : Fick's second law; see `stretch` and `implicit`
     """
     if not segments:
         raise NotPossible("segments", "there is no stretch to solve", "Give at least one.")
     start = _start(grid, start_carbon_wt, segments)
     transport = Transport.on(grid, len(start), diffusivity, saturation_wt)
-    nodes = transport.line.laid(start, 0.0)
-    profile = _profile(grid, transport.line, nodes, start[:, 0], start[:, -1])
+    last = Reached(grid, transport.line, transport.line.laid(start, 0.0))
     clock = _Clock(tolerance, _FIRST_STEP_s)
-    states: list[tuple[CarbonProfile, ...]] = []
+    states: list[tuple[Reached, ...]] = []
     for segment in segments:
-        kept: list[CarbonProfile] = []
         stretch = Stretch.of(transport, segment)
-        for moment, reached in _march(stretch, nodes, clock):
-            nodes = reached
-            kept.append(profile_of(grid, stretch, nodes, moment, profile))
-        states.append(tuple(kept))
-        profile = kept[-1]
+        march = _march(stretch, last.nodes, clock)
+        states.append(tuple(Reached(grid, last.line, nodes, stretch, s, last) for s, nodes in march))
+        last = states[-1][-1]
     return states
 
 
@@ -189,24 +183,3 @@ def _check_ends(path: str, values: Array, allowed: Range) -> None:
     """Raise OutOfRange where any value, or a NaN, lies outside a range."""
     check(path, float(values.min()), allowed)
     check(path, float(values.max()), allowed)
-
-
-def profile_of(grid: Grid, stretch: Stretch, nodes: Array, s: float, before: CarbonProfile) -> CarbonProfile:
-    """Return the profile of a state in a stretch.
-
-    nodes : (N,) as `implicit` has them; s : fraction of the stretch [-]
-    before : the profile at its start, from which members that it does not touch keep their faces
-    """
-    lasts = stretch.segment.duration_s > 0.0
-    line = stretch.transport.line
-    outer, inner = line.apart(stretch.face_carbon(nodes, *stretch.at(s)))
-    outer = np.where(lasts, outer, before.surface_carbon_wt)
-    return _profile(grid, line, nodes, outer, np.where(lasts, inner, before.inner_surface_carbon_wt))
-
-
-def _profile(grid: Grid, line: Line, nodes: Array, surface_wt: Array, inner_wt: Array) -> CarbonProfile:
-    """Return the profile of a state, its gains as mass per area of each face."""
-    outer, inner = line.apart((-DENSITY_kg_per_m3 / 100.0) * nodes[line.faces])
-    inner_area = np.broadcast_to(grid.area[:, -1], inner.shape)
-    per_area = np.divide(inner, inner_area, out=np.zeros_like(inner), where=grid.inner_fed > 0.0)
-    return CarbonProfile(grid, line.cells_of(nodes).copy(), surface_wt, inner_wt, outer, per_area)

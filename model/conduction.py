@@ -33,6 +33,7 @@ at the face overshoot, at hundreds of tiny steps; the method's order does not de
 _APART_K: Final = np.array([[0.0], [SLOPE_STEP_K], [-AHEAD_K]])
 AT_ONCE: Final = len(_APART_K)
 """Surface temperatures that are asked for at once."""
+_PER_K: Final = 1.0 / _APART_K[1:]
 
 
 class Heat(NamedTuple):
@@ -47,17 +48,35 @@ class Heat(NamedTuple):
         return Heat(content, np.where(kept, moved.given_off, self.given_off))
 
 
+class _Lost(NamedTuple):
+    """What an end face loses, and how it answers to the temperature of its cell.
+
+    flow : (M,) out of it [W/m2]; through : conductance of its half cell [W/m2 K]
+    slopes : (2, M) of the flux, on the spot and over the fall of a step, none below 0 [W/m2 K]
+    """
+
+    flow: Array
+    through: Array
+    slopes: Array
+
+    def conductance(self) -> Array:
+        """How the flow answers where the flux falls steepest, (M,) [W/m2 K]."""
+        steepest = np.maximum(self.slopes[0], self.slopes[1])
+        return np.asarray(steepest * self.through / (self.through + steepest))
+
+
 class _Flow(NamedTuple):
     """Heat flows of one moment, and what the matrix needs.
 
     net : (M, n) into each cell [W/m2 of the outer face]; given_off : (M,) through both faces [W/m2]
-    conductance : (M, n + 1) of each face, end faces by how they answer to the end cell [W/m2 K]
+    conductance : (M, n + 1) of each face but the ends [W/m2 K]; lost : at the ends
     capacity : (M, n) heat capacity [J/m3 K]
     """
 
     net: Array
     given_off: Array
     conductance: Array
+    lost: list[_Lost]
     capacity: Array
 
 
@@ -78,11 +97,13 @@ class _End(NamedTuple):
 class Conduction:
     """Conduction in the cells of a grid, with heat leaving the outer face and, in part, the inner one.
 
-    volume_m : of the cells, as `Grid` has it; half_gap : (M, n - 1) half of area over distance [1/m]
+    volume_m, twice_volume_m : of the cells, as `Grid` has it, and its double
+    half_gap : (M, n - 1) half of area over distance [1/m]
     surface : heat flux against surface temperature; ends : the faces that lose heat, the outer one first
     """
 
     volume_m: Array
+    twice_volume_m: Array
     half_gap: Array
     surface: SurfaceFlux
     ends: tuple[_End, ...]
@@ -99,7 +120,7 @@ class Conduction:
         ends = [_End.of(0, grid.area[:, 0], half_gap[:, 0])]
         if inner_share.any():
             ends.append(_End.of(-1, grid.area[:, -1] * inner_share, half_gap[:, -1]))
-        return cls(grid.volume_m, half_gap[:, 1:-1], surface, tuple(ends))
+        return cls(grid.volume_m, 2.0 * grid.volume_m, half_gap[:, 1:-1], surface, tuple(ends))
 
     def flow(self, content: Array, mixture: Mixture) -> _Flow:
         """Return the heat flows at a heat content, (M, n) [J/m3]."""
@@ -110,24 +131,24 @@ class Conduction:
         inner = conductance[:, 1:-1]
         np.multiply(conductivity[:, :-1] + conductivity[:, 1:], self.half_gap, out=inner)
         np.multiply(inner, temperature[:, :-1] - temperature[:, 1:], out=flow[:, 1:-1])
-        for end in self.ends:
-            flow[:, end.cell], conductance[:, end.cell] = self._face(
-                end, temperature[:, end.cell], conductivity[:, end.cell]
-            )
-        given_off = flow[:, 0] + flow[:, -1]
-        flow[:, 0] = -flow[:, 0]
-        return _Flow(flow[:, :-1] - flow[:, 1:], given_off, conductance, capacity)
+        lost = [self._lost(end, temperature[:, end.cell], conductivity[:, end.cell]) for end in self.ends]
+        given_off = lost[0].flow
+        flow[:, 0] = -given_off
+        if len(lost) > 1:
+            flow[:, -1] = lost[1].flow
+            given_off = given_off + lost[1].flow
+        return _Flow(flow[:, :-1] - flow[:, 1:], given_off, conductance, lost, capacity)
 
-    def _face(self, end: _End, cell: Array, conductivity: Array) -> tuple[Array, Array]:
-        """Return the flow out of an end face and how it answers to the end cell's temperature.
+    def _lost(self, end: _End, cell: Array, conductivity: Array) -> _Lost:
+        """Return what an end face loses.
 
         The half cell is so thin that one Newton step from the cell's temperature finds the surface's.
         """
         through = conductivity * end.gap
-        flux, beyond, ahead = self.surface(cell + _APART_K) * end.area
-        slope = np.maximum((beyond - flux) / SLOPE_STEP_K, 0.0)
-        steepest = np.maximum((flux - ahead) / AHEAD_K, slope)
-        return flux * through / (through + slope), steepest * through / (through + steepest)
+        fluxes = self.surface(cell + _APART_K) * end.area
+        flux = fluxes[0]
+        slopes = np.maximum((fluxes[1:] - flux) * _PER_K, 0.0)
+        return _Lost(flux * through / (through + slopes[0]), through, slopes)
 
     def step(
         self, heat: Heat, mixture: Mixture, step_s: Array, source: Array | float = 0.0
@@ -136,7 +157,7 @@ class Conduction:
 
         heat : the state; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
         source : (M, n) heat set free evenly over the step [J/m3]
-        Returns the new state; the error and the fall of each cell, (M, n) each [K].
+        Returns the new state; the error and the rise of each cell, (M, n) each [K].
         Source: Verwer et al. 1999, ROS2, in changes of temperature.
         """
         volume, pace = self.volume_m, step_s[:, None]
@@ -146,15 +167,17 @@ class Conduction:
         first = solve(pace * now.net + freed)
         content = now.capacity * first
         ahead = self.flow(heat.content + content, mixture)
-        second = solve(pace * ahead.net + freed - (2.0 * volume) * content)
+        second = solve(pace * ahead.net + freed - self.twice_volume_m * content)
         both = first + second
         rise = first + 0.5 * both
         off = now.given_off + ahead.given_off + GAMMA * self._through_faces(now, both)
         moved = Heat(heat.content + now.capacity * rise, heat.given_off + 0.5 * step_s * off)
-        return moved, 0.5 * np.abs(both), -rise
+        return moved, 0.5 * np.abs(both), rise
 
     def _factored(self, flow: _Flow, reach: Array) -> Callable[[Array], Array]:
         """Return the solver of V capacity + reach * conductances, whose answer is a temperature change."""
+        for end, lost in zip(self.ends, flow.lost, strict=True):
+            flow.conductance[:, end.cell] = lost.conductance()
         coupling = reach * flow.conductance
         diagonal = self.volume_m * flow.capacity
         diagonal += coupling[:, :-1]
@@ -171,4 +194,5 @@ class Conduction:
 
     def _through_faces(self, flow: _Flow, change_K: Array) -> Array:
         """Return what leaves by the faces for a change of temperature, (M,) [W/m2], as the matrix has it."""
-        return np.asarray(sum(flow.conductance[:, end.cell] * change_K[:, end.cell] for end in self.ends))
+        leaves = flow.conductance[:, 0] * change_K[:, 0]
+        return np.asarray(leaves + flow.conductance[:, -1] * change_K[:, -1])

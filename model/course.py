@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.austenite import carbon_at_ln_activity, cementite_read_wt
-from model.carbon import CarbonProfile, solve_carbon_states
+from model.carbon import CarbonProfile, reach_carbon
 from model.errors import NotPossible
 from model.grid import Grid
 from model.heat_course import Course, cooling_course, warming
@@ -165,14 +165,14 @@ def carbon_course(
     cells : cells through the section; tolerance_wt : error allowed in one step [wt%]
     Returns one state a hot step, in order.
     Raises NotPossible if nothing is heated.
-    Source: `carbon.solve_carbon_states` with Agren 1986; nothing moves below Ac1.
+    Source: `carbon.reach_carbon` with Agren 1986; nothing moves below Ac1.
     """
     courses = [_segments(members, place) for place in range(len(hot_steps(members.processes[0])))]
     if not courses:
         raise NotPossible("steps", "nothing is heated", "Add a soak or a reheat.")
     grid = grid_of(members, cells)
 
-    states = solve_carbon_states(
+    states = reach_carbon(
         grid,
         start_carbon(members, grid),
         [segment for way_up, course in courses for segment in (*way_up, *course)],
@@ -181,9 +181,9 @@ def carbon_course(
     )
     found, last = [], -1
     for way_up, course in courses:
-        warmed = states[last + len(way_up)][-1] if way_up else None
+        warmed = states[last + len(way_up)][-1].profile if way_up else None
         last += len(way_up) + len(course)
-        found.append(StepCarbon(states[last][-1], warmed))
+        found.append(StepCarbon(states[last][-1].profile, warmed))
     return found
 
 

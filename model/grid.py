@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,10 @@ class Grid:
         """
         if cells < 4:
             raise NotPossible("cells", f"{cells} cells cannot carry a profile", "Use 4 or more.")
+        return _of_one(sections[0], cells) if len(sections) == 1 else cls._laid(sections, cells)
+
+    @classmethod
+    def _laid(cls, sections: Sequence[Section], cells: int) -> Grid:
         for section in sections:
             _refuse_impossible(section)
         depth = np.array([_through(section) for section in sections])
@@ -96,6 +101,12 @@ class Grid:
         """
         content: Array = np.sum(self.volume_m * carbon_wt, axis=1)
         return content
+
+
+@lru_cache(maxsize=256)
+def _of_one(section: Section, cells: int) -> Grid:
+    """Return the grid of one section: the same few are asked for all day."""
+    return Grid._laid([section], cells)
 
 
 def _refuse_impossible(section: Section) -> None:

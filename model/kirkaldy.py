@@ -145,7 +145,11 @@ class Kinetics:
         return Brake(self.brake_row, self.brake_scale)
 
     def paces(self, temperature_K: Array) -> Paces:
-        """Rates at a temperature, (M, t, n) [K] to the same [1/s]; none at an infinite one.
+        """Rates at a temperature, (M, t, n) [K] to the same [1/s]; none at an infinite one."""
+        return Paces(*self.all_paces(temperature_K))
+
+    def all_paces(self, temperature_K: Array) -> Array:
+        """Return the rates of ferrite, pearlite and bainite as one array, (3, M, t, n); as `paces`.
 
         Source: equations for tF, tP, tB of the paper, turned over; pearlite only above the bainite start.
         """
@@ -153,15 +157,21 @@ class Kinetics:
         inverse = (-1.0 / GAS_CONSTANT_CAL) / temperature_K
         diffusion = np.exp(PEARLITE_ENERGY * inverse)
         below_ae3 = np.maximum(self.ae3_C - temperature_C, 0.0)
-        ferrite = self.ferrite * (below_ae3 * below_ae3 * below_ae3) * np.exp(FERRITE_ENERGY * inverse)
         below_ae1 = np.maximum(self.ae1_C - temperature_C, 0.0)
-        pearlite = self.pearlite * (below_ae1 * below_ae1 * below_ae1) * diffusion
+        below_bs = np.maximum(self.bs_C - temperature_C, 0.0)
+        found = np.empty((3, *below_ae3.shape))
+        ferrite, pearlite, bainite = found
+        np.multiply(self.ferrite, below_ae3 * below_ae3 * below_ae3, out=ferrite)
+        ferrite *= np.exp(FERRITE_ENERGY * inverse)
+        np.multiply(self.pearlite, below_ae1 * below_ae1 * below_ae1, out=pearlite)
+        pearlite *= diffusion
         if self.has_alloy:
             slower = np.exp((PEARLITE_ENERGY - ALLOY_PEARLITE_ENERGY) * inverse)
             pearlite /= 1.0 + self.alloy_pearlite * slower
-        below_bs = np.maximum(self.bs_C - temperature_C, 0.0)
-        pearlite[below_bs > 0.0] = 0.0
-        return Paces(ferrite, pearlite, self.bainite * (below_bs * below_bs) * diffusion)
+        pearlite *= below_bs <= 0.0
+        np.multiply(self.bainite, below_bs * below_bs, out=bainite)
+        bainite *= diffusion
+        return found
 
     @cached_property
     def has_alloy(self) -> bool:

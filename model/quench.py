@@ -7,7 +7,7 @@ caller brings, told of each step and asked for its heat.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, Protocol
 
 import numpy as np
@@ -19,7 +19,7 @@ from model.cooling import Cooling, Recorded
 from model.errors import NotPossible
 from model.grid import Grid
 from model.process import Section, Shape
-from model.steel_heat import AUSTENITE, PRODUCT, Metal, Mixture
+from model.steel_heat import Metals
 from model.units import ZERO_CELSIUS_K
 
 Array = NDArray[np.float64]
@@ -63,21 +63,13 @@ _AS_LONG: Final = np.ones(1)
 class Progress(Protocol):
     """What the cooling does to the steel: told of every step, it gives back heat."""
 
-    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
-        """Take a step of (M,) seconds, 0 for a member that waits, to (M, n) [K].
+    def advance(self, step_s: Array, temperature_C: Array) -> tuple[Array, Array, Array]:
+        """Take a step of (M,) seconds, 0 for a member that waits, to (M, n) [C].
 
         Returns the heat set free in it [J/m3], the share that is still the hot metal, and the greatest pace
         at which what is left may go through its progress integral [1/s], each (M, n).
         """
         ...
-
-
-@dataclass(frozen=True)
-class Metals:
-    """The metal of the section as it goes in, and what it turns into."""
-
-    hot: Metal = AUSTENITE
-    cold: Metal = PRODUCT
 
 
 STEEL: Final = Metals()
@@ -141,7 +133,7 @@ class _Run:
         self.grid, self.air, self.metals, self.progress = grid, air, metals, progress
         self.tolerance_K, self.end_K = tolerance_and_end_K
         self.clock = np.zeros(shape[0])
-        self.mixture = Mixture.of(metals.hot, metals.cold, np.ones(shape))
+        self.mixture = metals.mixed(np.ones(shape))
         temperature_C = np.repeat((start_K - ZERO_CELSIUS_K)[:, None], shape[1], axis=1)
         self.heat = Heat(self.mixture.heat(temperature_C), np.zeros(shape[0]))
         self.inner_share = BORE_SHARE * grid.inner_fed
@@ -169,8 +161,8 @@ class _Run:
         warms = bool(np.isfinite(baths.capacity_J_per_K).any())
         for _ in range(MOST_STEPS):
             left_s = np.maximum(until_s - self.clock, 0.0)  # round-off must not turn the time back
-            is_cold = (temperature_C <= end_C).all(axis=1)
-            step_s = np.where(is_cold, 0.0, np.minimum(wanted_s, left_s))
+            is_cold = np.logical_and.reduce(temperature_C <= end_C, axis=1)
+            step_s = np.minimum(wanted_s, left_s) * ~is_cold
             if not np.count_nonzero(step_s):
                 return
             taken_s, wanted_s = self._step(conduction, step_s)
@@ -206,13 +198,16 @@ class _Run:
         """
         # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
         taken_up = self.freed * (np.minimum(step_s, self.freed_over_s) / self.freed_over_s)[:, None]
-        moved, error_K, fall_K = conduction.step(self.heat, self.mixture, step_s, taken_up)
-        error = excess = (np.maximum(self.seen, UNSEEN_SHARE) * error_K).max(axis=1) / self.tolerance_K
+        moved, error_K, change_K = conduction.step(self.heat, self.mixture, step_s, taken_up)
+        error = excess = (
+            np.maximum.reduce(np.maximum(self.seen, UNSEEN_SHARE) * error_K, axis=1) / self.tolerance_K
+        )
         if self.progress is not None:
             counts = np.minimum(self.hurry_per_s * (step_s / FULL_HURRY)[:, None], self.seen)
-            excess = np.maximum(error, (fall_K * fall_K * counts).max(axis=1) / LARGEST_DROP_K**2)
+            change = np.maximum.reduce(change_K * change_K * counts, axis=1)
+            excess = np.maximum(error, change / LARGEST_DROP_K**2)
         kept, taken_s = excess <= 1.0, step_s
-        if kept.all():
+        if np.count_nonzero(kept) == len(kept):
             self.heat = moved
         else:
             self.heat, taken_s, taken_up = (
@@ -222,8 +217,9 @@ class _Run:
             )
         self.clock, self.freed = self.clock + taken_s, self.freed - taken_up
         # at a bend of the flux the error falls slower than the order says
-        most = np.where(error > 1.0, LARGEST_AFTER_ERROR, LARGEST_GROWTH)
-        return taken_s, step_s * np.minimum(np.maximum(0.9 / np.sqrt(excess + 1e-6), LEAST_GROWTH), most)
+        most = LARGEST_GROWTH - (LARGEST_GROWTH - LARGEST_AFTER_ERROR) * (error > 1.0)
+        growth = np.maximum(0.9 / np.sqrt(excess + 1e-6), LEAST_GROWTH)
+        return taken_s, step_s * np.minimum(growth, most)
 
     def _advance(self, taken_s: Array) -> tuple[Array, Array]:
         """Let what forms form in the step, its heat to be taken up in the next.
@@ -234,10 +230,10 @@ class _Run:
         self.seen = (temperature_C > SEEN_TO_C).astype(float)
         if self.progress is None:
             return temperature_C, _AS_LONG
-        freed, hot_share, self.hurry_per_s = self.progress.advance(taken_s, temperature_C + ZERO_CELSIUS_K)
+        freed, hot_share, self.hurry_per_s = self.progress.advance(taken_s, temperature_C)
         self.freed = self.freed + freed
-        self.freed_over_s = np.where(taken_s > 0.0, taken_s, self.freed_over_s)
-        rise_K = (freed / capacity * self.seen).max(axis=1)
-        self.mixture = Mixture.of(self.metals.hot, self.metals.cold, hot_share)
+        np.copyto(self.freed_over_s, taken_s, where=taken_s > 0.0)
+        rise_K = np.maximum.reduce(freed / capacity * self.seen, axis=1)
+        self.mixture = self.metals.mixed(hot_share)
         self.heat = Heat(self.mixture.heat(temperature_C), self.heat.given_off)
         return temperature_C, np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))

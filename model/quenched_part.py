@@ -22,7 +22,7 @@ from model.quench import END_K, quench, quench_grid
 from model.steels import Composition
 from model.structure import Hot, hot_phases, retained_share
 from model.transformation import Forming, Products, transform
-from model.units import celsius_to_kelvin
+from model.units import ZERO_CELSIUS_K, celsius_to_kelvin
 
 Array = NDArray[np.float64]
 
@@ -32,6 +32,7 @@ RATE_TOLERANCE_K: Final = 14.0
 BARE_SHARE: Final = 0.01
 """Share formed above 704 C up to which a cooling counts as one in which nothing forms [-]: its heat holds
 the cell back by 1.5 K of the 50 over which the rate is taken."""
+_RATE_TO_C: Final = RATE_AT_K - 0.5 * RATE_SPAN_K - ZERO_CELSIUS_K
 _BOILS_AWAY_K: Final = np.full(1, np.inf)
 """Stands for the warmest a bath can be, where the film holds to the lowest temperature."""
 
@@ -131,10 +132,10 @@ class _Watched:
         """Watch from the start."""
         self.forming, self.formed_above = forming, np.zeros(len(forming.left))
 
-    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
+    def advance(self, step_s: Array, temperature_C: Array) -> tuple[Array, Array, Array]:
         """Take one step, as `quench.Progress` says."""
-        told = self.forming.advance(step_s, temperature_K)
-        above = temperature_K > RATE_AT_K - 0.5 * RATE_SPAN_K
+        told = self.forming.advance(step_s, temperature_C)
+        above = temperature_C > _RATE_TO_C
         if np.count_nonzero(above):
             formed = (1.0 - self.forming.left) * above
             self.formed_above = np.maximum(self.formed_above, formed.max(axis=1))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cached_property
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -40,7 +40,6 @@ TRANSFORMATION_HEAT_J_PER_KG: Final = 80.0e3
 """Heat given off when austenite becomes anything else [J/kg]; 75-90 for pearlite, value from memory."""
 
 
-@cache
 def _numbers(metal: Metal) -> Array:
     """Return heat capacity per volume, its slope, conductivity and its slope, as (4, 1, 1)."""
     of_capacity = metal.density * metal.specific_heat, metal.density * metal.specific_heat_slope
@@ -66,8 +65,7 @@ class Mixture(NamedTuple):
         hot_share : (M, n) or broadcasting, 0 to 1 [-]
         Source: mixture by share, which is exact for the heat and a mean for the conductivity.
         """
-        of_cold = _numbers(cold)
-        return cls(*(of_cold + (_numbers(hot) - of_cold) * hot_share))
+        return Metals(hot, cold).mixed(hot_share)
 
     def heat(self, temperature_C: Array) -> Array:
         """Heat content above 0 C, (M, n) [J/m3]."""
@@ -76,7 +74,8 @@ class Mixture(NamedTuple):
     def answer(self, heat: Array) -> tuple[Array, Array]:
         """Temperature [C] and heat capacity [J/m3 K] at a heat content, each (M, n); inverse of `heat`."""
         doubled = heat + heat
-        capacity = np.sqrt(np.maximum(self.capacity * self.capacity + self.capacity_slope * doubled, _LEAST))
+        # in a wild trial step the square may fall below nothing: its size keeps it finite
+        capacity = np.sqrt(np.abs(self.capacity * self.capacity + self.capacity_slope * doubled))
         return doubled / (self.capacity + capacity), capacity
 
     def conducts(self, temperature_C: Array) -> Array:
@@ -84,5 +83,20 @@ class Mixture(NamedTuple):
         return self.conductivity + self.conductivity_slope * temperature_C
 
 
-_LEAST: Final = 1.0
-"""Square of a heat capacity that nothing here reaches [J2/m6 K2]: keeps a wild trial step finite."""
+@dataclass(frozen=True)
+class Metals:
+    """The metal of a section as it goes in, and what it turns into."""
+
+    hot: Metal = AUSTENITE
+    cold: Metal = PRODUCT
+
+    def mixed(self, hot_share: Array) -> Mixture:
+        """Return a mixture with so much of the hot metal; as `Mixture.of`."""
+        of_cold, to_hot = self._ends
+        return Mixture(*(of_cold + to_hot * hot_share))
+
+    @cached_property
+    def _ends(self) -> tuple[Array, Array]:
+        """Numbers of the cold metal, and how far they are from those of the hot one, (4, 1, 1) each."""
+        of_cold = _numbers(self.cold)
+        return of_cold, _numbers(self.hot) - of_cold

@@ -18,7 +18,7 @@ from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, Kinetics, TimeFactor
 from model.progress_integral import share_after, share_and_braked
 from model.steel_heat import AUSTENITE, TRANSFORMATION_HEAT_J_PER_KG
 from model.steels import Composition, koistinen_rate_van_bohemen_2012, ms_van_bohemen_2012
-from model.units import celsius_to_kelvin, kelvin_to_celsius
+from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
 
@@ -109,7 +109,7 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
 
 def _paces(kinetics: Kinetics, temperature_K: Array, hot: NDArray[np.bool_]) -> Array:
     """Return the paces of ferrite, pearlite and bainite in (3, M, t, n), none where it is not hot."""
-    return np.stack(kinetics.paces(np.where(hot, temperature_K, np.inf)))
+    return kinetics.all_paces(np.where(hot, temperature_K, np.inf))
 
 
 class _Reached(NamedTuple):
@@ -173,21 +173,20 @@ class Forming:
         self.austenite, self.heat_J_per_m3 = austenite, austenite * HEAT_J_PER_M3
         self.never_hot = 1.0 - austenite
         at_K = np.linspace(*NOSES_K, NOSE_POINTS)[None, :, None]
-        self.swiftest_per_s = np.max(sum(self.kinetics.paces(at_K)), axis=1)
+        self.swiftest_per_s = self.kinetics.all_paces(at_K).sum(axis=0).max(axis=1)
         self.spent = np.zeros((3, *shape))
         self.paces: Array | None = None
         self.still_pacing = False
         self.diffusional, self.left = np.ones_like(carbon_wt), np.ones_like(carbon_wt)
         self.lowest_C = np.full_like(carbon_wt, np.inf)
 
-    def advance(self, step_s: Array, temperature_K: Array) -> tuple[Array, Array, Array]:
+    def advance(self, step_s: Array, temperature_C: Array) -> tuple[Array, Array, Array]:
         """Take one step, as `quench.Progress` says."""
-        temperature_C = kelvin_to_celsius(temperature_K)
         np.minimum(self.lowest_C, temperature_C, out=self.lowest_C)
         hot = temperature_C > self.ms_C
         is_hot = bool(np.count_nonzero(hot))
         if is_hot or self.still_pacing:
-            self._diffuse(step_s, temperature_K, hot)
+            self._diffuse(step_s, celsius_to_kelvin(temperature_C), hot)
         self.still_pacing = is_hot
         below_ms_K = np.maximum(self.ms_C - self.lowest_C, 0.0)
         left = np.minimum(self.diffusional * np.exp(self.falls_per_K * below_ms_K), self.left)

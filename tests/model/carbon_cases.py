@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from model.carbon import Segment, sealed
+from model.carbon import CarbonProfile, Segment, reach_carbon, sealed
 from model.process import Section, Shape
 
 HOUR_s = 3600.0
@@ -44,3 +44,8 @@ def full_history() -> list[Segment]:
         Segment(one(HOUR_s / 2), one(1190.0), one(1020.0), pack, pack),
         Segment(one(1200.0), one(1043.0), one(1043.0), sealed),
     ]
+
+
+def solve_carbon_states(*asked, **options) -> list[tuple[CarbonProfile, ...]]:
+    """Return the profiles of every segment, all that `reach_carbon` came to."""
+    return [tuple(state.profile for state in states) for states in reach_carbon(*asked, **options)]

@@ -13,7 +13,6 @@ from model.carbon import (
     held,
     sealed,
     solve_carbon,
-    solve_carbon_states,
     steady,
 )
 from model.errors import NotPossible, OutOfRange
@@ -29,6 +28,7 @@ from tests.model.carbon_cases import (
     hold,
     one,
     pack,
+    solve_carbon_states,
 )
 
 # --- carbon is neither made nor lost -------------------------------------------------------------

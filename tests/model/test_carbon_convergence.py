@@ -13,7 +13,6 @@ from model.carbon import (
     Segment,
     depth_at_carbon,
     held,
-    profile_of,
     solve_carbon,
     steady,
 )
@@ -21,6 +20,7 @@ from model.diffusivity import constant_diffusivity
 from model.grid import Grid
 from model.implicit import rosenbrock_step
 from model.process import Section, Shape
+from model.reached import Reached
 from model.stretch import Stretch
 from model.transport import Transport
 from tests.model.carbon_cases import (
@@ -117,7 +117,7 @@ def march(section: Section, cells: int, steps: int) -> CarbonProfile:
     nodes = transport.line.laid(start.carbon_wt, 0.0)
     for k in range(steps):
         nodes, _ = rosenbrock_step(stretch, nodes, k / steps, 1.0 / steps)
-    return profile_of(grid, stretch, nodes, 1.0, start)
+    return Reached(grid, transport.line, nodes, stretch, 1.0).profile
 
 
 def constant_and_rising(carbon_wt: np.ndarray, temperature_K: np.ndarray) -> np.ndarray:

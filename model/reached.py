@@ -1,0 +1,59 @@
+"""A state that the carbon solver has come to, and its profile, which is worked out when it is asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.grid import Grid
+from model.line import Line
+from model.profile import CarbonProfile
+from model.stretch import Stretch
+
+Array = NDArray[np.float64]
+
+DENSITY_kg_per_m3 = 7600.0
+"""Density of austenite near 925 C (value from memory); it only turns wt% into mass."""
+
+
+@dataclass(frozen=True)
+class Reached:
+    """The nodes of all members at a moment: few of a process are looked at, and each costs a step or two.
+
+    nodes : (N,) carbon of the cells [wt%], and less what came in at the faces [wt% m]
+    stretch, s : where that is, as a fraction of the stretch; None before the first
+    before : the state at the end of the stretch before; without it no member keeps its faces
+    """
+
+    grid: Grid
+    line: Line
+    nodes: Array
+    stretch: Stretch | None = None
+    s: float = 0.0
+    before: Reached | None = None
+
+    @cached_property
+    def profile(self) -> CarbonProfile:
+        """Carbon by depth, and what came in."""
+        outer, inner = self.line.apart((-DENSITY_kg_per_m3 / 100.0) * self.nodes[self.line.faces])
+        fed, area = self.grid.inner_fed > 0.0, np.broadcast_to(self.grid.area[:, -1], inner.shape)
+        inner = np.divide(inner, area, out=np.zeros_like(inner), where=fed)
+        cells = self.line.cells_of(self.nodes).copy()
+        return CarbonProfile(self.grid, cells, *self._faces_wt, outer, inner)
+
+    @cached_property
+    def _faces_wt(self) -> tuple[Array, Array]:
+        """Carbon at outer and inner faces, (M,) each; members that the stretch leaves alone keep theirs."""
+        if self.stretch is None:
+            return self.line.apart(self.nodes[self.line.ends])
+        lasts = self.stretch.segment.duration_s > 0.0
+        if self.before is not None and not lasts.any():
+            return self.before._faces_wt
+        found = self.line.apart(self.stretch.face_carbon(self.nodes, *self.stretch.at(self.s)))
+        if self.before is None or lasts.all():
+            return found
+        outer, inner = (np.where(lasts, *both) for both in zip(found, self.before._faces_wt, strict=True))
+        return outer, inner
