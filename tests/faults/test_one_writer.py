@@ -34,7 +34,6 @@ OPEN_THE_BOOK = {
     "services/backup.py": "reads a copy",
     "services/restore.py": "looks at what is to be put back, read-only",
     "gate/door_file.py": "a file of its own: who may come in",
-    "services/bring_in.py": "a copy in memory, to show what would be kept",
 }
 OPENERS = ("sqlite3.connect", "create_engine", "sqlalchemy.create_engine", "make_engine")
 BAR = {"name": "Grey rod", "grade": "1018", "carbon_low_wt": "0.15", "carbon_high_wt": "0.2"}
