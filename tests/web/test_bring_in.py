@@ -189,11 +189,13 @@ def test_refused_rows_come_back_as_a_table_with_the_reason_and_can_be_sent_again
 
 
 def test_many_problems_are_all_counted_and_a_few_shown_and_the_table_has_each(client: TestClient) -> None:
-    bad = "\n".join(f";{day}.4.2024;900;4;milk {day};;;;12;60;;" for day in range(1, 31) for _ in (1, 2))
+    days = [day for day in range(1, 31) for _ in (1, 2)]
+    bad = "\n".join(f";{day}.4.2024;900;4;milk {day};;;;12;{70 + day};;" for day in days)
     path, _, query = looked_at(client, f"{HEADING}\n{bad}\n").partition("?")
     page = client.get(f"{path}?{query}").text
-    assert "<b>60 problems</b>, the first 40 of them" in page
-    assert page.count("<b>Row ") == 40
+    assert "120 problems, 60 different ones; the first 40:" in page
+    assert "<b>Rows 2 and 3, Quench</b>" in page
+    assert page.count("<b>Row") == 40
     assert page.count("Quench: “milk") == 20
     assert "And 10 more words" in page
     content = client.get(f"{path}/refused.csv?{query}").content.decode("utf-8-sig")

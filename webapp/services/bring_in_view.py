@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
@@ -20,6 +21,7 @@ from webapp.services.sheet_text import Sheet
 from webapp.services.showing import Showing
 
 PROBLEMS_SHOWN = 40
+ROWS_NAMED = 5
 STRANGERS_SHOWN = 20
 SAMPLES = 3
 UNNAMED = "table"
@@ -40,6 +42,14 @@ class RowView:
 
 
 @dataclass(frozen=True)
+class ProblemView:
+    """One problem with the rows that have it."""
+
+    rows: str
+    words: str
+
+
+@dataclass(frozen=True)
 class BringInView:
     """The page of one table before it is put in."""
 
@@ -54,7 +64,8 @@ class BringInView:
     rows: tuple[RowView, ...]
     more_rows: int
     counts: str
-    problems: tuple[Problem, ...]
+    problems: tuple[ProblemView, ...]
+    counted: str
     more_problems: int
     warning: str
 
@@ -70,6 +81,7 @@ def view_table(
     """Return the page of a table that was sent."""
     sheet, how, problems = looked.sheet, looked.how, looked.problems
     wrong = {problem.row for problem in problems}
+    alike = _alike(problems)
     before = brought_before(session, key)
     told = f"This very file was brought in before, on {showing.day(before.created_at)}." if before else ""
     return BringInView(
@@ -84,10 +96,40 @@ def view_table(
         rows=tuple(_row_view(row, how, showing, row.row.number in wrong) for row in looked.first),
         more_rows=max(len(sheet.rows) - ROWS_SHOWN, 0),
         counts=looked.counts,
-        problems=tuple(problems[:PROBLEMS_SHOWN]),
-        more_problems=max(len(problems) - PROBLEMS_SHOWN, 0),
+        problems=tuple(alike[:PROBLEMS_SHOWN]),
+        counted=_counted(len(problems), len(alike)),
+        more_problems=max(len(alike) - PROBLEMS_SHOWN, 0),
         warning=told,
     )
+
+
+def _alike(problems: Sequence[Problem]) -> list[ProblemView]:
+    """Return problems with the rows that have the same one, so that a word said often is told once."""
+    rows: dict[tuple[str, str], list[int]] = {}
+    for problem in problems:
+        rows.setdefault((problem.heading, problem.words), []).append(problem.row)
+    return [ProblemView(_rows(found, heading), words) for (heading, words), found in rows.items()]
+
+
+def _rows(found: Sequence[int], heading: str) -> str:
+    """Return rows in words with their column, as in Rows 2, 9, 16 and 126 more, Box."""
+    if found[0] == 0:
+        return ""
+    named = [str(row) for row in found[:ROWS_NAMED]]
+    if len(found) > ROWS_NAMED:
+        named.append(f"{len(found) - ROWS_NAMED:,} more")
+    rows = f"{', '.join(named[:-1])} and {named[-1]}" if len(named) > 1 else named[0]
+    column = f", {heading}" if heading else ""
+    return f"{'Rows' if len(found) > 1 else 'Row'} {rows}{column}"
+
+
+def _counted(problems: int, kinds: int) -> str:
+    """Return how many problems there are, where rows share them or not all are shown."""
+    if problems == kinds <= PROBLEMS_SHOWN:
+        return ""
+    of = f", {kinds:,} different ones" if kinds < problems else ""
+    shown = f"; the first {PROBLEMS_SHOWN}" if kinds > PROBLEMS_SHOWN else ""
+    return f"{problems:,} problems{of}{shown}:"
 
 
 def _as_read(asked: BringInAsked, how: HowRead) -> BringInAsked:
