@@ -10,7 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from html import escape
+from typing import NamedTuple
 from zlib import crc32
 
 from webapp.services.help_words import BY_KEY, WORDS, Word
@@ -46,6 +48,7 @@ PASSING = re.compile(
 TOLD = re.compile(r'data-told="([^"]+)"')  # a word that the page itself tells
 VOID = {"br", "hr", "img", "input", "meta", "link", "wbr", "col", "path", "circle", "use"}
 FOOT = "</main>"
+TEXTS_KEPT = 4096  # most texts and tags of a page stand on the next one too
 
 
 # A sentence lies at the end of the part of the page its word stands in, and goes where that is carried.
@@ -63,7 +66,16 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Open:
+class Tag:
+    """A tag: of which element, whether it ends one, and whether no mark may stand in it or it is folded."""
+
+    name: str
+    ends: bool
+    closes: bool
+    folds: bool
+
+
+class Open(NamedTuple):
     """An element around the place that is read: whether no mark may stand in it, or it is folded."""
 
     name: str
@@ -147,7 +159,8 @@ FORMS = by_start()
 A_WORD = re.compile(r"[a-z0-9]+", re.IGNORECASE)
 
 
-def words_in(text: str) -> list[tuple[str, int, int]]:
+@lru_cache(maxsize=TEXTS_KEPT)
+def words_in(text: str) -> tuple[tuple[str, int, int], ...]:
     """Return the words of the trade in a text, in order: key, first letter, end."""
     words, done = [], 0
     for begins in A_WORD.finditer(text):
@@ -159,7 +172,7 @@ def words_in(text: str) -> list[tuple[str, int, int]]:
                 done = found.end()
                 words.append((key, at, done))
                 break
-    return words
+    return tuple(words)
 
 
 def find_places(pieces: Sequence[str]) -> Found:
@@ -185,20 +198,28 @@ def find_places(pieces: Sequence[str]) -> Found:
     return Found(places, ends, [word for word in nowhere if word not in places and word not in told])
 
 
-def after_tag(stack: list[Open], tag: str, at: int) -> list[Open]:
+def after_tag(stack: list[Open], text: str, at: int) -> list[Open]:
     """Return which elements are open after the tag that is the page's piece `at`."""
-    found = TAG.match(tag)
-    if found is None or found.group(2) in VOID or tag.endswith("/>"):
+    tag = read_tag(text)
+    if tag is None:
         return stack
-    closing, name = found.groups()
-    if closing:
-        last = next((n for n in range(len(stack) - 1, 0, -1) if stack[n].name == name), len(stack))
+    if tag.ends:
+        last = next((n for n in range(len(stack) - 1, 0, -1) if stack[n].name == tag.name), len(stack))
         return stack[:last]
     above = stack[-1]
-    passing = name != "form" and PASSING.search(tag) is not None
-    is_folded = above.is_folded or (name == "details" and " open" not in tag)
-    home = at if name in HOMES else above.home
-    return [*stack, Open(name, above.is_closed or passing or name in CLOSED, is_folded, home)]
+    home = at if tag.name in HOMES else above.home
+    return [*stack, Open(tag.name, above.is_closed or tag.closes, above.is_folded or tag.folds, home)]
+
+
+@lru_cache(maxsize=TEXTS_KEPT)
+def read_tag(text: str) -> Tag | None:
+    """Return what a tag does to what is open; None where that is nothing."""
+    found = TAG.match(text)
+    if found is None or found.group(2) in VOID or text.endswith("/>"):
+        return None
+    closing, name = found.groups()
+    closes = name in CLOSED or (name != "form" and PASSING.search(text) is not None)
+    return Tag(name, bool(closing), closes, name == "details" and " open" not in text)
 
 
 def name_of(word: Word, suffix: str) -> str:
