@@ -45,6 +45,12 @@ function put(form, content) {
   }
 }
 
+// What a fold holds: one in which nothing was typed stays shut.
+function holds(fold) {
+  const fields = [...fold.querySelectorAll("input, select, textarea")];
+  return JSON.stringify(fields.map(({ checked, value }) => [checked, value]));
+}
+
 function tell(form, at) {
   const line = document.createElement("p");
   line.className = "bar restored";
@@ -76,8 +82,10 @@ function restore(form) {
   const before = JSON.stringify(contentOf(form).filter(([name]) => name !== "form_id"));
   const after = JSON.stringify(draft.content.filter(([name]) => name !== "form_id"));
   if (before === after) return;
+  const folds = [...form.querySelectorAll("details")];
+  const bare = folds.map(holds);
   put(form, draft.content);
-  for (const folded of form.querySelectorAll("details")) folded.open = true;
+  folds.filter((fold, at) => holds(fold) !== bare[at]).forEach((fold) => (fold.open = true));
   tell(form, draft.at);
   form.dispatchEvent(new Event("change", { bubbles: true }));
 }
