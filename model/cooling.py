@@ -110,17 +110,23 @@ class Recorded:
 
     def cooling(self, grid: Grid, baths: Baths, entry_s: Array) -> Cooling:
         """Return the whole of it."""
-        seconds, bath_K = np.stack(self.seconds, axis=1), np.stack(self.bath_K, axis=1)
-        temperature_K = np.stack(self.temperature_C, axis=1) + ZERO_CELSIUS_K
+        seconds, bath_K = _in_turn(self.seconds), _in_turn(self.bath_K)
+        temperature_K = _in_turn(self.temperature_C) + ZERO_CELSIUS_K
         return Cooling(
             depth_m=grid.centres_m,
             seconds=seconds,
             temperature_K=temperature_K,
             bath_K=bath_K,
-            given_off_J_per_m2=np.stack(self.given_off, axis=1),
+            given_off_J_per_m2=_in_turn(self.given_off),
             entry_s=entry_s,
             film_s=_film_seconds(baths, seconds, temperature_K[:, :, 0], bath_K, entry_s),
         )
+
+
+def _in_turn(states: list[Array]) -> Array:
+    """Return states of all members, (M, ...) each, as (M, t, ...)."""
+    joined = np.concatenate(states).reshape(len(states), *states[0].shape)
+    return np.ascontiguousarray(joined.swapaxes(0, 1))
 
 
 def _film_seconds(baths: Baths, seconds: Array, surface_K: Array, bath_K: Array, entry_s: Array) -> Array:

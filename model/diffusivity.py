@@ -60,6 +60,11 @@ class AgrenAt:
         rise = (8339.9 * SITES_PER_WEIGHT) * inverse * even
         return cls(even, rise, SITES_PER_WEIGHT * rise, (26436.0 * SITES_PER_WEIGHT) * beyond)
 
+    def for_nodes(self, nodes: int) -> AgrenAt:
+        """Return the same of (M,) temperatures with so many nodes each, (M * nodes,)."""
+        each = (self.even, self.rise, self.bend, self.growth)
+        return AgrenAt(*(values.repeat(nodes) for values in each))
+
     def __call__(self, carbon_wt: Array, out: Array, spare: Array) -> Array:
         """Fill an array with the diffusivity [m2/s], as `OfCarbon` says."""
         over_iron = np.divide(carbon_wt, np.subtract(100.0, carbon_wt, out=spare), out=spare)
@@ -171,7 +176,7 @@ def at_temperature(diffusivity: Diffusivity, temperature_K: Array, nodes: int) -
     source : of the formula
     """
     if diffusivity is diffusivity_agren_1986:
-        return AgrenAt.of(np.repeat(temperature_K, nodes))
+        return AgrenAt.of(temperature_K).for_nodes(nodes)
 
     def filled(carbon_wt: Array, out: Array, _spare: Array) -> Array:
         found = diffusivity(carbon_wt.reshape(-1, nodes), temperature_K[:, None])

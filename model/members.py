@@ -47,12 +47,7 @@ class Members:
             raise NotPossible("steps", "the processes have different steps", "Solve them apart.")
         counts = [drawn.draws for drawn in constants]
         stacked = {
-            field.name: np.concatenate(
-                [
-                    np.broadcast_to(getattr(drawn, field.name), (count,))
-                    for drawn, count in zip(constants, counts, strict=True)
-                ]
-            )
+            field.name: _joined([getattr(drawn, field.name) for drawn in constants], counts)
             for field in fields(Constants)
         }
         row = np.repeat(np.arange(len(processes)), counts)
@@ -93,3 +88,10 @@ class Members:
         """The bar's own carbon, (M,) [wt%]."""
         stated = self.spread([process.steel.composition.C for process in self.processes])
         return np.maximum(stated + self.constants.base_carbon_shift_wt, 0.0)
+
+
+def _joined(values: Sequence[Array], counts: Sequence[int]) -> Array:
+    """Return values of several processes in a row, each of its own (count,) or one for all its draws."""
+    return np.concatenate(
+        [one if len(one) == count else one.repeat(count) for one, count in zip(values, counts, strict=True)]
+    )
