@@ -38,9 +38,14 @@ class Course:
         seconds = np.array([_padded(history.seconds, most) for history in histories])[members.row]
         kelvin = np.array([_padded(history.temperature_K, most) for history in histories])[members.row]
         kelvin = kelvin + members.constants.temperature_bias_K[:, None]
-        lag_s = members.spread(lag_share) * members.constants.lag_s
+        course, lag_s = (
+            cls(seconds - seconds[:, :1], kelvin),
+            members.spread(lag_share) * members.constants.lag_s,
+        )
+        if not lag_s.any():
+            return course
         boxed = members.spread([process.box is not None for process in members.processes])
-        return cls(seconds - seconds[:, :1], kelvin).after(lag_s, LAG_SMOOTHING * (1.0 - boxed))
+        return course.after(lag_s, LAG_SMOOTHING * (1.0 - boxed))
 
     def after(self, lag_s: Array, smoothing: Array | float = LAG_SMOOTHING) -> Course:
         """Return the course without its first seconds, (M,) 0 or more."""

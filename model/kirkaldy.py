@@ -184,7 +184,13 @@ class Kinetics:
 
     def filled(self, shape: tuple[int, ...]) -> Kinetics:
         """Return the same with every field of one shape, (M, 1, n): far quicker on few cells."""
-        return self._each(lambda value: np.broadcast_to(value, shape).copy())
+
+        def fill(value: Array) -> Array:
+            filled = np.empty(shape, dtype=value.dtype)
+            filled[...] = value
+            return filled
+
+        return self._each(fill)
 
     def _each(self, change: Callable[[Array], Array]) -> Kinetics:
         changed = {each.name: change(getattr(self, each.name)) for each in fields(self)}

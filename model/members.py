@@ -92,6 +92,6 @@ class Members:
 
 def _joined(values: Sequence[Array], counts: Sequence[int]) -> Array:
     """Return values of several processes in a row, each of its own (count,) or one for all its draws."""
-    return np.concatenate(
-        [one if len(one) == count else one.repeat(count) for one, count in zip(values, counts, strict=True)]
-    )
+    rows = zip(values, counts, strict=True)
+    each = [own if len(own) == count else own.repeat(count) for own, count in rows]
+    return each[0] if len(each) == 1 else np.concatenate(each)

@@ -134,7 +134,10 @@ def _reached(kinetics: Kinetics, spent: Array) -> _Reached:
 
 def _rises(values: Array, start: float = 0.0) -> Array:
     """Return the rise of each time over the one before."""
-    return np.diff(values, axis=1, prepend=start)
+    rises = np.empty_like(values)
+    np.subtract(values[:, :1], start, out=rises[:, :1])
+    np.subtract(values[:, 1:], values[:, :-1], out=rises[:, 1:])
+    return rises
 
 
 def _claim(alone: Array) -> Array:

@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from model.units import kelvin_to_celsius
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -29,3 +34,9 @@ class Warned:
 def say_heats(words: str, heats_K: Mapping[str, float], say: Callable[[float], str]) -> str:
     """Return words with their heats [K] as `say` puts one."""
     return words.format_map({name: say(heat_K) for name, heat_K in heats_K.items()})
+
+
+def middle(draws: Array) -> float:
+    """Return the median of draws, (draws,): numpy's own, a tenth of its price for few."""
+    ordered = np.sort(draws)
+    return float(0.5 * (ordered[(len(draws) - 1) // 2] + ordered[len(draws) // 2]))

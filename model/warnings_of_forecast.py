@@ -21,7 +21,7 @@ from model.process import Carburize, EvenOut, HotStep, PackSupply, Process, Rehe
 from model.profile import CarbonProfile
 from model.traverse import CaseDepth
 from model.units import celsius_to_kelvin, kelvin_to_celsius
-from model.warned import Warned
+from model.warned import Warned, middle
 from model.warnings_of_quench import warnings_of_quench
 
 Array = NDArray[np.float64]
@@ -113,7 +113,7 @@ def _about_step(members: Members, place: int, step: HotStep, profile: CarbonProf
         )
         heats_K = {"hottest": hottest_K, "lively": celsius_to_kelvin(LIVELY_FROM_C)}
         yield Warned("almost_no_case", path, text, heats_K)
-    if step.lag_share > 0.0 and np.median(members.constants.lag_s) * step.lag_share > step.history.duration_s:
+    if step.lag_share > 0.0 and middle(members.constants.lag_s) * step.lag_share > step.history.duration_s:
         text = "The box may take longer to warm through than this whole step lasts: most of it is warm-up."
         yield Warned("shorter_than_warm_up", path, text)
     yield from _about_richness(members, place, step, profile)
@@ -146,13 +146,13 @@ def _about_richness(
     if supply is not None:
         feeding = Feeding(members, [supply])
         most_wt = cementite_saturation_wt(hottest_K) / np.where(feeding.held, members.alloy_factor, 1.0)
-        if np.median(feeding.pure_iron_wt(hottest_K) - most_wt) > 0.0:
+        if middle(feeding.pure_iron_wt(hottest_K) - most_wt) > 0.0:
             text = (
-                f"The steel can dissolve no more than about {np.median(most_wt):.2f} % carbon at this "
+                f"The steel can dissolve no more than about {middle(most_wt):.2f} % carbon at this "
                 "heat; more is not counted here, and in truth grows as a brittle carbide skin."
             )
             yield Warned("carbon_above_saturation", path, text)
-    surface = float(np.median(profile.surface_carbon_wt))
+    surface = middle(profile.surface_carbon_wt)
     if surface > RICH_SURFACE_WT:
         text = (
             f"About {surface:.2f} % carbon at the skin: more than the 0.9 to 1.1 that is advised. Free "
@@ -197,8 +197,8 @@ def _about_depth(process: Process, total: CaseDepth) -> Iterator[Warned]:
             "like glass."
         )
         yield Warned("case_too_deep", "section", text)
-    elif float(np.median(total.depth_m)) > DEEPEST_SHARE * thickness:
-        share = float(np.median(total.depth_m)) / thickness
+    elif middle(total.depth_m) > DEEPEST_SHARE * thickness:
+        share = middle(total.depth_m) / thickness
         text = (
             f"The case is {100.0 * share:.0f} % of the thickness a side; over about 17 % the core no "
             "longer carries and a bend goes to a crack. Soak for less, or use thicker stock."

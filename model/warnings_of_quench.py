@@ -20,7 +20,7 @@ from model.hardness import TEMPER_RANGE_K
 from model.members import Members
 from model.process import Carburize, Quench
 from model.units import celsius_to_kelvin, kelvin_to_celsius
-from model.warned import Warned
+from model.warned import Warned, middle
 
 FREE_CARBIDE_SHARE: Final = 0.02
 """Free carbide at the skin from which it is worth a word [-]."""
@@ -49,17 +49,17 @@ def warnings_of_quench(members: Members, finish: Finish, hardened: Hardened) -> 
 
     members : of one process; finish : with a quench; hardened : what it made
     """
-    quenched_K = float(np.median(quench_temperature_K(members)))
+    quenched_K = middle(quench_temperature_K(members))
     place = f"stages[{len(hot_steps(members.processes[0])) - 1}]"
     ac1_K = float(members.ac1_K[0])
     if quenched_K <= ac1_K:
         text = "Quenched from {quenched}, below the {ac1} at which this steel can harden: it stays soft."
         yield Warned("quench_below_ac1", place, text, {"quenched": quenched_K, "ac1": ac1_K})
         return
-    if float(np.median(hardened.carbide[:, 0])) > FREE_CARBIDE_SHARE:
+    if middle(hardened.carbide[:, 0]) > FREE_CARBIDE_SHARE:
         text = "Free carbide is left in the skin at the quench: hard wearing, but edges may chip."
         yield Warned("free_carbide", place, text)
-    if float(np.median(hardened.retained_austenite[:, 0])) > MUCH_RETAINED:
+    if middle(hardened.retained_austenite[:, 0]) > MUCH_RETAINED:
         text = (
             "Much of the skin stays soft austenite after the quench and will read low; a reheat at "
             "about {low} to {high}, or a deep cold straight after the quench, lowers it."
@@ -82,7 +82,7 @@ def warnings_of_reading(reading_HRC: NDArray[np.float64], skin_HV: NDArray[np.fl
 
     reading_HRC : (draws,) as `traverse.rockwell_c_reading`; skin_HV : (draws,) of the face
     """
-    skin, shown = float(np.median(rockwell_c_continued(skin_HV))), float(np.median(reading_HRC))
+    skin, shown = middle(rockwell_c_continued(skin_HV)), middle(reading_HRC)
     if skin - shown > READS_LOW_HRC:
         text = (
             f"A Rockwell C test would show about {shown:.0f} HRC where the skin has {skin:.0f}: its point "
@@ -96,7 +96,7 @@ def _about_bath(quench: Quench, hardened: Hardened) -> Iterator[Warned]:
     group = bath_group(quench.medium)
     if group == "air":
         return
-    film_s = float(np.median(hardened.film_s))
+    film_s = middle(hardened.film_s)
     if film_s > LONG_FILM_S or quench.agitation == "still":
         lasts = f"lasts about {film_s:.1f} s" if film_s > SHORT_FILM_S else "is short"
         text = (
@@ -136,14 +136,14 @@ def _about_temper(finish: Finish) -> Iterator[Warned]:
 def _about_depth_of_hardening(members: Members, hardened: Hardened) -> Iterator[Warned]:
     """Warn of a skin that did not harden right through and of a core that did."""
     hard = hardened.martensite[:, 0] + hardened.retained_austenite[:, 0] + hardened.carbide[:, 0]
-    share = float(np.median(hard))
+    share = middle(hard)
     if share < SLACK_BELOW:
         text = (
             f"Only about {100.0 * share:.0f} % of the skin hardens: the bath is too slow for this steel and "
             "section. A faster bath, a thinner part or an alloy steel hardens it."
         )
         yield Warned("slack_quench", "quench.medium", text)
-    softest_HV = float(np.median(hardened.as_quenched_HV.min(axis=1)))
+    softest_HV = middle(hardened.as_quenched_HV.min(axis=1))
     feeds = any(isinstance(step, Carburize) for step in members.processes[0].steps)
     if feeds and softest_HV > HARD_CORE_HV:
         text = (
