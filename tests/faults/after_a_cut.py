@@ -2,8 +2,9 @@
 
 Of each file: all that was written before its last sync, and of what was written since any part, in any
 combination, each write whole, missing or cut off anywhere. Of each folder: all names as of its last sync,
-and the first few changes of names since (a journalling file system keeps their order). A write that is
-under way harms nothing beside it, as SQLite itself supposes (its "powersafe overwrite").
+and of the changes of names since (made, renamed, deleted) either the first few, as a journalling file system
+keeps their order, or any of them, as one without a journal may; a rename is done or not, never half. A write
+that is under way harms nothing beside it, as SQLite itself supposes (its "powersafe overwrite").
 """
 
 from __future__ import annotations
@@ -50,6 +51,9 @@ class CutDisk:
             self._settle(event.path)
         elif event.what in NAMES:
             self._name(event)
+        elif event.what == "found" and event.path not in self.files:
+            self.files[event.path] = never_synced(event.data)
+            self.since.append((Event("made", event.path), self.files[event.path]))
 
     def _name(self, event: Event) -> None:
         if event.what == "made":
@@ -60,7 +64,7 @@ class CutDisk:
             if not known:
                 self.since.append((event, file))
         elif event.what == "rename":
-            self.files[event.to] = self.files.pop(event.path)
+            self.files[event.to] = self.files.pop(event.path, None) or never_synced(event.data)
             self.since.append((event, self.files[event.to]))
         elif event.what == "delete":
             self.since.append((event, self.files.pop(event.path, None)))
@@ -76,10 +80,18 @@ class CutDisk:
     def left_over(self, chance: random.Random) -> dict[str, bytes | None]:
         """Return the files, and the folders as None, of one disk that a cut at this moment may leave."""
         names = dict(self.safe_names)
-        for entry in self.since[: chance.randint(0, len(self.since))]:
+        in_order = self.since[: chance.randint(0, len(self.since))]
+        for entry in (
+            in_order if chance.random() < 0.5 else [one for one in self.since if chance.random() < 0.5]
+        ):
             name_it(names, *entry)
         keeps = chance.choice((0.0, 0.5, 0.5, 0.9, 1.0))
         return self._reached(names, lambda file: torn(file, chance, keeps))
+
+    def _names_kept(self, chance: random.Random) -> list[tuple[Event, File | None]]:
+        if chance.random() < 0.5:
+            return self.since[: chance.randint(0, len(self.since))]
+        return [entry for entry in self.since if chance.random() < 0.5]
 
     def worst(self) -> dict[str, bytes | None]:
         """Return the disk that holds nothing but what was synced."""
@@ -104,13 +116,18 @@ def apply(content: bytearray, event: Event, kept: int | None = None) -> None:
     content[event.at : event.at + len(data)] = data
 
 
+def never_synced(content: bytes) -> File:
+    """Return a file of which nothing need lie on the disk yet."""
+    return File(since=[Event("write", "", 0, content)])
+
+
 def name_it(names: dict[str, File | None], event: Event, file: File | None) -> None:
     """Do to the names of a disk what was asked."""
     if event.what == "rename":
         names.pop(event.path, None)
     names[event.to or event.path] = file
     if event.what == "delete":
-        names.pop(event.path)
+        del names[event.path]
 
 
 def torn(file: File, chance: random.Random, keeps: float) -> bytes:

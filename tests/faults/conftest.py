@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
@@ -12,6 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.conftest import FixedClock
+from tests.faults.recorded_disk import is_pythons_own, sqlite_library
 from tests.faults.servers import PATIENCE_S, Servers, forked_servers
 from tests.faults.tally import Tally, table_of
 from tests.web.page_forms import begin
@@ -60,6 +62,17 @@ def client(settings: Settings, clock: FixedClock, book: Path) -> Iterator[TestCl
     app = create_app(settings, clock)
     with TestClient(app, base_url=settings.url, follow_redirects=False) as speaking:
         yield speaking
+
+
+@pytest.fixture(scope="session")
+def library() -> Path:
+    """SQLite's own library, which the recorded disk is put before."""
+    found = sqlite_library()
+    if found is None or not is_pythons_own(found):
+        if os.environ.get("CI"):
+            pytest.fail("Python's SQLite is no library of its own here, so nothing can be put before it")
+        pytest.skip("Python's SQLite is no library of its own here, so nothing can be put before it")
+    return found
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

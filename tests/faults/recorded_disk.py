@@ -61,7 +61,9 @@ class Methods(Structure):
 class Event(NamedTuple):
     """One thing asked of the disk.
 
-    what : made, folder, write, truncate, sync (a file), settle (a folder's names), rename, delete, answered
+    what : made, found (as SQLite opens it), folder, write, truncate, sync (a file),
+        settle (a folder's names), rename, delete, answered
+    data : what is written; of a file that is found or renamed, all that is in it
     """
 
     what: str
@@ -132,8 +134,10 @@ class Shim:
         is_new = bool(path) and not os.path.exists(path)
         result: int = self.real.contents.xOpen(self.real_address, name, file, flags, flags_out)
         if result == 0 and path:
-            if is_new:
-                self.disk.events.append(Event("made", path))
+            # one that was there may have been written past SQLite, as a backup is that is unpacked
+            self.disk.events.append(
+                Event("made", path) if is_new else Event("found", path, data=Path(path).read_bytes())
+            )
             self._wrap(file, path)
         return result
 
@@ -192,8 +196,11 @@ def recorded(library: Path) -> Iterator[Disk]:
 
 @contextmanager
 def noted_calls(disk: Disk) -> Iterator[None]:
-    """Note what the app itself syncs, names and deletes. A file's content counts from its sync on."""
-    sync, replace, unlink, mkdir = os.fsync, os.replace, os.unlink, os.mkdir
+    """Note what the app itself syncs, names and deletes. A file's content counts from its sync on.
+
+    Only files are renamed: of a folder all names in it would move, which `after_a_cut.py` does not know.
+    """
+    sync, replace, unlink, mkdir, rmdir = os.fsync, os.replace, os.unlink, os.mkdir, os.rmdir
 
     def noted_sync(handle: int) -> None:
         if disk.fault == "no sync":
@@ -206,23 +213,32 @@ def noted_calls(disk: Disk) -> Iterator[None]:
             disk.events += [Event("made", path, data=Path(path).read_bytes()), Event("sync", path)]
 
     def noted_replace(source: str | Path, target: str | Path) -> None:
+        content = Path(source).read_bytes()
         replace(source, target)
-        disk.events.append(Event("rename", str(source), to=str(target)))
+        disk.events.append(Event("rename", str(source), data=content, to=str(target)))
+
+    def note_gone(path: str | Path, dir_fd: int | None) -> None:
+        folder = "" if dir_fd is None else os.readlink(f"/proc/self/fd/{dir_fd}")
+        disk.events.append(Event("delete", os.path.join(folder, str(path))))
 
     def noted_unlink(path: str | Path, *, dir_fd: int | None = None) -> None:
         unlink(path, dir_fd=dir_fd)
-        folder = "" if dir_fd is None else os.readlink(f"/proc/self/fd/{dir_fd}")
-        disk.events.append(Event("delete", os.path.join(folder, str(path))))
+        note_gone(path, dir_fd)
+
+    def noted_rmdir(path: str | Path, *, dir_fd: int | None = None) -> None:
+        rmdir(path, dir_fd=dir_fd)
+        note_gone(path, dir_fd)
 
     def noted_mkdir(path: str | Path, mode: int = 0o777) -> None:
         mkdir(path, mode)
         disk.events.append(Event("folder", str(path)))
 
-    os.fsync, os.replace, os.unlink, os.mkdir = noted_sync, noted_replace, noted_unlink, noted_mkdir
+    os.fsync, os.replace, os.mkdir = noted_sync, noted_replace, noted_mkdir
+    os.unlink, os.rmdir = noted_unlink, noted_rmdir  # type: ignore[assignment]  # bytes are paths too
     try:
         yield
     finally:
-        os.fsync, os.replace, os.unlink, os.mkdir = sync, replace, unlink, mkdir
+        os.fsync, os.replace, os.mkdir, os.unlink, os.rmdir = sync, replace, mkdir, unlink, rmdir
 
 
 def version_of(library: Path) -> str:

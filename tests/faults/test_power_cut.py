@@ -8,30 +8,29 @@ lies, and bytes that rot after they were written.
 
 from __future__ import annotations
 
-import hashlib
-import os
 import random
-import shutil
 import sqlite3
 import zipfile
-from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
 from tests.conftest import A_SPRING_DAY, FixedClock
-from tests.faults.after_a_cut import CutDisk, File, lay_out, moments
-from tests.faults.recorded_disk import Disk, Event, is_pythons_own, recorded, sqlite_library
+from tests.faults.cuts import Stream, cut_everywhere, only_the_book, settled_book
+from tests.faults.recorded_disk import Disk, recorded
 from tests.faults.tablets import Tablet
 from tests.faults.tally import Tally
-from tests.faults.the_book import lost_or_doubled, rows_that_differ, troubles_of_file
+from tests.faults.the_book import (
+    lost_or_doubled,
+    photos_without_a_file,
+    rows_that_differ,
+    troubles_of_file,
+)
 from tests.migrations.filled import filled
 from tests.web.drawn_photos import disc, plain
-from tests.web.page_forms import begin
-from webapp.app import create_app
+from tests.web.quick_start import quick_app
 from webapp.services.backup import make_backup
 from webapp.settings import Settings
 from webapp.store import engine, photo_files
@@ -39,49 +38,10 @@ from webapp.store.backup import COPIES_FOLDER, copy_database, copy_path
 from webapp.store.damage import find_damage
 from webapp.store.engine import LOGBOOK_FILE, open_store
 from webapp.store.migrate import bring_up_to_date
-from webapp.store.photo_files import PHOTO_FOLDER
 from webapp.store.revision import newest_revision
 
-Check = Callable[[Path, Tablet], list[str]]
 OLDER_FORM = "0007"
 PAGES_BETWEEN_CHECKPOINTS = 20
-
-
-@dataclass
-class Stream:
-    """What was asked of the disk, what lay on it before, and the tablet that had it asked."""
-
-    root: Path
-    events: list[Event]
-    before: dict[str, bytes]
-    tablet: Tablet
-
-
-@pytest.fixture(scope="module")
-def library() -> Path:
-    found = sqlite_library()
-    if found is None or not is_pythons_own(found):
-        if os.environ.get("CI"):
-            pytest.fail("Python's SQLite is no library of its own here, so nothing can be put before it")
-        pytest.skip("Python's SQLite is no library of its own here, so nothing can be put before it")
-    return found
-
-
-def settled_book(folder: Path) -> dict[str, bytes]:
-    """Make a logbook of a shop that has begun, and return what lies in its folder."""
-    settings = Settings(data_folder=folder)
-    with TestClient(create_app(settings), base_url=settings.url, follow_redirects=False) as client:
-        begin(client)
-    return only_the_book(folder)
-
-
-def only_the_book(folder: Path) -> dict[str, bytes]:
-    """Take away what lies beside a logbook that was closed in order, and return the file as it is."""
-    content = (folder / LOGBOOK_FILE).read_bytes()
-    shutil.rmtree(folder)
-    folder.mkdir()
-    (folder / LOGBOOK_FILE).write_bytes(content)
-    return {str(folder / LOGBOOK_FILE): content}
 
 
 def saves_noted(folder: Path, library: Path, saves: int) -> Stream:
@@ -90,7 +50,7 @@ def saves_noted(folder: Path, library: Path, saves: int) -> Stream:
     tablet = Tablet("power", random.Random(8410))
     settings, clock = Settings(data_folder=folder), FixedClock()
     with recorded(library) as disk:
-        app = create_app(settings, clock)
+        app = quick_app(settings, clock)
         store = app.state.context.store
         with store.writer.connect() as connection:
             connection.exec_driver_sql(f"PRAGMA wal_autocheckpoint = {PAGES_BETWEEN_CHECKPOINTS}").fetchone()
@@ -124,12 +84,7 @@ def wrong_after_cut(folder: Path, answered: Tablet) -> list[str]:
     damage = find_damage(folder)
     if damage is not None:
         wrong.append(f"taken for damage at the start: {damage.words}")
-    with closing(sqlite3.connect(book)) as opened:
-        photos = [row[0] for row in opened.execute("SELECT sha256 FROM photo")]
-    for name in photos:
-        file = folder / PHOTO_FOLDER / f"{name}.jpg"
-        if not file.is_file() or hashlib.sha256(file.read_bytes()).hexdigest() != name:
-            wrong.append(f"no whole file of photo {name[:8]}")
+    wrong += photos_without_a_file(folder)
     copies = folder / COPIES_FOLDER
     for copy in copies.glob("*.db") if copies.is_dir() else ():
         wrong += [f"{copy.name}: {trouble}" for trouble in troubles_of_file(copy)]
@@ -142,34 +97,6 @@ def is_whole_zip(file: Path) -> bool:
             return opened.testzip() is None
     except zipfile.BadZipFile:
         return False
-
-
-def cut_everywhere(
-    stream: Stream, place: Path, every: int, samples: int, check: Check = wrong_after_cut
-) -> tuple[int, list[str]]:
-    """Cut at moments all along; return how many disks were opened and what was lost, with where."""
-    chance = random.Random(28)
-    disk = CutDisk(str(stream.root))
-    for path, content in stream.before.items():
-        disk.files[path] = disk.safe_names[path] = File(bytearray(content))
-    wanted, tries, lost = set(moments(stream.events, every)), 0, []
-    told = Tablet("power", chance, [replace(post, led_to="") for post in stream.tablet.sent])
-    answers = {post.form_id: (post, known) for post, known in zip(told.sent, stream.tablet.sent, strict=True)}
-    for index, event in enumerate(stream.events):
-        if index in wanted:
-            for left in (disk.worst(), *(disk.left_over(chance) for _ in range(samples))):
-                tries += 1
-                folder = place / "cut"
-                lay_out(left, disk.root, folder)
-                wrong = check(folder, told)
-                lost += [f"cut before {index}, {event.what} {event.path[-30:]}: {each}" for each in wrong]
-                shutil.rmtree(folder)
-        if event.what == "answered":
-            post, known = answers[event.path]
-            post.led_to = known.led_to
-        disk.go_on(event)
-    lay_out(disk.worst(), disk.root, place / "end")
-    return tries, lost + check(place / "end", told)
 
 
 @pytest.mark.parametrize(
@@ -186,7 +113,7 @@ def test_whatever_a_power_cut_leaves_holds_every_answered_save(
     assert {"write", "sync", "settle", "rename", "made", "answered", "delete"} <= set(done)
     checkpoints = [e for e in stream.events if e.what == "sync" and e.path.endswith(LOGBOOK_FILE)]
     assert len(checkpoints) >= 3, "the WAL must be folded back within the stream, and begun anew"
-    tries, lost = cut_everywhere(stream, tmp_path, every, samples)
+    tries, lost = cut_everywhere(stream, tmp_path, every, samples, wrong_after_cut)
     lost += rows_that_differ(tmp_path / "end")
     tally("power cut", tries, lost)
     assert lost == []
@@ -226,7 +153,7 @@ def test_a_book_that_does_not_wait_for_the_disk_is_found_out(
     hasty = tuple(pragma.replace("synchronous = FULL", "synchronous = NORMAL") for pragma in engine.PRAGMAS)
     assert hasty != engine.PRAGMAS
     monkeypatch.setattr(engine, "PRAGMAS", hasty)
-    _, lost = cut_everywhere(saves_noted(tmp_path / "book", library, 3), tmp_path, 40, 0)
+    _, lost = cut_everywhere(saves_noted(tmp_path / "book", library, 3), tmp_path, 40, 0, wrong_after_cut)
     assert any("lost: " in each for each in lost)
 
 
@@ -236,5 +163,5 @@ def test_a_photo_whose_name_is_not_settled_before_its_row_is_found_out(
     monkeypatch.setattr(photo_files, "_settle", lambda _: None)
     stream = saves_noted(tmp_path / "book", library, 12)
     assert any(post.does == "photo" for post in stream.tablet.answered)
-    _, lost = cut_everywhere(stream, tmp_path, 10_000, 0)
+    _, lost = cut_everywhere(stream, tmp_path, 10_000, 0, wrong_after_cut)
     assert any("no whole file of photo" in each for each in lost)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 from collections import Counter
 from contextlib import closing
@@ -11,7 +12,8 @@ from typing import Any
 from sqlmodel import select
 
 from tests.faults.tablets import Tablet
-from webapp.store.engine import open_store, read
+from webapp.store.engine import LOGBOOK_FILE, open_store, read
+from webapp.store.photo_files import PHOTO_FOLDER
 from webapp.store.tables import Change, Record
 from webapp.store.unit_of_work import plain_fields
 
@@ -34,6 +36,18 @@ def troubles_of_file(file: Path) -> list[str]:
             return found + [f"loose reference {row}" for row in book.execute("PRAGMA foreign_key_check")]
     except sqlite3.Error as error:
         return [f"cannot be read: {error}"]
+
+
+def photos_without_a_file(folder: Path) -> list[str]:
+    """Return the photos that the book names and whose picture does not lie there whole."""
+    with closing(sqlite3.connect(folder / LOGBOOK_FILE)) as book:
+        names = [row[0] for row in book.execute("SELECT sha256 FROM photo")]
+    files = {name: folder / PHOTO_FOLDER / f"{name}.jpg" for name in names}
+    return [
+        f"no whole file of photo {name[:8]}"
+        for name, file in files.items()
+        if not file.is_file() or hashlib.sha256(file.read_bytes()).hexdigest() != name
+    ]
 
 
 def lost_or_doubled(file: Path, tablets: list[Tablet]) -> list[str]:
