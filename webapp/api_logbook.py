@@ -10,7 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.routing import APIRoute
 
 from webapp.dependencies import AppClock, Reading
-from webapp.forms.json_error import ErrorBody, Refused, error_of_query, json_of
+from webapp.forms.json_error import ErrorBody, Refused, error_of_request, json_of
 from webapp.forms.logbook import BatchesQuery, CouponsQuery
 from webapp.forms.logbook_output import BatchesAnswer, CouponsAnswer, ExportAnswer, NewestFitAnswer
 from webapp.services.api_views import answer_batches, answer_coupons, answer_fit
@@ -18,7 +18,7 @@ from webapp.services.whole_export import everything
 
 
 class PlainErrorsRoute(APIRoute):
-    """A route that refuses a query in the one shape of the interface."""
+    """A route that refuses a request in the one shape of the interface."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         """Return the framework's handler with our refusals."""
@@ -28,7 +28,7 @@ class PlainErrorsRoute(APIRoute):
             try:
                 return await handle(request)
             except RequestValidationError as problem:
-                refused = Refused([error_of_query(error) for error in problem.errors()])
+                refused = Refused([error_of_request(error) for error in problem.errors()])
                 return Response(json_of(refused.body), 422, media_type="application/json")
 
         return handle_or_refuse

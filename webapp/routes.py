@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp import api_forecast, api_logbook
+from webapp import api_forecast, api_logbook, api_readings
 from webapp.pages import (
     arguments,
     asides,
@@ -90,4 +90,4 @@ PAGES: tuple[APIRouter, ...] = (
     asides.router,
     help_pages.router,
 )
-API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router)
+API: tuple[APIRouter, ...] = (api_forecast.router, api_logbook.router, api_readings.router)

@@ -11,13 +11,12 @@ from fastapi.routing import APIRoute
 
 from tests.abuse.lively_demo import fill
 from tests.abuse.one_thread import OneThread, one_thread
-from tests.abuse.page_walk import TAKES_BACK, TAKES_THE_LOGBOOK_AWAY, Field, Form, read_page, walk
+from tests.abuse.page_walk import TAKES_AWAY, TAKES_BACK, TAKES_THE_LOGBOOK_AWAY, Field, Form, read_page, walk
 from tests.web.fitted_demo import copy_fitted_demo
 from tests.web.page_forms import begin
 from webapp.routes import PAGES
 from webapp.settings import Settings
 
-UNDONE_BY = ("/remove", "/undo", "/put-right", "/scrap", "/set-aside", "/give-up")
 HOURS = dict.fromkeys(("opens_at", "leaves_at", "starts_at", "query", "version"), "")
 # shown only where others are let in by a passcode: `tests/web/test_gate_pages.py`, `test_gate.py` have them
 PUTS_A_COPY_IN_ITS_PLACE = "/copies/put-back/"  # of the whole logbook, under a running test
@@ -41,7 +40,7 @@ def forms_of_every_page(folder: Path) -> dict[str, Form]:
         pages = fill(client)
         _note(found, _forms_of(client, "/", *pages))
         for form in list(found.values()):
-            if form.method == "POST" and form.action.partition("?")[0].endswith(UNDONE_BY):
+            if form.method == "POST" and form.action.partition("?")[0].endswith(TAKES_AWAY):
                 _note(found, _done_and_taken_back(client, form))
     for begun in (False, True):
         with one_thread(Settings(data_folder=folder / f"begun-{begun}")) as client:

@@ -18,6 +18,7 @@ MOST_OF_A_KIND = 4
 MOST_ASKED_OF_A_KIND = 1  # with a question in the address
 TYPED = ("text", "date", "time", "datetime-local", "search", "number", "tel", "email", "url", "textarea")
 TAKES_BACK = ("/put-back", "/take-in", "/take-back", "/not-scrapped", "/reopen")
+TAKES_AWAY = ("/remove", "/undo", "/put-right", "/scrap", "/set-aside", "/give-up")
 TAG = "<zqx"  # how all markup that is typed begins; none may ever stand in a page so
 TAKES_THE_LOGBOOK_AWAY = "/demo/leave"  # nothing would be left to abuse; `tests/web/test_demo.py` has it
 NO_PAGES = re.compile(r"^/(static|api)/|\.(jpg|csv|zip|json|webmanifest)$")
@@ -144,8 +145,8 @@ def read_page(page: str, html: str) -> PageReader:
     return reader
 
 
-def walk(client: OneThread, *starts: str) -> Iterator[PageReader]:
-    """Go through every kind of page that links lead to; one that breaks fails here.
+def walk(client: OneThread, *starts: str, most: int = MOST_OF_A_KIND) -> Iterator[PageReader]:
+    """Go through every kind of page that links lead to, at most so many of each; one that breaks fails here.
 
     It begins at the first page and at the words, which are linked where a word is marked.
     """
@@ -166,5 +167,5 @@ def walk(client: OneThread, *starts: str) -> Iterator[PageReader]:
             seen.add(link)
             kind = kind_of(link)
             kinds[kind] += 1
-            if kinds[kind] <= (MOST_ASKED_OF_A_KIND if "?" in kind else MOST_OF_A_KIND):
+            if kinds[kind] <= (MOST_ASKED_OF_A_KIND if "?" in kind else most):
                 waiting.append(link)

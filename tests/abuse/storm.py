@@ -12,8 +12,16 @@ from urllib.parse import quote, urlsplit
 from httpx import Response
 
 from tests.abuse.nasty import HANDLER, SUM, Abuse, encoded
-from tests.abuse.one_thread import OneThread
-from tests.abuse.page_walk import TAG, TAKES_BACK, TAKES_THE_LOGBOOK_AWAY, Form, PageReader, read_page
+from tests.abuse.one_thread import OneThread, words_unmarked
+from tests.abuse.page_walk import (
+    TAG,
+    TAKES_AWAY,
+    TAKES_BACK,
+    TAKES_THE_LOGBOOK_AWAY,
+    Form,
+    PageReader,
+    read_page,
+)
 from tests.web.page_forms import text_of
 
 LONGEST_REQUEST_S = (
@@ -58,7 +66,9 @@ class Storm:
         for fault in complaints(form, pairs, answer, seconds):
             self.faults.setdefault(f"{form.method} {form.action}: {fault}", f"{address} {pairs!r}"[:1500])
         if answer.status_code in (204, 303):
-            self._follow(kind, answer)
+            self._gone.add(kind)
+            if form.action.partition("?")[0].endswith(TAKES_AWAY):
+                self._take_back(answer)
         elif answer.status_code in (404, 409):
             self._gone.add(kind)
 
@@ -67,21 +77,14 @@ class Storm:
         return min(self.forms, key=lambda kind: self.sent[kind])
 
     def _as_it_stands(self, kind: str) -> Form:
-        """Return a form as its page shows it now, if it was saved since it was last read."""
-        form = self.forms[kind]
+        """Return a form as its page shows it now, if it was sent and taken since it was last read."""
         if kind in self._gone:
             self._gone.discard(kind)
-            self._take(
-                kind, self._read(form.page)
-            )  # one that is gone is still sent: an old tablet may show it
+            page = self._read(self.forms[kind].page)
+            self.learn(page)
+            shown = next((one for one in page.forms if one.kind == kind), None)
+            self.forms[kind] = shown or self.forms[kind]  # one that is gone: an old tablet may show it
         return self.forms[kind]
-
-    def _take(self, kind: str, page: PageReader) -> bool:
-        """Take a form as a page shows it, and what else is new there; return whether it is there."""
-        self.learn(page)
-        found = next((one for one in page.forms if one.kind == kind), None)
-        self.forms[kind] = found or self.forms[kind]
-        return found is not None
 
     def _send(self, form: Form, address: str, pairs: list[tuple[str, str]], by_htmx: bool) -> Response:
         headers = {"HX-Request": "true"} if by_htmx else {}
@@ -91,18 +94,18 @@ class Storm:
             return self.client.post(address, content=as_multipart(pairs, form), headers=headers | MULTIPART)
         return self.client.post(address, content=encoded(pairs), headers=headers | URLENCODED)
 
-    def _follow(self, kind: str, answer: Response) -> None:
-        """Look at the page that a save leads to, and take back what was removed, or soon nothing is left."""
+    def _take_back(self, answer: Response) -> None:
+        """Take back what was removed, by the page that its answer leads to, or soon nothing is left."""
         where = answer.headers.get("location") or answer.headers.get("hx-redirect", "/")
         page = self._read(where)
-        if not self._take(kind, page):
-            self._gone.add(kind)
+        self.learn(page)
         for form in page.forms:
             if form.action.endswith(TAKES_BACK):
                 self.client.post(form.action, data=dict(form.sent))
 
     def _read(self, page: str) -> PageReader:
-        answer = self.client.get(page, follow_redirects=True)
+        with words_unmarked():
+            answer = self.client.get(page, follow_redirects=True)
         for fault in faults_of_any(answer):
             self.faults.setdefault(f"GET {page}: {fault}", page)
         return read_page(page, answer.text)

@@ -20,6 +20,8 @@ class Answer(Protocol):
     headers: Any
     text: str
 
+    def json(self) -> Any: ...
+
 
 class Client(Protocol):
     """What a tablet speaks through: to a server, or straight to the app."""
@@ -27,7 +29,7 @@ class Client(Protocol):
     def get(self, url: str) -> Answer: ...
 
     def post(
-        self, url: str, *, data: dict[str, Any], headers: dict[str, str], files: Any = None
+        self, url: str, *, data: Any = None, json: Any = None, headers: dict[str, str], files: Any = None
     ) -> Answer: ...
 
 
@@ -118,3 +120,50 @@ class Tablet:
         filled = {**data, "form_id": form_id} | ({text_field: token} if text_field else {})
         by_htmx = self.chance.random() < 0.5
         return Post(does, form_id, action, filled, token, by_htmx, files)
+
+
+COUPON_STEPS: tuple[tuple[str, dict[str, str]], ...] = (
+    ("box_in", {}),
+    ("at_heat", {"clock_from": "at_heat"}),
+    ("box_out", {}),
+)
+
+
+@dataclass
+class Program(Tablet):
+    """A program beside a tester: it fires one batch by its forms, and then writes readings as JSON."""
+
+    readings: str = ""
+
+    def work(self, client: Client, wanted: str = "") -> Post:
+        """Read the book as programs do, and save the next."""
+        answer = client.get("/api/batches")
+        assert answer.status_code == 200, answer.text
+        return super().work(client, wanted)
+
+    def next_form(self, client: Client, _wanted: str = "") -> Post:
+        """Give the next step of the batch, and once its box is out a reading of its coupon."""
+        if not self.batch:
+            return self.post("start", "/batches", with_pin="yes")
+        noted = sum(post.does == "step" for post in self.sent)
+        if noted < len(COUPON_STEPS):
+            action, typed = COUPON_STEPS[noted]
+            return self.post("step", f"{self.batch}/steps/{action}", **typed)
+        if not self.readings:
+            batch = self.batch.rpartition("/")[2]
+            (coupon,) = client.get(f"/api/coupons?batch={batch}").json()["coupons"]
+            self.readings = f"/api/coupons/{coupon['id']}/readings"
+        value = round(self.chance.uniform(0.2, 1.2), 3)
+        return self.post("reading", self.readings, "note", kind="depth", value_mm=value)
+
+    def send(self, client: Client, post: Post) -> None:
+        """Send a form as a page does, a reading as JSON under its key."""
+        if post.does != "reading":
+            super().send(client, post)
+            return
+        body = {name: value for name, value in post.data.items() if name != "form_id"}
+        answer = client.post(post.action, json=body, headers={"Idempotency-Key": post.form_id})
+        assert answer.status_code == 201, answer.text
+        led_to = answer.json()["page"]
+        assert post.led_to in ("", led_to)
+        post.led_to = led_to

@@ -1,7 +1,7 @@
 """Killed at any moment: the logbook opens, and everything that was answered is there, once.
 
 A killed process leaves what it gave to the system's memory of the files; `test_power_cut.py` has the rest.
-The JSON interface writes nothing, so what a program does by it at the same time is to read.
+At work are tablets by their forms, and a program that reads and writes by the JSON interface.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import httpx
 import pytest
 
 from tests.faults.servers import COMMAND, ENVIRONMENT, PATIENCE_S, Served, Servers, by_command
-from tests.faults.tablets import Tablet
+from tests.faults.tablets import Program, Tablet
 from tests.faults.tally import Tally
 from tests.faults.the_book import lost_or_doubled, rows_that_differ, troubles_of_file
 from tests.web.page_forms import begin
@@ -53,28 +53,12 @@ class AtWork(threading.Thread):
             self.answered.release()
 
 
-class Program(AtWork):
-    """A program that reads the logbook by the JSON interface until the server is gone."""
-
-    def run(self) -> None:
-        try:
-            with httpx.Client(base_url=self.url, timeout=PATIENCE_S) as client:
-                while True:
-                    answer = client.get("/api/batches")
-                    assert answer.status_code == 200, answer.text
-        except httpx.TransportError:
-            return
-        except Exception as trouble:  # noqa: BLE001 - told by the test that waits for this thread
-            self.trouble = trouble
-
-
 def work_until_killed(
     served: Served, tablets: list[Tablet], chance: random.Random, most_answers: int
 ) -> None:
-    """Have all tablets and a program at work, and kill the server after some answers and a moment more."""
+    """Have all at work, and kill the server after some answers and a moment more."""
     answered = threading.Semaphore(0)
     at_work = [AtWork(served.url, tablet, answered) for tablet in tablets]
-    at_work.append(Program(served.url, tablets[0], answered))
     for thread in at_work:
         thread.start()
     for _ in range(chance.randint(1, most_answers)):
@@ -99,7 +83,9 @@ def troubles_after_kill(folder: Path, tablets: list[Tablet]) -> list[str]:
 
 def kill_again_and_again(start: Start, folder: Path, kills: int, most_answers: int, tally: Tally) -> None:
     chance = random.Random(8350)
-    tablets = [Tablet(f"tablet{number}", random.Random(number)) for number in range(TABLETS)]
+    tablets: list[Tablet] = [Tablet(f"tablet{number}", random.Random(number)) for number in range(TABLETS)]
+    program = Program("program", random.Random(TABLETS))
+    tablets.append(program)
     with start(folder) as served:
         begun_shop(served)
     wrong: list[str] = []
@@ -111,9 +97,14 @@ def kill_again_and_again(start: Start, folder: Path, kills: int, most_answers: i
         wrong += [f"kill {kill}: {trouble}" for trouble in troubles_after_kill(folder, tablets)]
     tally("killed in the middle of saves", kills, wrong)
     tally("forms sent again whose answer was lost", cut_off, [each for each in wrong if "times" in each])
+    written = [post for post in program.answered if post.does == "reading"]
+    tally(
+        "readings written by the JSON interface", len(written), [each for each in wrong if "reading" in each]
+    )
     assert wrong == []
     assert cut_off >= kills / 5, "most kills must fall into the middle of something"
     assert sum(len(tablet.answered) for tablet in tablets) >= kills
+    assert len(written) >= kills / 5
 
 
 def test_everything_answered_survives_kills_in_the_middle_of_saves(

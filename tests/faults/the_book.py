@@ -21,6 +21,7 @@ KEPT_WITHOUT_NOTE = {"version", "updated_at"}
 WORDS = {
     "bar": "SELECT name FROM bar",
     "event": "SELECT note FROM event",
+    "reading": "SELECT note FROM reading",
     "reminder": "SELECT what FROM reminder",
     "edit": "SELECT json_extract(after, '$.note') FROM change"
     " WHERE table_name = 'batch' AND action = 'changed'",

@@ -211,6 +211,18 @@ def test_a_corrected_box_out_stretches_the_soak(
     assert soak.instrument_id is not None
 
 
+@pytest.mark.parametrize("hours", [0, 500])
+def test_a_soak_whose_times_make_it_nothing_or_endless_is_corrected_as_it_is_shown(
+    client: TestClient, app_store: Store, batch: str, clock: FixedClock, hours: float
+) -> None:
+    walk(client, batch, "box_in", "at_heat")
+    clock.move(hours=hours)
+    walk(client, batch, "box_out")
+    assert send(client, "/steps/2", "/steps/2", note="the clock was slow").status_code == 303
+    soak = rows(app_store, Step)[1]
+    assert (soak.seconds, soak.note) == (hours * 3600, "the clock was slow")
+
+
 @pytest.mark.parametrize(
     ("at", "said"),
     [("2026-04-03T12:00", "before the soak clock"), ("2026-04-03T18:30", "after the next step")],

@@ -27,6 +27,7 @@ _ALLOWED = {
     "le": "up to {}",
     "min_length": "{} or more of them",
     "max_length": "up to {} of them",
+    "pattern": "text as in {}",
 }
 """Where pydantic's own complaints say what is allowed."""
 
@@ -143,9 +144,11 @@ def errors_of_validation(problem: ValidationError, tagged: frozenset[str]) -> li
     return [_item(error, tagged) for error in problem.errors(include_url=False, include_input=False)]
 
 
-def error_of_query(error: Any) -> ErrorItem:
-    """Return a complaint about a query in our shape; its path is the name of the parameter."""
-    return _item({**error, "loc": [step for step in error["loc"] if step != "query"]}, frozenset())
+def error_of_request(error: Any) -> ErrorItem:
+    """Return a complaint about a request in our shape; its path is the name of a parameter or body field."""
+    place, *location = error["loc"]
+    # of a body that may be of several kinds, the kind that was tried comes first
+    return _item({**error, "loc": location}, frozenset({""}) if place == "body" else frozenset())
 
 
 def _item(error: Any, tagged: frozenset[str]) -> ErrorItem:

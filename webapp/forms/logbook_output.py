@@ -144,6 +144,15 @@ class CouponsAnswer(Answer):
     coupons: list[CouponAnswer]
 
 
+class SavedReadingAnswer(Answer):
+    """A reading that was kept."""
+
+    schema_: Schema = Field(default=1, alias="schema")
+    coupon_id: int
+    reading_id: int
+    page: str = Field(description="The coupon's page, where the reading stands.")
+
+
 class BeliefAnswer(Answer):
     """Mean and covariance over named coordinates, each in sds of its prior."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from model.ranges import HOURS
 from webapp.forms.ask import Doubtful
 from webapp.forms.batches import BatchChangeForm, BatchForm, WriteUpForm
 from webapp.forms.common import TimedForm
@@ -76,8 +77,15 @@ def step_values(step: Step, form: type[TimedForm]) -> dict[str, Any]:
     if step.temperature_K is not None:
         values["temperature_K"] = _doubtful(step.temperature_K, step.temperature_spread_K, ABOUT_K)
     if step.kind == "soak" and step.seconds is not None:
-        values["seconds"] = _doubtful(step.seconds, step.seconds_spread, ABOUT_SHARE * step.seconds)
+        values["seconds"] = _soak_length(step.seconds, step.seconds_spread)
     return {name: value for name, value in values.items() if name in form.model_fields}
+
+
+def _soak_length(seconds: float, spread: float) -> Doubtful | None:
+    """Return how long a soak was; none where its times make it so short or long that no form takes it."""
+    if not HOURS.low <= seconds / 3600.0 <= HOURS.high:
+        return None
+    return _doubtful(seconds, spread, ABOUT_SHARE * seconds)
 
 
 def _doubtful(value: float, spread: float, about: float) -> Doubtful:
