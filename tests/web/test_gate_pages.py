@@ -24,6 +24,7 @@ from webapp.gate.guard import Guard
 from webapp.pages.answers import reached_at
 from webapp.routes import API, PAGES
 from webapp.settings import Settings
+from webapp.store.backup import COPIES_FOLDER, copy_database, copy_path
 from webapp.store.engine import Store
 from webapp.store.tables import Shop
 from webapp.store.unit_of_work import Actor, write
@@ -419,3 +420,35 @@ def test_every_address_is_answered_by_its_number_when_all_are_bound_and_by_no_ot
         for host, status in ANSWERS.items():
             assert client.get("/health", headers={"host": f"{host}:8350"}).status_code == status, host
     app.state.context.store.close()
+
+
+def test_a_tablet_puts_a_copy_back_only_with_the_passcode_once_more(
+    shop_app: FastAPI, tablet: TestClient, here: TestClient, clock: FixedClock
+) -> None:
+    store: Store = shop_app.state.context.store
+    copy = copy_path(store.folder, "by-hand", clock.now())
+    copy_database(store.file, copy)
+    look, action = (f"/copies/{what}/{COPIES_FOLDER}/{copy.stem}" for what in ("look", "put-back"))
+    assert sign_in(tablet).status_code == 303
+    with write(store, Actor("the shop"), clock.now()) as work:
+        work.change(work.get(Shop, 1), name="Renamed since")
+    assert 'name="passcode"' in tablet.get(look).text
+    for typed in ({}, {"passcode": ""}, {"passcode": "guessed words"}):
+        answer = tablet.post(action, data={"form_id": "long-enough", **typed})
+        assert (answer.status_code, "guessed" in answer.text) == (422, False)
+        assert "Renamed since" in here.get("/").text
+    assert tablet.post(action, data={"form_id": "long-enough", "passcode": PASSCODE}).status_code == 303
+    assert SECRET in here.get("/").text
+    assert 'name="passcode"' not in here.get(look).text
+    assert here.post(action, data={"form_id": "long-enough"}).status_code == 303
+
+
+def test_wrong_passcodes_before_a_copy_slow_a_tablet_down_as_at_the_door(
+    shop_app: FastAPI, tablet: TestClient, clock: FixedClock
+) -> None:
+    assert sign_in(tablet).status_code == 303
+    door = door_of(shop_app)
+    assert [door.confirm("a guess", TABLET).wait_s > 0.0 for _ in range(6)] == [False] * 5 + [True]
+    assert door.confirm(PASSCODE, TABLET).wait_s > 0.0
+    clock.move(minutes=20)
+    assert door.confirm(PASSCODE, TABLET).token

@@ -28,6 +28,20 @@ class PairForm(Form):
     called: Annotated[str, CALLED] = "shop tablet"
 
 
+class ConfirmForm(Form):
+    """The passcode once more, before what replaces everything."""
+
+    passcode: Annotated[
+        str,
+        Ask(
+            "Passcode",
+            help="Asked again on a tablet, since this replaces the whole logbook.",
+            kind="password",
+            longest=LONGEST_PASSCODE,
+        ),
+    ]
+
+
 class PasscodeForm(Form):
     """A new passcode, twice, as it is not seen."""
 

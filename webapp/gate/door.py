@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from webapp.gate.sessions import Session
 from webapp.settings import PASSCODE_COST
 
 PASSCODE, ASK_HERE, REACHED_AT = "passcode", "ask_here", "reached_at"
+IN_ALREADY = "in already"
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,14 @@ class Door:
             _put(connection, REACHED_AT, address)
 
     def sign_in(self, typed: str, address: str, name: str) -> Answer:
-        """Try a passcode from an address."""
+        """Let a device in that has the passcode, unless its address must wait."""
+        return self._try(typed, address, lambda connection: sessions.start(connection, name, self._now()))
+
+    def confirm(self, typed: str, address: str) -> Answer:
+        """Ask a device that is in for the passcode once more; a wrong try counts as at the door."""
+        return self._try(typed, address, lambda _: IN_ALREADY)
+
+    def _try(self, typed: str, address: str, then: Callable[[sqlite3.Connection], str]) -> Answer:
         with self.file.write() as connection:
             wait = tries.begin_try(connection, address, self._now())
         kept = self._setting(PASSCODE)
@@ -84,7 +93,7 @@ class Door:
             if _get(connection, PASSCODE) != kept:
                 return Answer()
             tries.forget_tries(connection, address)
-            return Answer(token=sessions.start(connection, name, self._now()))
+            return Answer(token=then(connection))
 
     def let_in(self, name: str) -> str:
         """Sign a device in that needs no passcode, as it stands beside the owner; return its token."""

@@ -15,10 +15,14 @@ from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from webapp.context import AppContext
-from webapp.dependencies import Context, CurrentShop, RawForm
+from webapp.dependencies import Context, CurrentShop, RawForm, Who
 from webapp.exchange import look_at, put_in_place
+from webapp.forms.gate import ConfirmForm
+from webapp.forms.kit import FormState, Units, blank_form, read_form
+from webapp.gate.visitor import Visitor
 from webapp.pages.answers import page, saved, shop_of
 from webapp.pages.logbook import plain_name
+from webapp.pages.sign_in import why_not
 from webapp.pages.uploads import SentForm, shown_name
 from webapp.services.backup import make_backup
 from webapp.services.condition import copy_words, note_taken, say_counts, view_condition
@@ -36,6 +40,8 @@ HERE = "shop"
 READ_FOR_S = 1.0  # how long a page may read copies that nobody read yet
 MAKING_FOLDER = "making"
 NONE_PICKED = "No file was picked. Choose the copy on this tablet or computer."
+NO_UNITS = Units()
+BLANK = blank_form(ConfirmForm, NO_UNITS)
 NOT_PACKED = {"Content-Encoding": "identity"}  # photos do not shrink, and a zip less
 
 
@@ -74,20 +80,22 @@ def send_whole(context: Context, shop: CurrentShop) -> Response:
 
 @dataclass(frozen=True)
 class Found:
-    """A copy that was asked for: its file, what it is called, and what it is."""
+    """A copy that was asked for: its file, what it is called, what it is, and where it is put back."""
 
     file: Path
     name: str
     what: str
+    action: str
 
 
 def _find(context: AppContext, place: str, name: str, called: str = "") -> Found:
     """Return a copy that lies here, or one that was sent."""
-    folder = context.store.folder
+    folder, action = context.store.folder, f"/copies/put-back/{place}/{quote(name)}"
     if place == INCOMING_FOLDER:
-        return Found(incoming_file(folder, name), called or "a file that was sent", "sent from a device")
+        file = incoming_file(folder, name)
+        return Found(file, called or "a file that was sent", "sent from a device", action)
     copy = find_copy(folder, place, name)
-    return Found(copy.file, copy.name, copy_words(copy))
+    return Found(copy.file, copy.name, copy_words(copy), action)
 
 
 @router.get("/copies/file/{place}/{name}")
@@ -110,26 +118,50 @@ def answer_sent(request: Request, sent: SentForm, context: Context, shop: Curren
 
 @router.get("/copies/look/{place}/{name}")
 def show_look(
-    request: Request, place: str, name: str, context: Context, shop: CurrentShop, called: str = ""
+    request: Request,
+    place: str,
+    name: str,
+    context: Context,
+    visitor: Who,
+    shop: CurrentShop,
+    called: str = "",
 ) -> Response:
     """Check a copy from end to end and show what is in it beside what is here."""
     found = _find(context, place, name, called[:60])
+    return _show_copy(request, context, shop, found, None if visitor.may_rule else BLANK)
+
+
+def _show_copy(
+    request: Request,
+    context: AppContext,
+    shop: ShopView,
+    found: Found,
+    state: FormState[ConfirmForm] | None,
+) -> Response:
+    """Show what is in a copy; `state` asks for the passcode, None does not."""
     try:
         staged = look_at(context, found.file)
     except StoreError as problem:
         return _show(request, context, shop, f"{found.name}: {problem}")
     view: LookView = view_look(context.store, staged, showing_of(shop), found.name, found.what)
-    action = f"/copies/put-back/{place}/{quote(name)}"
-    return page(request, "pages/copy.html", view, here=HERE, action=action, called=found.name)
+    status = 422 if state and state.errors else 200
+    return page(request, "pages/copy.html", view, status, here=HERE, found=found, state=state)
 
 
 @router.post("/copies/put-back/{place}/{name}")
-def answer_put_back(request: Request, place: str, name: str, raw: RawForm, context: Context) -> Response:
+def answer_put_back(
+    request: Request, place: str, name: str, raw: RawForm, context: Context, visitor: Who
+) -> Response:
     """Put a copy in the place of the logbook; the undo puts back the one that stood there.
 
-    Nothing here may hold the logbook open to read: the exchange would wait for it.
+    Nothing here may hold the logbook open to read: the exchange would wait for it. A device that is not the
+    computer with the logbook gives the passcode again.
     """
     found = _find(context, place, name, str(raw.get("called", ""))[:60])
+    if not visitor.may_rule:
+        state = _confirmed(context, visitor, raw)
+        if state.value is None:
+            return _show_copy(request, context, shop_of(request), found, state)
     try:
         restored = put_in_place(context, found.file, found.name)
     except StoreError as problem:
@@ -138,3 +170,12 @@ def answer_put_back(request: Request, place: str, name: str, raw: RawForm, conte
     undo = f"/copies/put-back/{ASIDE_FOLDER}/{restored.aside.name}" if restored.aside else ""
     words = f"{say_counts(restored.staged.counts).capitalize()} came back."
     return saved(request, "/condition", undo_words=words, undo_action=undo)
+
+
+def _confirmed(context: AppContext, visitor: Visitor, raw: RawForm) -> FormState[ConfirmForm]:
+    """Return the form of the passcode, refused unless it is the right one."""
+    state = read_form(ConfirmForm, raw, NO_UNITS)
+    if state.value is None:
+        return state
+    answer = context.door.confirm(state.value.passcode, visitor.address)
+    return state if answer.token else state.with_errors({"passcode": why_not(answer)})

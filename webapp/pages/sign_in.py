@@ -11,6 +11,7 @@ from webapp.context import AppContext
 from webapp.dependencies import DEVICE_COOKIE, Context, RawForm, Who
 from webapp.forms.gate import PairForm, SignInForm
 from webapp.forms.kit import FormState, Units, blank_form, read_form
+from webapp.gate.door import Answer
 from webapp.gate.guard import SIGN_IN
 from webapp.gate.sessions import LASTS, LONGEST_S, clean_name
 from webapp.gate.tries import say_wait
@@ -68,13 +69,19 @@ def answer_sign_in(
     if answer.token:
         _leave_old(context, visitor)
         return _let_in(context, answer.token, state.value.called, way)
+    refused = state.with_errors({"passcode": why_not(answer)})
     if not answer.wait_s:
-        wrong = "That is not the passcode. Look at the capital letters, and type it again."
-        return _ask(request, context, state.with_errors({"passcode": wrong}), way, WRONG)
-    words = f"Too many wrong tries. Wait {say_wait(answer.wait_s)}, then type it again."
-    response = _ask(request, context, state.with_errors({"passcode": words}), way, WAIT)
+        return _ask(request, context, refused, way, WRONG)
+    response = _ask(request, context, refused, way, WAIT)
     response.headers["Retry-After"] = str(int(answer.wait_s) + 1)
     return response
+
+
+def why_not(answer: Answer) -> str:
+    """Return why a try at the passcode was not taken."""
+    if not answer.wait_s:
+        return "That is not the passcode. Look at the capital letters, and type it again."
+    return f"Too many wrong tries. Wait {say_wait(answer.wait_s)}, then type it again."
 
 
 @router.post("/sign-out")
