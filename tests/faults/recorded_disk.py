@@ -113,6 +113,7 @@ class Shim:
         self.ours.zName = b"recorded"
         self.ours.xOpen, self.ours.xDelete = OPEN(self.open), DELETE(self.delete)
         self.paths: dict[int, str] = {}
+        self.known: set[str] = set()
         self.tables: dict[int, tuple[Methods, Methods]] = {}
         self.real_of_file: dict[int, Methods] = {}
         self.real_folder = self.real.contents.xGetSystemCall(self.real_address, b"openDirectory")
@@ -134,12 +135,20 @@ class Shim:
         is_new = bool(path) and not os.path.exists(path)
         result: int = self.real.contents.xOpen(self.real_address, name, file, flags, flags_out)
         if result == 0 and path:
-            # one that was there may have been written past SQLite, as a backup is that is unpacked
-            self.disk.events.append(
-                Event("made", path) if is_new else Event("found", path, data=Path(path).read_bytes())
-            )
+            self._note_opened(path, is_new)
             self._wrap(file, path)
         return result
+
+    def _note_opened(self, path: str, is_new: bool) -> None:
+        """Note a file that is new, or was written past SQLite, as a backup is that is unpacked.
+
+        It is read at its first opening only: to close a file drops all locks on it that this process holds.
+        """
+        if is_new:
+            self.disk.events.append(Event("made", path))
+        elif path not in self.known:
+            self.disk.events.append(Event("found", path, data=Path(path).read_bytes()))
+        self.known.add(path)
 
     def _wrap(self, file: int, path: str) -> None:
         """Have a file that was just opened go by our functions; it begins with the address of its table."""
