@@ -26,6 +26,7 @@ from webapp.commands.patient_server import (
     PatientProtocol,
 )
 from webapp.commands.rescue import stands
+from webapp.freed_memory import give_back_now_and_then, keep_few_arenas
 from webapp.gate.door import Door
 from webapp.settings import Settings
 from webapp.store.errors import StoreError
@@ -45,7 +46,7 @@ class AnnouncedServer(uvicorn.Server):
         """Hold what to announce."""
         super().__init__(config)
         self.app, self.settings, self.open_browser = app, settings, open_browser
-        self._warming: asyncio.Task[None] | None = None
+        self._beside: list[asyncio.Task[None]] = []
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, then announce."""
@@ -56,12 +57,12 @@ class AnnouncedServer(uvicorn.Server):
             announce_to_tablets(self.settings)
         if self.open_browser:
             threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
-        self._warming = asyncio.create_task(warm_up(self.app))
+        self._beside = [asyncio.create_task(one) for one in (warm_up(self.app), give_back_now_and_then())]
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Stop getting pages ready, then stop."""
-        if self._warming is not None:
-            self._warming.cancel()
+        """Stop what runs beside, then stop."""
+        for task in self._beside:
+            task.cancel()
         await super().shutdown(sockets)
 
 
@@ -103,6 +104,7 @@ def announce_to_tablets(settings: Settings) -> None:
 
 def run_app(settings: Settings, listeners: list[socket.socket], open_browser: bool) -> None:
     """Serve on the ports that are taken already."""
+    keep_few_arenas()
     app = create_app(settings)
     config = uvicorn.Config(
         app,

@@ -36,7 +36,7 @@ Array = NDArray[np.float64]
 
 DRAWS: Final = 200
 BOOKS_POINTS: Final = 8
-KEPT_ANSWERS: Final = 48
+KEPT_ANSWERS: Final = 16  # of 7 MB each, with all that is worked out for one
 KEPT_STAGES: Final = 6  # of the middle and of the draws, of the last few plans
 PLANNED_FROM_S: Final = 4 * 3600.0
 QUARTER_S: Final = 900.0
