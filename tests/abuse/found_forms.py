@@ -11,7 +11,7 @@ from fastapi.routing import APIRoute
 
 from tests.abuse.lively_demo import fill
 from tests.abuse.one_thread import OneThread, one_thread
-from tests.abuse.page_walk import TAKES_AWAY, TAKES_BACK, TAKES_THE_LOGBOOK_AWAY, Field, Form, read_page, walk
+from tests.abuse.page_walk import NEVER_SENT, TAKES_AWAY, TAKES_BACK, Field, Form, read_page, walk
 from tests.web.fitted_demo import copy_fitted_demo
 from tests.web.page_forms import begin
 from webapp.routes import PAGES
@@ -63,7 +63,7 @@ def _by_hand(action: str, fields: dict[str, str]) -> Form:
 
 def _note(found: dict[str, Form], forms: Iterable[Form]) -> None:
     for form in forms:
-        if form.action != TAKES_THE_LOGBOOK_AWAY:
+        if form.action not in NEVER_SENT:
             found.setdefault(form.kind, form)
 
 
@@ -85,7 +85,7 @@ def _done_and_taken_back(client: OneThread, form: Form) -> Iterator[Form]:
 def addresses_without_a_form(forms: dict[str, Form]) -> list[str]:
     """Return the addresses that the pages' routes take a post at and that none of these forms is sent to."""
     routes = [route for router in PAGES for route in router.routes if isinstance(route, APIRoute)]
-    left_out = (TAKES_THE_LOGBOOK_AWAY, PUTS_A_COPY_IN_ITS_PLACE, *BEHIND_A_PASSCODE)
+    left_out = (*NEVER_SENT, PUTS_A_COPY_IN_ITS_PLACE, *BEHIND_A_PASSCODE)
     posted = {route.path for route in routes if "POST" in route.methods}
     taken = {path for path in posted if not path.startswith(left_out)}
     sent_to = [form.action.partition("?")[0] for form in forms.values() if form.method == "POST"]

@@ -20,7 +20,10 @@ TYPED = ("text", "date", "time", "datetime-local", "search", "number", "tel", "e
 TAKES_BACK = ("/put-back", "/take-in", "/take-back", "/not-scrapped", "/reopen")
 TAKES_AWAY = ("/remove", "/undo", "/put-right", "/scrap", "/set-aside", "/give-up")
 TAG = "<zqx"  # how all markup that is typed begins; none may ever stand in a page so
-TAKES_THE_LOGBOOK_AWAY = "/demo/leave"  # nothing would be left to abuse; `tests/web/test_demo.py` has it
+NEVER_SENT = (
+    "/demo/leave",  # nothing would be left to abuse; `tests/web/test_demo.py` has it
+    "/devices/ask-here",  # nor would anybody be let in; `tests/web/test_gate_pages.py` has it
+)
 NO_PAGES = re.compile(r"^/(static|api)/|\.(jpg|csv|zip|json|webmanifest)$")
 
 

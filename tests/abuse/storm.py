@@ -13,15 +13,7 @@ from httpx import Response
 
 from tests.abuse.nasty import HANDLER, SUM, Abuse, encoded
 from tests.abuse.one_thread import OneThread, words_unmarked
-from tests.abuse.page_walk import (
-    TAG,
-    TAKES_AWAY,
-    TAKES_BACK,
-    TAKES_THE_LOGBOOK_AWAY,
-    Form,
-    PageReader,
-    read_page,
-)
+from tests.abuse.page_walk import NEVER_SENT, TAG, TAKES_AWAY, TAKES_BACK, Form, PageReader, read_page
 from tests.web.page_forms import text_of
 
 LONGEST_REQUEST_S = (
@@ -31,6 +23,7 @@ SHORTEST_MESSAGE = 15
 MULTIPART = {"content-type": "multipart/form-data; boundary=zq"}
 URLENCODED = {"content-type": "application/x-www-form-urlencoded"}
 NAMED = re.compile(r"(\w+)=")
+OWN_LINE = re.compile(r"own_\d+")
 HIDDEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffd]|\s+")
 
 
@@ -49,7 +42,7 @@ class Storm:
     def learn(self, reader: PageReader) -> None:
         """Take up the forms of a page that are new of their kind."""
         for form in reader.forms:
-            if form.action != TAKES_THE_LOGBOOK_AWAY:
+            if form.action not in NEVER_SENT:
                 self.forms.setdefault(form.kind, form)
 
     def send_next(self, abuse: Abuse) -> None:
@@ -162,7 +155,8 @@ def message_of(answer: Response) -> str:
 def lost(form: Form, pairs: list[tuple[str, str]], answer: Response) -> list[str]:
     """Return the fields whose typed text the answer does not bring back.
 
-    A form of another shape, as of a step of another kind, brings back what it asks of them.
+    A form of another shape, as of a step of another kind, brings back what it asks of them; a line of the
+    shop's own that is asked no more goes with its answer.
     """
     replaced = NAMED.findall(
         " ".join(text for name, text in pairs if name == "take")
@@ -171,8 +165,10 @@ def lost(form: Form, pairs: list[tuple[str, str]], answer: Response) -> list[str
     typed = {name: text for name, text in kept if form.fields[name].is_typed}
     back = [one for shown in read_page(form.page, answer.text).forms for one in shown.fields.values()]
     stands = {(one.name, plain(text)) for one in back for text in one.sent}
+    here = {one.name for one in back}
     typed = {name: plain(text) for name, text in typed.items() if plain(text)}
-    asked = typed.keys() & {one.name for one in back} or typed.keys()
+    typed = {name: text for name, text in typed.items() if name in here or not OWN_LINE.fullmatch(name)}
+    asked = typed.keys() & here or typed.keys()
     return [name for name in typed if name in asked and (name, typed[name]) not in stands]
 
 

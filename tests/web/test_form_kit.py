@@ -139,6 +139,10 @@ def test_the_allowed_range_is_given_in_the_unit_that_was_typed():
     assert "Allowed: 1.575 to 35.433 in." in error("length_m", INCH, length_m="0.25")
 
 
+def test_a_number_a_hair_outside_its_range_is_the_end_of_it():
+    assert read(bore_m="-2.583e-196").value.bore_m == 0.0
+
+
 def test_a_number_without_a_range_is_still_held_to_sense():
     assert "Allowed: 0 to 20000 mm" in error("bore_m", bore_m="-1")
 

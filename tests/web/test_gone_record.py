@@ -41,3 +41,13 @@ def test_a_button_for_what_is_gone_is_refused_and_offers_no_second_press(client:
     answer = client.post("/readings/9/remove", data={"form_id": "x" * 12, "version": "1"})
     assert answer.status_code == 404
     assert "Save it now" not in answer.text
+
+
+def test_what_was_typed_comes_back_where_the_logbook_itself_refuses_the_record(client: TestClient) -> None:
+    begin(client)
+    start(client)
+    walk(client, "/batches/1", "box_in", "at_heat", "box_out")
+    answer = client.post("/batches/1/steps/quench", data={"form_id": "x" * 12, "bath_id": "0", "note": "hot"})
+    assert answer.status_code == 422
+    assert "The logbook refused this record" in text_of(answer.text)
+    assert read_page_form(answer.text, "/batches/1/steps/quench")["note"] == ["hot"]

@@ -189,6 +189,18 @@ def test_a_burner_that_goes_out_stops_the_clock_until_it_is_lit_again(
     assert "Valve at the burner shut" not in text
 
 
+def test_a_form_sent_while_the_fire_is_out_comes_back_with_what_was_typed(
+    client: TestClient, soaking: str
+) -> None:
+    action = f"{soaking}/steps/box_out"
+    typed = read_page_form(client.get(soaking).text, action) | {"work_kg": ["1/0"], "note": ["heavy"]}
+    assert happens(client, soaking, "burner out") == 303
+    answer = client.post(action, data=typed)
+    assert answer.status_code == 422
+    assert read_page_form(answer.text, action)["note"] == ["heavy"]
+    assert "Valve at the burner shut" in text_of(answer.text)
+
+
 def test_a_fire_never_noted_as_lit_again_says_so_once_the_box_is_out(
     client: TestClient, soaking: str, clock: FixedClock
 ) -> None:

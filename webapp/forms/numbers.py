@@ -6,6 +6,8 @@ would be right in another unit of the trade (1700 typed as Celsius) is asked abo
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from model.errors import NumberProblem, OutOfRange
 from model.ranges import Range, check
 from model.units import Kind, Quantity, from_si, parse_number, parse_quantity, to_si, unit_of
@@ -61,12 +63,14 @@ def read_number(name: str, text: str, ask: Ask, units: Units) -> Quantity:
     found = parse_quantity(bare, kind, units.unit_for(ask))
     limits = ask.range or SENSE[kind]
     unit = "" if kind == "number" else limits.unit
+    value = from_si(found.value_si, unit, kind)
     # Nine decimals: 1/4 in is not refused for the rounding of its conversion.
     try:
-        check(name, round(from_si(found.value_si, unit, kind), 9), limits)
+        check(name, round(value, 9), limits)
     except OutOfRange as problem:
         raise NumberProblem(text, *_refusal(found, problem, ask, units)) from None
-    return found
+    inside = min(max(value, limits.low), limits.high)
+    return found if inside == value else replace(found, value_si=to_si(inside, unit, kind))
 
 
 def allowed(ask: Ask, unit: str) -> str:

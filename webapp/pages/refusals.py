@@ -97,8 +97,8 @@ def refuse_by_store(request: Request, problem: StoreError) -> Response:
     status = next((status for kind, status in STATUS_OF.items() if isinstance(problem, kind)), 503)
     typed = getattr(request.state, "typed", None)
     if typed and not is_api(request) and not SECRET & set(typed):
-        back = hand_back(request, str(problem), typed, GONE if status == 404 else NOT_YET)
-        if isinstance(problem, CannotSave) or (isinstance(problem, NotFound) and back.typed):
+        back = hand_back(request, str(problem), typed, NOT_YET if status == 503 else GONE)
+        if isinstance(problem, CannotSave) or (isinstance(problem, NotFound | Refused) and back.typed):
             return message(request, back, status)
     return refuse(request, status, str(problem))
 
