@@ -359,6 +359,13 @@ def test_a_plan_of_which_something_is_gone_says_so(planned: TestClient, save: Sa
     assert "first" in text_of(answer.text)
 
 
+def test_a_plan_whose_box_no_longer_fits_its_forge_says_so(planned: TestClient, save: Save) -> None:
+    with save() as work:
+        work.add(replace_row(work.get(Box, 1), name="Another"))
+        work.change(work.get(Box, 1), inner_length_m=0.9)
+    assert "its box does not fit the forge" in text_of(planned.get(PLAN).text)
+
+
 @pytest.mark.parametrize(
     "key",
     [

@@ -58,6 +58,10 @@ class ShopThings:
         }
         return tuple(words for words, rows in needed.items() if not rows)
 
+    def hold(self, mix_id: int, box_id: int) -> bool:
+        """Tell whether a mix may be used and a box fits."""
+        return mix_id in self.mixes and box_id in self.boxes
+
 
 def things_of(session: Session) -> ShopThings:
     """Return what the shop has, as its last batch used it first."""

@@ -29,6 +29,10 @@ from webapp.store.tables import Plan
 JOB: Final = "webapp.services.teach_job:run_weigh"
 NO_COUPON_HERE = "This plan packs nothing, so nothing can lie beside it."
 NO_LONGER = "Something this plan was made with is no longer in the shop. Plan it again first."
+NOT_OFFERED = (
+    "No coupon is offered beside this plan: its box does not fit the forge, or its mix may not be used. "
+    "Plan it again with others first."
+)
 
 
 @dataclass(frozen=True)
@@ -77,6 +81,8 @@ def ask_of_plan(session: Session, plan_id: int) -> Question | str:
         return problem.stop or NO_LONGER
     except (NotFound, ModelError):
         return NO_LONGER
+    if not things.hold(asked.coupon.mix_id, asked.coupon.box_id):
+        return NOT_OFFERED
     own = Piece(asked.coupon.bar_id, asked.coupon.shape, asked.coupon.size_m)
     is_own = asked.is_solid and own.bar_id in things.bars
     sections = tuple(dict.fromkeys((*([own] if is_own else []), *things.sections)))
