@@ -48,7 +48,7 @@ MOST: Final = 256
 """Forecasts of one process, even where the belief has wandered away from those there are."""
 GOOD: Final = 0.25
 """Error of a good surface over the reading's own sd: it widens the reading by 3 %."""
-LEAST_NEAR: Final = 16.0
+LEAST_NEAR: Final = 12.0
 """Forecasts that must lie about the belief before an error is trusted."""
 MOVED: Final = 1.0
 SHRUNK: Final = 2.0
