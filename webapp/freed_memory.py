@@ -12,9 +12,8 @@ from contextlib import suppress
 from typing import Final
 
 M_ARENA_MAX: Final = -8  # of glibc's malloc.h
-ARENAS: Final = (
-    2  # the places it takes memory from; as a rule there are eight a processor, each with its own rest
-)
+ARENAS: Final = 2
+"""The places it takes memory from; as a rule there are eight a processor, each with its own rest."""
 EVERY_S: Final = 30.0
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -33,5 +34,6 @@ def test_memory_is_given_back_until_the_server_stops(monkeypatch: pytest.MonkeyP
         with pytest.raises(asyncio.CancelledError):
             await task
 
-    asyncio.run(serve())
+    with ThreadPoolExecutor(1) as aside:  # a browser's loop may stand in this thread
+        aside.submit(asyncio.run, serve()).result()
     assert len(given) >= 2

@@ -32,7 +32,8 @@ BOTH = re.compile(r"[^.;:]{0,25}\([\d{-]| or |, \d+/\d+ in\b|, [\d to]+ °F")
 # the load of a tester names its scale; labels are sold by the millimetre; the JSON interface is metric
 SCALES = re.compile(r"pressed in by 150 kg|diamond with 60 kg|15 kg on the diamond")
 METRIC_ROOMS = {
-    "webapp/forms/forecast_input.py", "webapp/forms/json_error.py", "webapp/services/forecast_request.py",
+    "webapp/forms/forecast_input.py", "webapp/forms/json_error.py", "webapp/forms/reading_input.py",
+    "webapp/services/forecast_request.py",
     "webapp/services/labels.py", "webapp/services/showing.py", "webapp/services/words.py", "model/warned.py",
     "model/rules.py",
 }  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -45,6 +46,7 @@ def test_every_page_is_asked_for_and_one_that_fails_stops_nothing(
 
     pages = ["/", "/plans/new?part=4", "/broken", "/shop"]
     monkeypatch.setattr(warming, "_addresses", lambda _: pages)
-    asyncio.run(warming.warm_up(cast(Any, app)))
+    with ThreadPoolExecutor(1) as aside:  # a browser's loop may stand in this thread
+        aside.submit(asyncio.run, warming.warm_up(cast(Any, app))).result()
     own = settings.url.removeprefix("http://")
     assert asked == [(f"{settings.url}{page}", own, settings.host) for page in pages]
