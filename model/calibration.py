@@ -17,19 +17,17 @@ from model.belief import ShopBelief
 from model.doubt_course import Moment, doubt_course
 from model.drift import Drift, watch
 from model.earlier import Earlier
-from model.emulated import EmulatedEvidence
+from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
 from model.evidence import Check, Evidence, Look
 from model.kept_forecasts import KeptForecasts, done_to, mark_of
 from model.look import look as look_by_forecast
-from model.look import look_roughly
 from model.outliers import FireScore, Foretold, fire_scores
 from model.process import Process
 from model.readings import Observation
 from model.rest import Diagnostics
 from model.scatter import Scale
 from model.slow_fit import settled_fit
-from model.surface_fit import fit_by_surfaces, fit_from_nothing
 from model.usable import why_not_learnt, why_not_used
 from model.variational import Gaussian, best_point, variational, weight_of_books
 from model.widening import stretch, widened_by_fire, widening
@@ -183,8 +181,6 @@ def _fitted(
         best = best_point(evidence, _begun(previous, evidence.names)[0])
         return evidence, best, variational(evidence, best)
     emulated = EmulatedEvidence(used, checks, look, kept or KeptForecasts())
-    if emulated.emulator.is_new:  # where it begins would tell in the answer
-        return emulated, *fit_from_nothing(emulated, look_roughly if look is look_by_forecast else look)
     return emulated, *fit_by_surfaces(emulated, *_begun(previous, emulated.names), _scale(previous, emulated))
 
 

@@ -7,7 +7,6 @@ true. The inference does not know the difference.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from copy import copy
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,17 +14,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance
+from model.belief import ShopBelief
 from model.earlier import Earlier
 from model.emulator import Asked, Belief, Emulator, Group, alike
 from model.evidence import Check, Evidence, Look
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
 from model.readings import Observation
+from model.scatter import Scale
 from model.surface import Surface
+from model.variational import Gaussian, best_point, variational
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
+MOST_ROUNDS: Final = 4
+"""Rounds of laying surfaces and fitting by them."""
 HOPELESS: Final = 0.5
 """Error of a surface over the reading's own sd from which, after all rounds, its process is forecast: such as
 an unknown steel out of oil, which may harden or not."""
@@ -61,7 +65,8 @@ class EmulatedEvidence(Evidence):
         self.groups: list[Group] = [
             (int(row), kind_of(reading)) for row, reading in zip(self.rows, self.readings, strict=True)
         ]
-        self.emulator = Emulator(self.processes, self.offset, self._asked(), look, kept)
+        books = self._belief(np.zeros(len(self.names)), Earlier.of(ShopBelief(), self.names))
+        self.emulator = Emulator(self.processes, self.offset, books, self._asked(), look, kept)
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
 
@@ -81,16 +86,6 @@ class EmulatedEvidence(Evidence):
         """Return what is believed of the local inputs of each process."""
         local = self.local_covariance(covariance)[self.first, :FITTED_INPUTS, :FITTED_INPUTS]
         return Belief.of(self.inputs(mean)[:, :FITTED_INPUTS], local)
-
-    def seen_by(self, look: Look, first: int) -> EmulatedEvidence:
-        """Return the same readings by forecasts of another look, of which none was made yet.
-
-        first : forecasts of each work to begin with
-        """
-        other = copy(self)
-        other.emulator = Emulator(self.processes, self.offset, self._asked(), look, KeptForecasts(), first)
-        other._stacks = []
-        return other
 
     def give_up(self) -> bool:
         """Go back to full forecasts where surfaces are of no use; return whether there are any such."""
@@ -178,3 +173,25 @@ class EmulatedEvidence(Evidence):
             np.concatenate(values),
             np.concatenate(places),
         )
+
+
+def fit_by_surfaces(
+    evidence: EmulatedEvidence, mean: Array, covariance: Array | Earlier, scale: Scale | None = None
+) -> tuple[Gaussian, Gaussian]:
+    """Find the best point and the belief, with surfaces laid about each belief in turn until they stand.
+
+    mean, covariance : of the belief to begin with, in the order of the evidence's names
+    scale : how far fires scatter by that belief, None where it does not say
+    """
+    evidence.emulate(mean, covariance, begins=True)
+    best = best_point(evidence, mean, scale)
+    fitted = variational(evidence, best)
+    for _ in range(MOST_ROUNDS - 1):
+        if not evidence.emulate(fitted.mean, fitted.narrowed):
+            break
+        fitted = variational(evidence, fitted)
+    best = best_point(evidence, best.mean, fitted.scale)
+    if evidence.give_up():
+        best = best_point(evidence, best.mean, fitted.scale)
+        fitted = variational(evidence, best)
+    return best, fitted

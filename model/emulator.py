@@ -1,9 +1,9 @@
 """A few full forecasts of each process, and a smooth surface through what each reading would show of them.
 
 A fit asks for thousands of predictions of the same processes at inputs that hardly differ. Here each process
-is forecast at a few inputs drawn evenly from what is believed of it; more are made where it lies, until what
-the surface is wrong by (each forecast foretold by all others) is little beside the reading's own scatter, or
-enough were made.
+is forecast at a few inputs drawn evenly from what is believed of it; as the belief narrows, more are made
+where it lies, until what the surface is wrong by (each forecast foretold by all others) is little beside the
+reading's own scatter, or enough were made.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from model.answered import answered_by, sketch_answered_by
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import Forecasts, KeptForecasts, Kind, forecasts_of, mark_of
@@ -32,12 +31,8 @@ Group = tuple[int, Kind]
 Told = TypeVar("Told")
 
 FIRST: Final = 32
-"""Forecasts that a process begins with. A straight surface through inputs and sketch needs 22; with fewer its
-slopes are too flat where few coupons tell them (20 left a bath's severity 1 sd off)."""
-DRAWN_WIDER: Final = 1.1
-"""How much wider than the belief forecasts are drawn [-]: so few reach no tails, and surfaces would claim to
-be truer there than they are (a test holds it)."""
-LEAST_MORE: Final = 16
+"""Forecasts that a process begins with."""
+LEAST_MORE: Final = 24
 MOST_MORE: Final = 48
 ALL_MORE: Final = 1200
 """Forecasts added to a process at a time, least and most, and between those to all of them together: a
@@ -48,7 +43,7 @@ MOST: Final = 256
 """Forecasts of one process, even where the belief has wandered away from those there are."""
 GOOD: Final = 0.25
 """Error of a good surface over the reading's own sd: it widens the reading by 3 %."""
-LEAST_NEAR: Final = 12.0
+LEAST_NEAR: Final = 16.0
 """Forecasts that must lie about the belief before an error is trusted."""
 MOVED: Final = 1.0
 SHRUNK: Final = 2.0
@@ -80,6 +75,12 @@ class Belief:
         correlation = covariance / both + np.eye(sd.shape[1]) * np.where(moved, 1e-9, 1.0)[:, :, None]
         return cls(centre, scale[:, :, None] * np.linalg.cholesky(correlation), moved)
 
+    def but_at(self, rows: Sequence[int], other: Belief) -> Belief:
+        """Return this belief, but another of some processes."""
+        centre, root = self.centre.copy(), self.root.copy()
+        centre[list(rows)], root[list(rows)] = other.centre[list(rows)], other.root[list(rows)]
+        return Belief(centre, root, self.moved)
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -107,19 +108,19 @@ class Emulator:
         self,
         processes: Sequence[Process],
         offset: Array,
+        books: Belief,
         asked: dict[Group, Asked],
         look: Look,
         kept: KeptForecasts,
-        first: int = FIRST,
     ) -> None:
         """Begin with what is kept.
 
-        offset : (P, local inputs) as the books have them; asked : the kinds of reading of each process
-        first : forecasts that a process begins with
+        offset : (P, local inputs) as the books have them, books : what they believe of those that are learnt
+        asked : the kinds of reading of each process
         """
         self.processes = tuple(processes)
         self.works = Works.among(processes)
-        self.offset, self.asked, self.look, self.kept, self.first = offset, asked, look, kept, first
+        self.offset, self.books, self.asked, self.look, self.kept = offset, books, asked, look, kept
         self.sketches = Sketches(self.processes)
         self.many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
         # what is kept, by place: to ask for a process takes its time
@@ -145,7 +146,8 @@ class Emulator:
 
         begins : whether surfaces that lie about where it is will do, however wide it is
         """
-        begun = self._begin(belief)
+        begun = self._begin()
+        belief = belief.but_at(sorted(begun), self.books)
         stale = self._stale(belief, begins)
         self._lay(stale, belief)
         rough = self.works.one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
@@ -161,20 +163,18 @@ class Emulator:
             worst[group[0]] = max(worst.get(group[0], 0.0), self._error(group))
         return worst
 
-    @property
-    def is_new(self) -> bool:
-        """Whether most of the works were never forecast."""
-        return 2 * self._forecasts.count(None) > len(self._forecasts)
+    def _begin(self) -> set[int]:
+        """Forecast processes never seen, and again those asked for a kind of reading never asked for.
 
-    def _begin(self, belief: Belief) -> set[int]:
-        """Forecast processes never seen, and again those asked for a kind of reading never asked for."""
+        The first forecasts of a process are drawn from the books, so that they hang on it alone.
+        """
         for work, one in enumerate(self._forecasts):
             if one is not None and not set(self.readings[work]) <= set(one.values):
                 (seen,) = self.look([self.works.done[work]], one.inputs[None])
                 self._keep(work, forecasts_of(one.inputs, self.readings[work], seen))
         new = {row for row, work in enumerate(self.works.of) if self._forecasts[work] is None}
         first = self.works.one_of_each(new)
-        self._forecast(first, self._drawn(first, self.first, belief))
+        self._forecast(first, self._drawn(first, FIRST, self.books))
         return new
 
     def _drawn(self, rows: Sequence[int], count: int, belief: Belief) -> Array:
@@ -185,7 +185,7 @@ class Emulator:
             known = self._forecasts[self.works.of[row]]
             draws = even_draws(count, len(moved), 0 if known is None else len(known.inputs))
             root = belief.root[row][np.ix_(moved, moved)]
-            inputs[place][:, moved] = belief.centre[row, moved] + DRAWN_WIDER * draws @ root.T
+            inputs[place][:, moved] = belief.centre[row, moved] + draws @ root.T
         return inputs
 
     def _forecast(self, rows: Sequence[int], inputs: Array) -> None:
@@ -270,15 +270,6 @@ class Emulator:
     def _scattered(self, group: Group, belief: Belief) -> Scattered:
         row, kind = group
         forecasts, sketch = self._made(row), self._sketched[self.works.of[row]]
-        reading = self.asked[group].reading
         # what only a piece that was tempered later knows of is nothing to this one
         own = np.where(belief.moved[row], forecasts.inputs[:, :FITTED_INPUTS], belief.centre[row])
-        return Scattered(
-            own,
-            sketch,
-            forecasts.values[kind],
-            belief.centre[row],
-            belief.root[row],
-            answered_by(reading),
-            sketch_answered_by(reading),
-        )
+        return Scattered(own, sketch, forecasts.values[kind], belief.centre[row], belief.root[row])

@@ -147,7 +147,7 @@ class Evidence:
         self.first = np.unique(self.rows, return_index=True)[1]
         # local inputs that these readings can say anything of: no oven where nothing was tempered
         self.moved = np.flatnonzero(self.blocks[:, :FITTED_INPUTS].any(axis=(0, 2)))
-        self.checks = tuple(checks)
+        self._checks = tuple(checks)
         self.layout = self._laid_out()
         self.scatter = Scatter.of(self.names, self.links)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
@@ -284,7 +284,7 @@ class Evidence:
 
     def _laid_out(self) -> Layout:
         touched = zip(self.fire_places.tolist(), self.columns, strict=True)
-        checked = [self.names.index(name) for check in self.checks for name, _ in check_terms(check)]
+        checked = [self.names.index(name) for check in self._checks for name, _ in check_terms(check)]
         return Layout.of(len(self.names), list(touched), checked)
 
     @cached_property
@@ -304,11 +304,11 @@ class Evidence:
     def _check_rows(self) -> tuple[Array, Array, Array]:
         """Return what each check's value is by the coordinates, that value and its doubt."""
         place = {name: index for index, name in enumerate(self.names)}
-        rows = np.zeros((len(self.checks), len(self.names)))
-        for row, check in enumerate(self.checks):
+        rows = np.zeros((len(self._checks), len(self.names)))
+        for row, check in enumerate(self._checks):
             for name, coefficient in check_terms(check):
                 rows[row, place[name]] += coefficient
-        found = np.array([_value_of(check) for check in self.checks]).reshape(-1, 2)
+        found = np.array([_value_of(check) for check in self._checks]).reshape(-1, 2)
         return rows, found[:, 0], found[:, 1]
 
 

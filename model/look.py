@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import constants_of
-from model.course import FORECAST_TOLERANCE_wt, carbon_states, hot_steps
+from model.course import carbon_states, hot_steps
 from model.finish import finish_of
 from model.hardening import harden_quickly
 from model.members import Members
@@ -20,37 +19,16 @@ from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Detail:
-    """How finely carbon and hardness are worked out.
-
-    cells : through the section; tolerance_wt : error of carbon allowed in one step [wt%]
-    every : hardness is worked out at each so many depths, straight between
-    """
-
-    cells: int
-    tolerance_wt: float
-    every: int
-
-
 # 48 cells in place of the forecast's own number: depths within 0.0015 mm (rms), in a third of the time
 # (measured on draws from the books, 1.5 to 18 h; a test holds it).
-# Hardness at every second depth: depths to 550 HV within 0.02 mm, 0.005 mm too deep at most on the whole,
-# but for a skin that hovers about it (draws from the books; a test holds it).
-FINE: Final = Detail(48, FORECAST_TOLERANCE_wt, 2)
-# Good to a tenth of what a depth or a hardness scatters by, at a third of the price: to tell where a belief
-# lies, not what it is (a test holds it).
-ROUGH: Final = Detail(16, 0.03, 2)
+CELLS: Final = 48
+# Hardness is worked out at every second depth, straight between: depths to 550 HV within 0.02 mm, 0.005 mm
+# too deep at most on the whole, but for a skin that hovers about it (draws from the books; a test holds it).
+EVERY: Final = 2
 MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
 
 
-def look_roughly(processes: Sequence[Process], inputs: Array) -> list[Seen]:
-    """Return about what `look` does, for less: enough to find where a belief lies."""
-    return look(processes, inputs, ROUGH)
-
-
-def look(processes: Sequence[Process], inputs: Array, detail: Detail = FINE) -> list[Seen]:
+def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     """Return what can be seen of each process, as quenched.
 
     processes : any processes; those with the same kinds of steps share one solve
@@ -67,34 +45,32 @@ def look(processes: Sequence[Process], inputs: Array, detail: Detail = FINE) -> 
     for route in routes.values():
         for first in range(0, len(route), at_once):
             places = route[first : first + at_once]
-            found = _look_along(tuple(processes[place] for place in places), inputs[places], detail)
+            found = _look_along(tuple(processes[place] for place in places), inputs[places])
             seen.update(zip(places, found, strict=True))
     return [seen[place] for place in range(len(processes))]
 
 
-def _look_along(processes: tuple[Process, ...], inputs: Array, detail: Detail) -> list[Seen]:
+def _look_along(processes: tuple[Process, ...], inputs: Array) -> list[Seen]:
     """Solve processes of one route as one array."""
     constants = [constants_of(process, rows) for process, rows in zip(processes, inputs, strict=True)]
     members = Members.of(processes, constants)
-    arrays = (*_state(members, detail), members.constants.rim_carbon_wt, members.base_carbon_wt)
+    arrays = (*_state(members), members.constants.rim_carbon_wt, members.base_carbon_wt)
     parts = [members.rows_of(place) for place in range(len(processes))]
     return [Seen(*(array[rows] for array in arrays)) for rows in parts]
 
 
-def _state(members: Members, detail: Detail) -> tuple[Array, Array, Array, Array]:
+def _state(members: Members) -> tuple[Array, Array, Array, Array]:
     """Return depth, carbon, hardness as quenched and tempered, (members, points); 0 HV if not quenched."""
     process = members.processes[0]
     if not hot_steps(process):
         carbon_wt = np.repeat(members.base_carbon_wt[:, None], 2, axis=1)
         soft = np.zeros_like(carbon_wt)
         return np.broadcast_to([0.0, 1.0e-3], carbon_wt.shape), carbon_wt, soft, soft
-    depth_m, carbon_wt = carbon_states(members, detail.cells, detail.tolerance_wt)[-1].nodes()
+    depth_m, carbon_wt = carbon_states(members, CELLS)[-1].nodes()
     if finish_of(process).quench is None:
         soft = np.zeros_like(carbon_wt)
         return depth_m, carbon_wt, soft, soft
-    some_m, some_wt = (
-        np.concatenate([at[:, : -1 : detail.every], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt)
-    )
+    some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))
     hardened = harden_quickly(members, some_m, some_wt)
     as_quenched_HV, tempered_HV = (
         interpolate_rows(np.broadcast_to(depth_m, carbon_wt.shape), some_m, values)

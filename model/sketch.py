@@ -48,8 +48,7 @@ COOLINGS_KEPT: Final = 8192
 BENDS: Final = 3
 """Order of the polynomial in ln of severity that a sketch of the cooling is."""
 FURTHEST: Final = 6.0
-CARBON_SKETCHED: Final = len(PLACES_M)
-SKETCHED: Final = CARBON_SKETCHED + 4
+SKETCHED: Final = len(PLACES_M) + 4
 
 
 class Sketches:

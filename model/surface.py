@@ -42,7 +42,6 @@ class Scattered:
     inputs : (M, F); sketch : (M, K) numbers that bend as the values do; values : (M, O), of which the first
         half are judged
     centre : (F,), root : (F, F) of the belief, lower triangular, 1 on its diagonal where nothing moves
-    answered : (F,) and sketch_answered : (K,) which of either the values can hang on at all
     """
 
     inputs: Array
@@ -50,8 +49,6 @@ class Scattered:
     values: Array
     centre: Array
     root: Array
-    answered: NDArray[np.bool_]
-    sketch_answered: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -137,13 +134,12 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     )
     real = np.stack([_padded(np.ones(len(one.inputs)), most) for one in told])
     centre, root = np.stack([one.centre for one in told]), np.stack([one.root for one in told])
-    answered = np.stack([one.answered for one in told])
-    to_units = _to_units(root, answered)
+    to_units: Array = np.asarray(np.linalg.inv(WIDER * root).transpose(0, 2, 1))
     moved = (inputs - centre[:, None]) @ to_units
     weight = _nearness(moved) * real
     usual, spread = _level(sketch, weight)
     middle, scale = _level(values, weight)
-    per_unit = np.stack([one.sketch_answered for one in told]) / (WIDER * spread)
+    per_unit = 1.0 / (WIDER * spread)
     units = np.concatenate([moved, (sketch - usual[:, None]) * per_unit[:, None]], axis=2)
     level = (values - middle[:, None]) / scale[:, None] * real[:, :, None]
     sharp = _sharpness(units, level[:, :, : level.shape[2] // 2], weight)
@@ -179,14 +175,6 @@ def _padded(array: Array, rows: int) -> Array:
     padded = np.zeros((rows, *array.shape[1:]))
     padded[: len(array)] = array
     return padded
-
-
-def _to_units(root: Array, answered: NDArray[np.bool_]) -> Array:
-    """Return what turns inputs into units of a belief over the answered, 0 for the others, (G, F, F)."""
-    both = answered[:, :, None] & answered[:, None]
-    covariance = np.where(both, root @ root.transpose(0, 2, 1), np.eye(root.shape[1]))
-    own = np.linalg.inv(WIDER * np.linalg.cholesky(covariance)).transpose(0, 2, 1)
-    return np.asarray(own * answered[:, None])
 
 
 def _nearness(units: Array) -> Array:

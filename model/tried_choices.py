@@ -19,7 +19,7 @@ from model.bending_constants import BendingConstants, bending_constants
 from model.conversion import rockwell_c_continued
 from model.hardening import Hardened, harden_quickly
 from model.hardness import temper_parameter, tempered_vickers, true_temper_K
-from model.look import FINE
+from model.look import CELLS, EVERY
 from model.members import Members
 from model.planner import depth_of
 from model.process import Process, Quench, Temper
@@ -123,9 +123,7 @@ def _quench(routes: list[Process], constants: list[Constants], seed: int, stages
     """Quench routes of one kind, the carbon of each course solved once."""
     depth_m, carbon_wt = _carbon(routes, constants, stages)
     members = Members.of(routes, constants)
-    some_m, some_wt = (
-        np.concatenate([at[:, : -1 : FINE.every], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt)
-    )
+    some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))
     hardened = harden_quickly(members, some_m, some_wt)
     made = []
     for place, route in enumerate(routes):
@@ -142,7 +140,7 @@ def _carbon(routes: list[Process], constants: list[Constants], stages: Stages) -
     courses = [_before_quench(route) for route in routes]
     firsts = {course: courses.index(course) for course in courses}
     solved = Members.of(list(firsts), [constants[place] for place in firsts.values()])
-    depth_m, carbon_wt = stages.carbon(solved, FINE.cells)[-1].end.nodes()
+    depth_m, carbon_wt = stages.carbon(solved, CELLS)[-1].end.nodes()
     own = {course: carbon_wt[solved.rows_of(place)] for place, course in enumerate(firsts)}
     return depth_m[:1], np.concatenate([own[course] for course in courses])
 

@@ -30,8 +30,6 @@ DIFFERENCE: Final = np.array(
 )
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
-AT_NOISE: Final = 0.05  # gain that a step must promise for a smaller one to be worth a try where it fails
-FAILED_DAMPING: Final = 0.1  # least damping after a step that failed: less hardly makes it smaller
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
 DRAWS: Final = 48
 DRAW_SEED: Final = 20
@@ -156,10 +154,8 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
         tried = _objective(evidence, room, value, there, line.doubt)
         if tried >= _objective(evidence, room, line.value, here, line.doubt):
             here, line, damping = there, trial or at_point(evidence, there), max(damping / 10.0, 1e-6)
-        elif gain < AT_NOISE:
-            break
         else:
-            damping = max(10.0 * damping, FAILED_DAMPING)
+            damping *= 10.0
     weight = latent_weight(evidence, room, here)
     covariance = normal_equations(evidence, line, here, weight)[0].inverse()
     return Gaussian(here, covariance, line, gain, rounds, _scale_of(evidence, line, here, weight, scale))

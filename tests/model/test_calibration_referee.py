@@ -16,7 +16,7 @@ from scipy.special import erfc, erfcx
 from model.belief import ShopBelief, constants_of
 from model.density import told_by_fire
 from model.diffusivity import diffusivity_agren_1986
-from model.emulated import EmulatedEvidence
+from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.evidence import Evidence
 from model.hardness import martensite_vickers
 from model.heat_course import seconds_at_heat
@@ -31,7 +31,6 @@ from model.readings import Observation
 from model.rest import AT_REST, foretold, jobs_of, split_r_hat
 from model.sight import Seen
 from model.slow_fit import slow_fit
-from model.surface_fit import fit_by_surfaces
 from model.variational import Gaussian
 from tests.model.invented import InventedShop
 from tests.model.logbooks import logbook

@@ -15,7 +15,7 @@ from model.course import carbon_states
 from model.forecast import Forecast, forecast
 from model.hardening import Hardened, bath_kind, harden, harden_quickly
 from model.inputs import bath_key, links
-from model.look import FINE, look
+from model.look import CELLS, look
 from model.members import Members
 from model.process import Process, Quench, Section, Shape
 from model.sight import signed_depth
@@ -150,7 +150,7 @@ def test_every_bath_has_a_bite_of_its_own_named_by_what_is_in_it() -> None:
 def both(process: Process, draws: int = 24) -> tuple[np.ndarray, Hardened, Hardened]:
     """Return depths and the work hardened by the quench itself and off the tables."""
     members = Members.of([process], [handbook_belief().constants(process, draws, seed=3)])
-    depth_m, carbon_wt = carbon_states(members, FINE.cells)[-1].nodes()
+    depth_m, carbon_wt = carbon_states(members, CELLS)[-1].nodes()
     return depth_m, harden(members, depth_m[:1], carbon_wt), harden_quickly(members, depth_m, carbon_wt)
 
 

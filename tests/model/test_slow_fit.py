@@ -11,14 +11,13 @@ import pytest
 from model import slow_fit as slow_module
 from model.belief import ShopBelief
 from model.density import coordinates_of, log_density, normal_of, own_of_fires, told_by_fire
-from model.emulated import EmulatedEvidence
+from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.evidence import Evidence, InstrumentCheck
 from model.kept_forecasts import KeptForecasts
 from model.readings import DepthReading, Observation
 from model.rest import AT_REST, Diagnostics, foretold, jobs_of, split_r_hat, starts_apart
 from model.sampler import CHAINS, STEPS, sample, steps_for
 from model.slow_fit import KEPT, STORED, settled_fit, slow_fit
-from model.surface_fit import fit_by_surfaces
 from model.variational import Gaussian, best_point, variational
 from tests.model.logbooks import depth, job, logbook
 from tests.model.test_calibration_referee import QuickShop, quick_look

@@ -104,7 +104,7 @@ def test_what_was_not_asked_for_longest_is_left_out_of_a_full_file_and_a_folder_
     kept: KeptForecasts, file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = next(kept.forecasts.newest_first())[0]
-    monkeypatch.setattr(kept_file, "MOST_NUMBERS", 2000)
+    monkeypatch.setattr(kept_file, "MOST_NUMBERS", 3000)
     keep_in_file(kept, file)
     left = [mark for mark, _ in taken(file).forecasts.newest_first()]
     assert left[0] == first
