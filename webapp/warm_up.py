@@ -7,6 +7,7 @@ each, and a second for the sums of a plan. Nothing waits for it, and a tap that 
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 from contextlib import suppress
 from urllib.parse import urlsplit
 
@@ -20,14 +21,19 @@ from webapp.store.engine import read
 from webapp.store.errors import StoreError
 
 
-async def warm_up(app: FastAPI) -> None:
-    """Ask for the usual pages, one after another; one that fails will say so to who asks for it next."""
+async def warm_up(app: FastAPI, is_over: Callable[[], bool]) -> None:
+    """Ask for the usual pages, one after another; one that fails will say so to who asks for it next.
+
+    is_over : whether the server stops, and no further page is wanted
+    """
     context: AppContext = app.state.context
     try:
         addresses = await asyncio.to_thread(_addresses, context)
     except StoreError:
         return
     for address in addresses:
+        if is_over():
+            return
         with suppress(Exception):  # nobody asked, and whoever does is told what is wrong
             await _ask(app, context.settings, address)
 

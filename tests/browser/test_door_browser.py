@@ -111,6 +111,7 @@ def test_a_piece_of_a_page_never_turns_into_the_sign_in_page(shop: Served, signe
     signed_in.get_by_role("button", name="Save the part").click()
     signed_in.get_by_role("link", name="Plan this part").click()
     expect(signed_in.locator("#plan-preview")).to_be_visible()
+    signed_in.wait_for_load_state()  # nothing is kept of what is typed before the scripts are there
     plan = signed_in.url
     sign_everybody_out(shop)
     signed_in.locator("#temperature_K").fill("911")

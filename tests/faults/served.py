@@ -49,7 +49,7 @@ def at_rest(keeper: FitKeeper, *_: object) -> None:
     keeper.state = FitState()
 
 
-async def stay_cold(_: object) -> None:
+async def stay_cold(*_: object) -> None:
     """Get no page ready."""
 
 

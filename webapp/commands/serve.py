@@ -46,7 +46,8 @@ class AnnouncedServer(uvicorn.Server):
         """Hold what to announce."""
         super().__init__(config)
         self.app, self.settings, self.open_browser = app, settings, open_browser
-        self._beside: list[asyncio.Task[None]] = []
+        self._warming: asyncio.Task[None] | None = None
+        self._giving_back: asyncio.Task[None] | None = None
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, then announce."""
@@ -57,12 +58,16 @@ class AnnouncedServer(uvicorn.Server):
             announce_to_tablets(self.settings)
         if self.open_browser:
             threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
-        self._beside = [asyncio.create_task(one) for one in (warm_up(self.app), give_back_now_and_then())]
+        self._warming = asyncio.create_task(warm_up(self.app, lambda: self.should_exit))
+        self._giving_back = asyncio.create_task(give_back_now_and_then())
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Stop what runs beside, then stop."""
-        for task in self._beside:
-            task.cancel()
+        """Let the page that is being got ready come to its end, as it reads the logbook, then stop."""
+        if self._giving_back is not None:
+            self._giving_back.cancel()
+        if self._warming is not None:
+            await asyncio.wait([self._warming], timeout=STOP_WITHIN_S)
+            self._warming.cancel()
         await super().shutdown(sockets)
 
 
