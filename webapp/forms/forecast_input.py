@@ -5,13 +5,13 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, ValidationError, model_validator
+from pydantic import Discriminator, Field, Tag, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
 from model import ranges
 from webapp.forms.json_error import Refused, Within, errors_of_validation, parse_strict
+from webapp.forms.sent_json import Number, Sent
 
-Number = Annotated[float, Field(allow_inf_nan=False)]
 SoakCelsius = Annotated[Number, Within(ranges.SOAK_TEMPERATURE_C)]
 ReheatCelsius = Annotated[Number, Within(ranges.REHEAT_TEMPERATURE_C)]
 Hours = Annotated[Number, Within(ranges.HOURS)]
@@ -29,23 +29,17 @@ MOST_POINTS = 300
 _TAGGED = frozenset({"steel", "section", "supply", "temper", "stages[]"})
 
 
-class Form(BaseModel):
-    """Base of every form here: no unknown keys, no guessing of types."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, ser_json_inf_nan="constants")
-
-
 def _complain(what: str, advice: str, **context: str) -> PydanticCustomError:
     return PydanticCustomError("not_possible", "{what}", {"what": what, "advice": advice, **context})
 
 
-class GradeSteel(Form):
+class GradeSteel(Sent):
     """A standard grade; its spread enters the bands."""
 
     grade: str = Field(min_length=1, max_length=40, examples=["1018"])
 
 
-class CompositionSteel(Form):
+class CompositionSteel(Sent):
     """A steel by its analysis; elements not given are nothing."""
 
     composition_wt: dict[str, Number] = Field(
@@ -65,21 +59,21 @@ class CompositionSteel(Form):
         return self
 
 
-class PlateSection(Form):
+class PlateSection(Sent):
     """A plate or flat bar."""
 
     shape: Literal["plate"]
     thickness_mm: Annotated[Number, Within(ranges.THICKNESS_MM)]
 
 
-class RodSection(Form):
+class RodSection(Sent):
     """A round bar."""
 
     shape: Literal["rod"]
     diameter_mm: Annotated[Number, Within(ranges.DIAMETER_MM)]
 
 
-class TubeSection(Form):
+class TubeSection(Sent):
     """A tube; the bore feeds too when it is full of pack."""
 
     shape: Literal["tube"]
@@ -98,21 +92,21 @@ class TubeSection(Form):
         return self
 
 
-class MixSupply(Form):
+class MixSupply(Sent):
     """Charcoal with carbonate; how lively it is comes from the constants."""
 
     mix: Literal["charcoal"]
     carbonate_percent: Annotated[Number, Within(ranges.CARBONATE_PERCENT)] = 0.0
 
 
-class AtmosphereSupply(Form):
+class AtmosphereSupply(Sent):
     """A stated atmosphere: the carbon potential of pure iron, and the transfer to the steel."""
 
     carbon_potential_wt: Annotated[Number, Within(ranges.CARBON_POTENTIAL_WT)]
     transfer_m_per_s: Annotated[Number, Within(ranges.TRANSFER_M_PER_S)]
 
 
-class SurfaceSupply(Form):
+class SurfaceSupply(Sent):
     """The steel's own surface carbon, held."""
 
     surface_carbon_wt: Annotated[Number, Within(ranges.CARBON_WT)]
@@ -148,7 +142,7 @@ Section = Annotated[PlateSection | RodSection | TubeSection, Discriminator("shap
 Point = Annotated[list[Number], Field(min_length=2, max_length=2)]
 
 
-class Timed(Form):
+class Timed(Sent):
     """A stage that lasts: hours or minutes at one temperature, or a history."""
 
     hours: Hours | None = None
@@ -208,7 +202,7 @@ class ReheatStage(Timed):
     temperature_C: ReheatCelsius | None = None
 
 
-class SlowCoolStage(Form):
+class SlowCoolStage(Sent):
     """Cooling in the closed box; it goes on feeding while the steel is austenite."""
 
     kind: Literal["slow_cool"]
@@ -218,7 +212,7 @@ class SlowCoolStage(Form):
 Stage = Annotated[CarburizeStage | DiffuseStage | SlowCoolStage | ReheatStage, Discriminator("kind")]
 
 
-class QuenchInput(Form):
+class QuenchInput(Sent):
     """The bath, and a deeper cold after it."""
 
     medium: Literal["air", "oil", "mineral oil", "vegetable oil", "water", "brine"]
@@ -231,7 +225,7 @@ class QuenchInput(Form):
     then_cold_C: Annotated[Number, Within(ranges.COLD_TEMPERATURE_C)] | None = None
 
 
-class TemperInput(Form):
+class TemperInput(Sent):
     """One temper."""
 
     temperature_C: Annotated[Number, Within(ranges.TEMPER_TEMPERATURE_C)]
@@ -257,7 +251,7 @@ Temper = Annotated[
 ]
 
 
-class ForecastInput(Form):
+class ForecastInput(Sent):
     """One piece of steel and everything that is done to it."""
 
     steel: Steel

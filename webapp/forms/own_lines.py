@@ -13,7 +13,6 @@ from model.ranges import Range
 from webapp.forms.kit import OWN, Ask, Choice, FieldProblem, Form
 
 F = TypeVar("F", bound=Form)
-PREFIX = OWN
 MOST_CHOICES = 12
 LONGEST_CHOICE = 60
 ABOUT = (
@@ -119,19 +118,19 @@ def with_own_lines(form: type[F], questions: tuple[OwnQuestion, ...]) -> type[F]
     """Return a form that asks the shop's own lines after its own questions."""
     if not questions:
         return form
-    fields = {f"{PREFIX}{one.line_id}": one.field for one in questions}
+    fields = {f"{OWN}{one.line_id}": one.field for one in questions}
     return create_model(form.__name__, __base__=form, **fields)  # type: ignore[call-overload, no-any-return]
 
 
 def own_answers(form: Form) -> dict[str, Any]:
     """Return what was answered to the shop's own lines, by their ids; None where nothing was."""
     found = {name: value for name, value in form if is_own(name)}
-    return {name.removeprefix(PREFIX): None if value == "" else value for name, value in found.items()}
+    return {name.removeprefix(OWN): None if value == "" else value for name, value in found.items()}
 
 
 def is_own(name: str) -> bool:
     """Return whether a form's field is one of the shop's own lines."""
-    return name.startswith(PREFIX) and name.removeprefix(PREFIX).isdecimal()
+    return name.startswith(OWN) and name.removeprefix(OWN).isdecimal()
 
 
 def but_own(form: Form, but: str = "") -> dict[str, Any]:
@@ -141,4 +140,4 @@ def but_own(form: Form, but: str = "") -> dict[str, Any]:
 
 def own_values(own_lines: Mapping[str, Any]) -> dict[str, Any]:
     """Return what a record holds as a form's fields take it."""
-    return {f"{PREFIX}{key}": value for key, value in own_lines.items()}
+    return {f"{OWN}{key}": value for key, value in own_lines.items()}

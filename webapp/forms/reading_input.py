@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from model.ranges import Range
 from webapp.forms.answers import Raw
@@ -12,18 +12,12 @@ from webapp.forms.ask import LONGEST_NOTES
 from webapp.forms.json_error import Within
 from webapp.forms.logbook import LARGEST_ID
 from webapp.forms.readings import GROUND_OFF, HV, SEEN_DEPTH
+from webapp.forms.sent_json import Number, Sent
 
 KEY_PATTERN = "^[A-Za-z0-9_-]{8,64}$"
 ANY_SCALE = Range(20.0, 1200.0, "", "HRC runs from 20 to 70, HRA from 60 to 87, HR15N from 70 to 94.")
-Number = Annotated[float, Field(allow_inf_nan=False)]
 TesterId = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Tester = Annotated[TesterId | None, Field(description="Left out: the shop's newest that reads so.")]
-
-
-class Sent(BaseModel):
-    """Base of what is sent: no unknown keys, no guessing of types."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class AnyReadingInput(Sent):

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from webapp.forms.own_lines import NUMBER, PREFIX, OwnQuestion
+from webapp.forms.kit import OWN
+from webapp.forms.own_lines import NUMBER, OwnQuestion
 
 WRITE_UP = (
     "day", "box_id", "mix_id", "heat_instrument_id", "forge_id", "temperature_K", "soak_s", "clock_from",
@@ -88,7 +89,7 @@ class Headings:
     @cached_property
     def own(self) -> dict[str, OwnQuestion]:
         """Return the shop's own lines by their fields."""
-        return {f"{PREFIX}{one.line_id}": one for one in (*self.of_batch, *self.of_piece)}
+        return {f"{OWN}{one.line_id}": one for one in (*self.of_batch, *self.of_piece)}
 
     @cached_property
     def labels(self) -> dict[str, str]:
@@ -104,7 +105,7 @@ class Headings:
 
     def fields_of(self, questions: Sequence[OwnQuestion]) -> tuple[str, ...]:
         """Return the fields of some lines of one's own."""
-        return tuple(f"{PREFIX}{one.line_id}" for one in questions)
+        return tuple(f"{OWN}{one.line_id}" for one in questions)
 
 
 def understand(

@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 from sqlmodel import Session
 
-from webapp.forms.kit import Form
+from webapp.forms.kit import OWN, Form
 from webapp.forms.numbers import amount
-from webapp.forms.own_lines import NUMBER, PREFIX, OwnQuestion, with_own_lines
+from webapp.forms.own_lines import NUMBER, OwnQuestion, with_own_lines
 from webapp.services.batch_rows import kept, row_id
 from webapp.store.tables import Bar, Batch, Item, OwnLine, Part
 
@@ -48,7 +48,7 @@ def merged(before: Mapping[str, Any], answers: Mapping[str, Any]) -> dict[str, A
 
 def typed_with_own(row: Bears, typed: Mapping[str, str]) -> dict[str, str]:
     """Return what a form typed, and what was typed before to lines that it did not ask."""
-    said = {f"{PREFIX}{key}" for key in row.own_lines}
+    said = {f"{OWN}{key}" for key in row.own_lines}
     return {**{name: text for name, text in row.typed.items() if name in said}, **typed}
 
 
@@ -71,7 +71,7 @@ def own_lines_open(lines: Iterable[OwnLine], about: str, row: Bears) -> tuple[st
 def _words(line: OwnLine, value: Any, row: Bears) -> str:
     if line.kind != NUMBER:
         return str(value)
-    typed = row.typed.get(f"{PREFIX}{line.id}", "")
+    typed = row.typed.get(f"{OWN}{line.id}", "")
     number = typed.removesuffix(line.unit).strip() or amount(float(value), "", "number")
     return f"{number} {line.unit}".strip()
 
