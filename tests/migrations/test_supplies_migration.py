@@ -75,7 +75,7 @@ def test_the_new_tables_take_prices_and_refuse_a_price_of_a_part_that_is_not_the
         work.add(Prices(id=1, money="crowns", gas_per_kg=3.5))
         work.add(PartPrice(part_id=1, plain_bar=0.5))
     with (
-        pytest.raises(Refused, match="FOREIGN KEY"),
+        pytest.raises(Refused, match="not in the logbook"),
         write(migrated, Actor("test bench"), NOW) as work,
     ):
         work.add(GasWeighing(fire_id=99, before_kg=20.0))

@@ -50,13 +50,23 @@ def write(store: Store, actor: Actor, now: datetime, form_id: str | None = None)
             work.finish()
         store.changed.set()
     except IntegrityError as error:
-        raise Refused(f"The logbook refused this record ({error.orig}). Nothing was changed.") from error
+        raise Refused(_words_of(error)) from error
     except OverflowError as error:  # of SQLite's whole numbers
         raise Refused("A number is too large to be kept. Nothing was changed; type a smaller one.") from error
     except (DatabaseError, OSError) as error:
         raise CannotSave(f"Not saved: {plain_trouble(error)}. Nothing was changed.") from error
     finally:
         store.lock.release()
+
+
+def _words_of(error: IntegrityError) -> str:
+    """Return what the database's refusal of a record means."""
+    if getattr(error.orig, "sqlite_errorname", "") == "SQLITE_CONSTRAINT_FOREIGNKEY":
+        return (
+            "This record names another one that is not in the logbook, or another one still names it. "
+            "Nothing was changed; load the page anew and choose from what it offers."
+        )
+    return f"The logbook refused this record ({error.orig}). Nothing was changed."
 
 
 class UnitOfWork:
