@@ -61,12 +61,10 @@ def write(store: Store, actor: Actor, now: datetime, form_id: str | None = None)
 
 def _words_of(error: IntegrityError) -> str:
     """Return what the database's refusal of a record means."""
+    why = str(error.orig)
     if getattr(error.orig, "sqlite_errorname", "") == "SQLITE_CONSTRAINT_FOREIGNKEY":
-        return (
-            "This record names another one that is not in the logbook, or another one still names it. "
-            "Nothing was changed; load the page anew and choose from what it offers."
-        )
-    return f"The logbook refused this record ({error.orig}). Nothing was changed."
+        why = "it names another one that is not in the logbook, or another one still names it"
+    return f"The logbook refused this record ({why}). Nothing was changed."
 
 
 class UnitOfWork:
