@@ -37,7 +37,9 @@ REACH: Final = 1.5
 """How far beyond the nodes a member may be, in the last stretch's lengths [-]."""
 LEVELS: Final = 64
 """Shares of the heat given off at which times and temperatures are kept; as dense as the solver's steps."""
-TABLES_KEPT: Final = 256
+TABLES_KEPT: Final = 512
+STEPS_PER_K: Final = 32.0
+"""Temperatures are kept as whole steps of a 32nd of a kelvin, up to 2048 K: a quarter of the memory."""
 CASE_SURFACE_WT: Final = 0.8
 CASE_DEPTH_m: Final = 0.7e-3
 """Usual case whose transformation heat the cooling has [wt%], [m]; own choice, a test says what it costs."""
@@ -52,7 +54,8 @@ class CoolingTable:
 
     breakdowns_K : nodes of where the film breaks down, one or more [K]
     depth_m : (1, n) of the cells [m]; in_air_s : (L,) seconds on the way to the bath at each level
-    log_since : (N, L) of the seconds in the bath; temperature_K : (N, L, n)
+    log_since : (N, L) of the seconds in the bath
+    kept_steps : (N, L, n) of the temperatures, `STEPS_PER_K` to a kelvin
     log_rate : (N, n) of the rate at 704 C where nothing forms [K/s]; film_s : (N,)
     """
 
@@ -60,9 +63,14 @@ class CoolingTable:
     depth_m: Array
     in_air_s: Array
     log_since: Array
-    temperature_K: Array
+    kept_steps: NDArray[np.uint16]
     log_rate: Array
     film_s: Array
+
+    @property
+    def temperature_K(self) -> Array:
+        """Temperatures, (N, L, n) [K]."""
+        return self.kept_steps / STEPS_PER_K
 
     def read(self, severity: Array, hotter_K: Array, breakdown_K: Array, depth_m: Array) -> TableCooling:
         """Return the coolings of M members.
@@ -162,29 +170,29 @@ def _table(
     given_off = cooling.given_off_J_per_m2 / cooling.given_off_J_per_m2[:, -1:]
     middle = np.unique(given_off[len(SEVERITIES) * breakdowns_K.index(0.0) + len(SEVERITIES) // 2])
     levels = np.interp(np.linspace(0.0, 1.0, LEVELS), np.linspace(0.0, 1.0, len(middle)), middle)
-    seconds = np.stack([_at(levels, *pair) for pair in zip(given_off, cooling.seconds, strict=True)])
-    kelvin = np.stack(
-        [
-            np.stack([_at(levels, share, cell) for cell in states.T], axis=1)
-            for share, states in zip(given_off, cooling.temperature_K, strict=True)
-        ]
-    )
+    clocks = cooling.seconds[:, :, None]
+    seconds = np.stack([_at(levels, *pair) for pair in zip(given_off, clocks, strict=True)])[:, :, 0]
+    kelvin = np.stack([_at(levels, *pair) for pair in zip(given_off, cooling.temperature_K, strict=True)])
     since_s = np.maximum(seconds - entry_s[:, None], 0.0)
     return CoolingTable(
         breakdowns_K=breakdowns_K,
         depth_m=cooling.depth_m,
         in_air_s=np.minimum(seconds, entry_s[:, None]).mean(axis=0),
         log_since=np.log(since_s + _SHORTEST_s),
-        temperature_K=kelvin,
+        kept_steps=np.rint(kelvin * STEPS_PER_K).astype(np.uint16),
         log_rate=np.log(rate_K_per_s),
         film_s=cooling.film_s,
     )
 
 
-def _at(levels: Array, share: Array, values: Array) -> Array:
-    """Return values at levels of the heat given off, waiting states left out."""
+def _at(levels: Array, share: Array, states: Array) -> Array:
+    """Return states (t, n) at levels of the heat given off, waiting ones left out: (L, n)."""
     first = np.flatnonzero(np.diff(share, prepend=-1.0) > 0.0)
-    return np.interp(levels, share[first], values[first])
+    known = share[first]
+    above = np.clip(np.searchsorted(known, levels), 1, len(known) - 1)
+    weight = ((levels - known[above - 1]) / (known[above] - known[above - 1]))[:, None]
+    before, after = states[first[above - 1]], states[first[above]]
+    return np.asarray(before + np.clip(weight, 0.0, 1.0) * (after - before))
 
 
 def _corners(axes: tuple[Array, ...], wanted: tuple[Array, ...]) -> list[tuple[NDArray[np.intp], Array]]:
