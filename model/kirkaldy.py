@@ -192,6 +192,15 @@ class Kinetics:
 
         return self._each(fill)
 
+    @property
+    def highest_C(self) -> Array:
+        """Temperature from which on nothing forms, (M, 1, n) or broadcasting to it [C]."""
+        return np.maximum(np.maximum(self.ae3_C, self.ae1_C), self.bs_C)
+
+    def in_a_row(self) -> Kinetics:
+        """Return those of `filled` with the depths of all members in one row, (1, M * n)."""
+        return self._each(lambda value: value.reshape(1, -1))
+
     def _each(self, change: Callable[[Array], Array]) -> Kinetics:
         changed = {each.name: change(getattr(self, each.name)) for each in fields(self)}
         return Kinetics(**cast("dict[str, Any]", changed))

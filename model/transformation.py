@@ -22,7 +22,7 @@ from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
 
-BLOCK: Final = 24_000
+BLOCK: Final = 48_000
 """Cells and times worked at once: what fits a processor's cache."""
 _LEAST: Final = 1e-12
 SEEN: Final = 1e-6
@@ -70,11 +70,11 @@ def transform(
     Source: Kirkaldy & Venugopalan 1984 as in `kirkaldy`; additivity; the sharing is our own (extended
     volumes, as in Avrami's argument). Nothing forms below the martensite start of the carbon given.
     """
-    kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
+    members, times, depths = temperature_K.shape
+    kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors).filled((members, 1, depths))
     ms_K = celsius_to_kelvin(ms_van_bohemen_2012(carbon_wt, composition))
-    members = temperature_K.shape[0]
-    seconds = np.broadcast_to(seconds, temperature_K.shape[:2])
-    size = max(BLOCK // max(temperature_K[0].size, 1), 1)
+    seconds = np.broadcast_to(seconds, (members, times))
+    size = max(BLOCK // max(times * depths, 1), 1)
     blocks = [slice(first, first + size) for first in range(0, members, size)]
     parts = [
         _products(kinetics.within(rows), carbon_wt[rows], ms_K[rows], seconds[rows], temperature_K[rows])
@@ -88,28 +88,50 @@ _NAMES: Final = [field.name for field in fields(Products)]
 
 def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array, kelvin: Array) -> Products:
     """Return the products of some members."""
-    half_s = 0.5 * np.diff(seconds, axis=1)[:, :, None]
-    paces = _paces(kinetics, kelvin, kelvin > ms_K[:, None, :])
-    reached = _reached(kinetics, np.cumsum((paces[:, :, 1:] + paces[:, :, :-1]) * half_s, axis=2))
+    awake = _awake(kinetics, ms_K, kelvin)
+    half_s = 0.5 * np.diff(seconds[:, awake], axis=1).T
+    # all cells of a moment in a row, moments first: what sums over them goes row by row
+    kelvin_K = np.ascontiguousarray(kelvin[:, awake].swapaxes(0, 1)).reshape(half_s.shape[0] + 1, ms_K.size)
+    kinetics = kinetics.in_a_row()
+    paces = _paces(kinetics, kelvin_K, kelvin_K > ms_K.reshape(1, -1))
+    reached = _reached(kinetics, _spent(paces, half_s))
     lost = _rises(reached.left, 1.0)
     claims = [_claim(reached.ferrite), _claim(reached.eutectoid)]
     lost /= -np.maximum(claims[0] + claims[1], _LEAST)
-    middle_K = 0.5 * (kelvin[:, 1:] + kelvin[:, :-1])
+    middle_K = 0.5 * (kelvin_K[1:] + kelvin_K[:-1])
     of_pearlite = np.minimum(_rises(reached.pearlite) / np.maximum(_rises(reached.eutectoid), _LEAST), 1.0)
     both = claims[1] * lost
     formed = (claims[0] * lost, both * of_pearlite, both * (1.0 - of_pearlite))
     (ferrite, ferrite_K), (pearlite, pearlite_K), (bainite, bainite_K) = (
-        _gathered(one, middle_K) for one in formed
+        _gathered(one, middle_K, carbon_wt.shape) for one in formed
     )
     shed = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(1.0 - ferrite, FERRITE_CARBON_WT)
     richer = np.maximum(carbon_wt, np.minimum(shed, EUTECTOID_WT))
-    left = reached.left[:, -1] if reached.left.shape[1] else np.ones_like(carbon_wt)  # cold before it began
+    # nothing may be left to go through: cold before it began
+    left = reached.left[-1].reshape(carbon_wt.shape) if len(reached.left) else np.ones_like(carbon_wt)
     return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
 
 
+def _awake(kinetics: Kinetics, ms_K: Array, kelvin: Array) -> slice:
+    """Return the times, of (M, t, n), outside which nothing can form in any cell; one at least."""
+    paced = (kelvin > ms_K[:, None, :]) & (kelvin < celsius_to_kelvin(kinetics.highest_C))
+    times = np.flatnonzero(paced.any(axis=(0, 2)))
+    return slice(max(times[0] - 1, 0), times[-1] + 2) if len(times) else slice(0, 1)
+
+
 def _paces(kinetics: Kinetics, temperature_K: Array, hot: NDArray[np.bool_]) -> Array:
-    """Return the paces of ferrite, pearlite and bainite in (3, M, t, n), none where it is not hot."""
+    """Return the paces of ferrite, pearlite and bainite in (3, ...) of temperatures, none where not hot."""
     return kinetics.all_paces(np.where(hot, temperature_K, np.inf))
+
+
+def _spent(paces: Array, half_s: Array) -> Array:
+    """Return how far paces (3, t, M * n) have run, (3, t - 1, M * n); half_s : of stretches, (t - 1, M)."""
+    ran = paces[:, 1:] + paces[:, :-1]
+    by_member = ran.reshape(3, *half_s.shape, ran.shape[2] // half_s.shape[1])
+    by_member *= half_s[:, :, None]
+    for time in range(1, len(half_s)):  # numpy's own running sum goes down each column by itself
+        ran[:, time] += ran[:, time - 1]
+    return ran
 
 
 class _Reached(NamedTuple):
@@ -122,7 +144,7 @@ class _Reached(NamedTuple):
 
 
 def _reached(kinetics: Kinetics, spent: Array) -> _Reached:
-    """Return the shares reached when each product, (3, M, t, n), has run so far through its integral.
+    """Return the shares reached when each product, (3, ...), has run so far through its integral.
 
     Bainite goes on from where pearlite has come to.
     """
@@ -133,25 +155,26 @@ def _reached(kinetics: Kinetics, spent: Array) -> _Reached:
 
 
 def _rises(values: Array, start: float = 0.0) -> Array:
-    """Return the rise of each time over the one before."""
+    """Return the rise of each time, (t, cells), over the one before."""
     rises = np.empty_like(values)
-    np.subtract(values[:, :1], start, out=rises[:, :1])
-    np.subtract(values[:, 1:], values[:, :-1], out=rises[:, 1:])
+    np.subtract(values[:1], start, out=rises[:1])
+    np.subtract(values[1:], values[:-1], out=rises[1:])
     return rises
 
 
 def _claim(alone: Array) -> Array:
     """Return a product's claim on what is lost in a step: its rise over the austenite it has left itself."""
     claim = _rises(alone)
-    claim[:, 1:] /= np.maximum(1.0 - alone[:, :-1], _LEAST)
+    claim[1:] /= np.maximum(1.0 - alone[:-1], _LEAST)
     return claim
 
 
-def _gathered(formed: Array, middle_K: Array) -> tuple[Array, Array]:
-    """Return what formed in all, and the mean temperature at which it did."""
-    share = formed.sum(axis=1)
-    warmth = np.einsum("mtn,mtn->mn", formed, middle_K)
-    return share, np.divide(warmth, share, out=np.full_like(share, np.nan), where=share > SEEN)
+def _gathered(formed: Array, middle_K: Array, shape: tuple[int, ...]) -> tuple[Array, Array]:
+    """Return what formed in all, and the mean temperature at which it did, each of a shape."""
+    share = formed.sum(axis=0)
+    warmth = np.einsum("tc,tc->c", formed, middle_K)
+    mean_K = np.divide(warmth, share, out=np.full_like(share, np.nan), where=share > SEEN)
+    return share.reshape(shape), mean_K.reshape(shape)
 
 
 class Forming:

@@ -176,6 +176,31 @@ def test_members_do_not_touch_each_other_whatever_the_block() -> None:
 
 
 @pytest.mark.property
+def test_waiting_hot_before_and_cold_after_changes_nothing() -> None:
+    carbon = np.array([[0.2, 0.5, 0.8], [0.3, 0.6, 0.9]])
+    celsius, seconds = np.linspace(860.0, 60.0, 40), np.linspace(0.0, 60.0, 40)
+    waits = np.concatenate([np.full(7, 1100.0), celsius, np.full(9, 20.0)])
+    since = np.concatenate([np.linspace(-90.0, -1.0, 7), seconds, np.linspace(61.0, 900.0, 9)])
+
+    def formed(at_C: Array, at_s: Array) -> Products:
+        kelvin = np.broadcast_to(at_C[None, :, None] + 273.15, (2, len(at_C), 3))
+        return transform(carbon, MILD, 7.0, at_s, kelvin)
+
+    plain, waited = formed(celsius, seconds), formed(waits, since)
+    assert (plain.left < 0.99).any()
+    for name, values in vars(plain).items():
+        assert np.array_equal(values, getattr(waited, name), equal_nan=True), name
+
+
+@pytest.mark.property
+def test_austenite_that_begins_too_cold_for_all_but_martensite_is_left_whole() -> None:
+    carbon, cold = np.full((1, 2), 0.6), np.full((1, 5, 2), 350.0)
+    never = transform(carbon, MILD, 7.0, np.arange(5.0), cold)
+    assert (never.left == 1.0).all()
+    assert (never.ferrite + never.pearlite + never.bainite == 0.0).all()
+
+
+@pytest.mark.property
 @settings(max_examples=8, deadline=None)
 @given(
     steel=STEEL, size_mm=st.floats(0.5, 300.0), bath_C=st.floats(5.0, 95.0), fire_C=st.floats(700.0, 950.0)
