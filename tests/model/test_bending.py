@@ -247,3 +247,15 @@ def test_an_edge_that_makes_no_sense_is_refused() -> None:
         edge_depth(np.array([0.5e-3]), np.array([0.3]), 5.0)
     with pytest.raises(NotPossible):
         edge_depth(np.array([0.5e-3]), np.array([1.0]))
+
+
+@pytest.mark.parametrize("shapes", [1, 230])
+def test_draws_bend_alike_however_many_are_bent_at_once(shapes: int) -> None:
+    hardness = np.repeat(cased(0.8e-3, 300.0), shapes, axis=0)
+    drawn = bending_constants(230)
+    places = [0, 99, 100, 229]
+    some = BendingConstants(**{name: values[places] for name, values in vars(drawn).items()})
+    together, alone = bent(hardness, ROD, drawn), bent(hardness[:4], ROD, some)
+    for name, values in vars(together).items():
+        assert values.shape == (230,)
+        assert values[places] == pytest.approx(getattr(alone, name), rel=1e-12), name

@@ -40,9 +40,13 @@ def angles_at_break(settled: Foretold, blow: Blow) -> Array:
 
 
 def _bent(settled: Foretold, blow: Blow) -> Bent:
-    face_HV = _hardness(settled)
-    section, constants = _ground(settled), bending_constants(len(face_HV))
-    return bend(section, settled.drawn_face.depth_m, face_HV, constants, blow.how)
+    """Return what a bend does to each draw, kept with the answer: more than one question asks it."""
+    kept = settled.bends
+    if blow.how not in kept:
+        face_HV = _hardness(settled)
+        section, constants = _ground(settled), bending_constants(len(face_HV))
+        kept[blow.how] = bend(section, settled.drawn_face.depth_m, face_HV, constants, blow.how)
+    return kept[blow.how]
 
 
 def _hardness(settled: Foretold) -> Array:
@@ -63,7 +67,7 @@ def blow_figures(settled: Foretold, duties: Collection[str], length_m: float | N
     if blow is None or face.hardness_HV is None or np.median(face.hardness_HV[:, 0]) < CORE_HV:
         return None
     bent, constants = _bent(settled, blow), bending_constants(len(face.hardness_HV))
-    trend = deeper_case(_ground(settled), face.depth_m, face.hardness_HV, constants, blow.how)
+    trend = deeper_case(_ground(settled), face.depth_m, face.hardness_HV, constants, blow.how, bent)
     odds = bent.odds(ASKED_DEG)
     return BlowFigures(
         asked_deg=ASKED_DEG,

@@ -21,6 +21,7 @@ from scipy.special import ndtr
 
 from model.assumptions_of_forecast import assumptions_of
 from model.belief import Constants, ShopBelief, handbook_belief
+from model.bending import Bend, Bent
 from model.finish import finish_of
 from model.forecast import Forecast, forecast
 from model.inputs import links
@@ -76,6 +77,11 @@ class Foretold:
     def hardness(self) -> HardnessSpreads:
         """The bands of hardness, kept for the quick answers that lean on them."""
         return hardness_spreads(self.middle_face, self.drawn_face)
+
+    @cached_property
+    def bends(self) -> dict[Bend, Bent]:
+        """What bends do to it, over draws, as far as they were asked for."""
+        return {}
 
 
 @dataclass(frozen=True)
