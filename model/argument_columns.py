@@ -14,10 +14,10 @@ from model.conversion import points_per_rockwell_c
 from model.depth_readings import DepthReading, NoHardSkin
 from model.evidence import Evidence
 from model.hardness_readings import FilesReading, HardnessReading
+from model.linearised import Linearised
 from model.readings import Observation
 from model.tables import read_table
 from model.traverse_reading import TraverseReading
-from model.variational import Linearised
 
 Array = NDArray[np.float64]
 Outcome = Literal["depth", "hardness"]

@@ -17,9 +17,10 @@ from model.arrow import Covariance
 from model.evidence import Evidence
 from model.inputs import ROW
 from model.likelihood import LATENT_FREEDOM, LEAST_CURVATURE, READING_FREEDOM
+from model.linearised import Linearised
 from model.priors import prior_for
 from model.scatter import Scale
-from model.variational import Linearised, latent_weight
+from model.variational import latent_weight
 from model.widening import widening
 
 Array = NDArray[np.float64]

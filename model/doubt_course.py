@@ -47,10 +47,9 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
     order = {fire: place for place, fire in enumerate(dict.fromkeys(fires), start=1)}
     line = fitted.linearised
     arrived = np.array([order[fires[owner]] for owner in line.owner], dtype=int)
-    whole = evidence.told(line.touching, line.curvature)
-    weight = fitted.narrowed.precision().diagonal - whole.diagonal
+    weight = fitted.narrowed.precision().diagonal - line.told.diagonal
     full = weight_of_books(evidence, fitted)
-    target = line.slope + line.curvature * line.touching.along(fitted.mean)
+    target = line.target(fitted.mean)
     lasting = np.flatnonzero(~evidence.is_latent)
     names = tuple(evidence.names[place] for place in lasting)
     moments = []

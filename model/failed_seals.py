@@ -19,7 +19,7 @@ from model.fire_by_fire import Fire, FireByFire, Told, residuals
 from model.priors import prior_for
 from model.scatter import Scale
 from model.tables import read_table
-from model.variational import Gaussian, information_of, weight_of_books
+from model.variational import Gaussian, weight_of_books
 
 Array = NDArray[np.float64]
 
@@ -104,8 +104,8 @@ def _scale_of_clean(evidence: Evidence, fitted: Gaussian, odds: dict[str, float]
         clean[own] = 1.0 - chance
     return evidence.scatter.learnt(
         fitted.scale,
-        evidence.told(line.touching, line.curvature),
-        information_of(evidence, line, fitted.mean),
+        line.told,
+        line.information(fitted.mean),
         weight_of_books(evidence, fitted),
         clean[:-1],
     )

@@ -109,8 +109,7 @@ class FireByFire:
             evidence.check_information[layout.shared],
         )
         room, line = evidence.scatter.room(fitted.scale), fitted.linearised
-        linear = line.touching.along(fitted.mean)
-        target = line.slope + line.curvature * linear
+        linear, target = line.touching.along(fitted.mean), line.target(fitted.mean)
         noise = evidence.values.spread(line.doubt)
         found = {}
         keys = dict.fromkeys(evidence.fires.tolist())

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from model.belief import ShopBelief
 from model.evidence import Evidence, Look
+from model.linearised import over_belief
 from model.look import look as look_by_forecast
 from model.readings import Observation
-from model.variational import over_belief
 from model.widening import narrowed, widened
 
 Array = NDArray[np.float64]

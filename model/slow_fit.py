@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from model.density import told_by_fire
 from model.evidence import Evidence
+from model.linearised import over_belief
 from model.rest import AT_REST, Diagnostics, diagnosed, foretold, jobs_of, split_r_hat
 from model.sampler import CHAINS, sample, steps_for
 from model.scatter import Scale
-from model.variational import Gaussian, latent_weight, normal_equations, over_belief
+from model.variational import Gaussian, latent_weight, normal_equations
 
 Array = NDArray[np.float64]
 
@@ -133,5 +134,5 @@ def _gaussian(evidence: Evidence, draws: Array, fitted: Gaussian) -> Gaussian:
     scale = Scale(books.mean + books.sd * scales.mean(axis=0), books.sd * scales.std(axis=0))
     line = over_belief(evidence, mean, covariance)
     weight = latent_weight(evidence, evidence.scatter.room(scale), mean, np.diag(covariance))
-    precision, _ = normal_equations(evidence, line, mean, weight)
+    precision, _ = normal_equations(line, mean, weight)
     return Gaussian(mean, precision.inverse(), line, 0.0, fitted.steps, scale)

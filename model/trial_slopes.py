@@ -13,13 +13,13 @@ from scipy.special import ndtri
 from model.belief import ShopBelief
 from model.evidence import Check, Evidence, Look
 from model.inputs import LATENTS, ROW, links
+from model.linearised import Linearised, over_belief
 from model.look import look as look_by_forecast
 from model.priors import scatter_factor
 from model.process import Process
 from model.reading_worth import information_of
 from model.readings import Observation
 from model.sight import Reading
-from model.variational import Linearised, over_belief
 from model.wanted import INPUT_OF, Want
 
 Array = NDArray[np.float64]

@@ -15,48 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance, Pairs
-from model.evidence import LOCAL, Evidence, Touching
-from model.inputs import FITTED_INPUTS
+from model.evidence import Evidence
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
+from model.linearised import Linearised, at_point, over_belief, value_at
 from model.scatter import Scale, student_weight
 
 Array = NDArray[np.float64]
 
-# Finite difference of each local input: temperature [K], ln transfer, logit, ln lag, quantile, rim [wt%],
-# ln bath, oven [K], ln of what a temper takes off, ln of soft austenite, martensite [HV], grain number, ln of
-# the times of pearlite and bainite, activation energy [J/mol], the film's end [K].
-DIFFERENCE: Final = np.array(
-    [1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05, 3.0, 0.05, 0.05, 5.0, 0.1, 0.08, 0.08, 1e4, 15.0]
-)
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
-DRAWS: Final = 48
-DRAW_SEED: Final = 20
 VARIATIONAL_STEPS: Final = (4, 12)  # least and most
 STEP_SETTLED: Final = 0.05
-JITTER: Final = 1e-9
-
-
-@dataclass(frozen=True)
-class Linearised:
-    """Every predicted value near some coordinates: what the normal equations are made of.
-
-    value, doubt, slope, curvature : (points,) prediction and the log likelihood's slope and curvature by it
-    touching : slopes by the coordinates that each touches; owner : (points,) observation of each point
-    """
-
-    value: Array
-    doubt: Array
-    slope: Array
-    curvature: Array
-    touching: Touching
-    owner: NDArray[np.intp]
-
-    @cached_property
-    def jacobian(self) -> Array:
-        """Slopes by all coordinates, (points, names)."""
-        return self.touching.full()
 
 
 @dataclass(frozen=True)
@@ -86,45 +56,6 @@ class Gaussian:
         return self.narrowed.pairs.diagonal
 
 
-def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
-    """Linearise by finite differences of the local inputs, all processes as one solve."""
-    moved = evidence.moved
-    members = np.repeat(evidence.inputs(coordinates)[:, None, :], 1 + len(moved), axis=1)
-    for member, place in enumerate(moved, start=1):
-        members[:, member, place] += DIFFERENCE[place]
-    bias = np.repeat(evidence.local(coordinates)[:, -1:], 1 + len(moved), axis=1)
-    found = evidence.foretold(members, bias)
-    value, doubt = found.value[:, :1], found.doubt[:, :1]
-    local = np.zeros((len(value), LOCAL))
-    local[:, moved] = (found.value[:, 1:] - value) / DIFFERENCE[moved]
-    local[:, -1] = 1.0  # a bias is added as it is
-    return _linearised(evidence, value, doubt, evidence.chained(local))
-
-
-def value_at(evidence: Evidence, coordinates: Array) -> Array:
-    """Return every predicted value at some coordinates, (points,), without its slopes."""
-    inputs, bias = evidence.inputs(coordinates)[:, None, :], evidence.local(coordinates)[:, -1:]
-    return evidence.foretold(inputs, bias).value[:, 0]
-
-
-def over_belief(evidence: Evidence, mean: Array, covariance: Array | Covariance) -> Linearised:
-    """Linearise over a Gaussian belief: averages over draws in place of values at a point.
-
-    Each process is drawn from its own marginal over the few local inputs, with one set of standard
-    draws whose mean is nothing and whose covariance is one, so that straight functions come out exact.
-    """
-    standard = _standard_draws()
-    roots = _roots(evidence.local_covariance(covariance))
-    inputs = np.repeat(evidence.inputs(mean)[:, None, :], DRAWS, axis=1)
-    own = roots[evidence.first, :FITTED_INPUTS, :FITTED_INPUTS]
-    inputs[:, :, :FITTED_INPUTS] += standard[:, :FITTED_INPUTS] @ own.transpose(0, 2, 1)
-    bias = evidence.local(mean)[:, -1:] + roots[:, -1, :] @ standard.T
-    found = evidence.foretold(inputs, bias)
-    along = (found.value @ standard / DRAWS)[:, :, None]
-    local = np.asarray(np.linalg.solve(roots.transpose(0, 2, 1)[evidence.values.owner], along)[:, :, 0])
-    return _linearised(evidence, found.value, found.doubt, evidence.chained(local))
-
-
 def best_point(evidence: Evidence, start: Array, scale: Scale | None = None) -> Gaussian:
     """Find the maximum a posteriori and its Laplace covariance.
 
@@ -137,28 +68,58 @@ def best_point(evidence: Evidence, start: Array, scale: Scale | None = None) -> 
     return _climb(evidence, first.mean, first.scale) if evidence.scatter.names else first
 
 
+@dataclass(frozen=True)
+class _Stand:
+    """Where a climb stands: coordinates, what was read near them, and the normal equations there."""
+
+    at: Array
+    line: Linearised
+    weight: Array
+    precision: Pairs
+    gradient: Array
+
+    @classmethod
+    def on(cls, line: Linearised, at: Array, room: Array) -> _Stand:
+        """Stand at coordinates; room : (names,) as `latent_weight`."""
+        weight = latent_weight(line.evidence, room, at)
+        return cls(at, line, weight, *normal_equations(line, at, weight))
+
+    @cached_property
+    def covariance(self) -> Covariance:
+        """The Laplace covariance."""
+        return self.precision.inverse()
+
+    @property
+    def gain(self) -> float:
+        """The gain in log density that a whole step promises."""
+        return 0.5 * float(self.gradient @ self.covariance.times(self.gradient))
+
+    def stepped(self, damping: float) -> Array:
+        """Return the coordinates that a damped step leads to."""
+        damped = self.precision.plus(damping * self.precision.diagonal)
+        return self.at + damped.inverse().times(self.gradient)
+
+
 def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
     """Find the best point at one scatter of the fires (Levenberg-Marquardt)."""
-    here, line, damping, gain, rounds = start, at_point(evidence, start), 1e-3, 0.0, 0
     room = evidence.scatter.room(scale)
+    here, damping, rounds = _Stand.on(at_point(evidence, start), start, room), 1e-3, 0
     while rounds < MOST_ROUNDS:
         rounds += 1
-        precision, gradient = normal_equations(evidence, line, here, latent_weight(evidence, room, here))
-        gain = 0.5 * float(gradient @ precision.inverse().times(gradient))
-        if gain < SETTLED or damping > MOST_DAMPING:
+        if here.gain < SETTLED or damping > MOST_DAMPING:
             break
-        there = here + precision.plus(damping * precision.diagonal).inverse().times(gradient)
+        there = here.stepped(damping)
         trial = None if evidence.is_read_off else at_point(evidence, there)
         # off surfaces, a step that fails needs no slopes
         value = value_at(evidence, there) if trial is None else trial.value
-        tried = _objective(evidence, room, value, there, line.doubt)
-        if tried >= _objective(evidence, room, line.value, here, line.doubt):
-            here, line, damping = there, trial or at_point(evidence, there), max(damping / 10.0, 1e-6)
+        tried = _objective(evidence, room, value, there, here.line.doubt)
+        if tried >= _objective(evidence, room, here.line.value, here.at, here.line.doubt):
+            here = _Stand.on(trial or at_point(evidence, there), there, room)
+            damping = max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
-    weight = latent_weight(evidence, room, here)
-    covariance = normal_equations(evidence, line, here, weight)[0].inverse()
-    return Gaussian(here, covariance, line, gain, rounds, _scale_of(evidence, line, here, weight, scale))
+    learnt = _scale_of(here.line, here.at, here.weight, scale)
+    return Gaussian(here.at, here.covariance, here.line, here.gain, rounds, learnt)
 
 
 def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
@@ -173,9 +134,9 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
         line, variance = over_belief(evidence, mean, narrowed), narrowed.pairs.diagonal
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
-        scale = _scale_of(evidence, line, mean, weight, scale)
+        scale = _scale_of(line, mean, weight, scale)
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
-        precision, gradient = normal_equations(evidence, line, mean, weight)
+        precision, gradient = normal_equations(line, mean, weight)
         narrowed = precision.inverse()
         turns_back = gradient @ step < 0.0
         step = narrowed.times(gradient)
@@ -201,22 +162,15 @@ def weight_of_books(evidence: Evidence, fitted: Gaussian) -> Array:
     return latent_weight(evidence, room, fitted.mean, fitted.variance)
 
 
-def _scale_of(evidence: Evidence, line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:
+def _scale_of(line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:
     """Return what readings near some coordinates say of how far fires scatter."""
-    told = evidence.told(line.touching, line.curvature)
-    return evidence.scatter.learnt(scale, told, information_of(evidence, line, mean), weight)
+    return line.evidence.scatter.learnt(scale, line.told, line.information(mean), weight)
 
 
-def information_of(evidence: Evidence, line: Linearised, mean: Array) -> Array:
-    """Return what readings and checks say of the coordinates, (names,): their precision times where."""
-    target = line.slope + line.curvature * line.touching.along(mean)
-    return line.touching.gathered(target) + evidence.check_information
-
-
-def normal_equations(evidence: Evidence, line: Linearised, mean: Array, weight: Array) -> tuple[Pairs, Array]:
+def normal_equations(line: Linearised, mean: Array, weight: Array) -> tuple[Pairs, Array]:
     """Return precision and gradient: books, checks and readings together."""
-    precision = evidence.told(line.touching, line.curvature).plus(weight)
-    return precision, information_of(evidence, line, mean) - precision.times(mean)
+    precision = line.told.plus(weight)
+    return precision, line.information(mean) - precision.times(mean)
 
 
 def _objective(evidence: Evidence, room: Array, value: Array, at: Array, doubt: Array) -> float:
@@ -231,30 +185,3 @@ def _objective(evidence: Evidence, room: Array, value: Array, at: Array, doubt: 
     checks = at @ evidence.check_information - 0.5 * shared @ evidence.check_precision_of_shared @ shared
     readings = evidence.values.likelihood(value[:, None], doubt[:, None]).log.sum()
     return float(readings - books + checks)
-
-
-def _linearised(evidence: Evidence, value: Array, doubt: Array, touching: Touching) -> Linearised:
-    """Return averages over members of the predicted values and of their likelihoods, (values, members)."""
-    like = evidence.values.likelihood(value, doubt)
-    return Linearised(
-        value=value.mean(axis=1),
-        doubt=doubt.mean(axis=1),
-        slope=like.slope.mean(axis=1),
-        curvature=like.curvature.mean(axis=1),
-        touching=touching,
-        owner=evidence.values.owner,
-    )
-
-
-def _standard_draws() -> Array:
-    """Return antithetic draws (DRAWS, LOCAL) with mean 0 and covariance exactly one."""
-    half = np.random.default_rng(DRAW_SEED).standard_normal((DRAWS // 2, LOCAL))
-    draws = np.vstack([half, -half])
-    return np.asarray(draws @ np.linalg.inv(np.linalg.cholesky(draws.T @ draws / DRAWS)).T)
-
-
-def _roots(local: Array) -> Array:
-    """Return lower square roots of local covariances, (observations, LOCAL, LOCAL)."""
-    scale = np.sqrt(np.maximum(np.einsum("ijj->ij", local), 1e-12))
-    correlation = local / (scale[:, :, None] * scale[:, None, :]) + JITTER * np.eye(LOCAL)
-    return np.asarray(scale[:, :, None] * np.linalg.cholesky(correlation))

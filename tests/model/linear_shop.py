@@ -18,12 +18,13 @@ from model.drift import Drift, watch
 from model.evidence import Evidence
 from model.inputs import FITTED_INPUTS
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE, READING_FREEDOM
+from model.linearised import DIFFERENCE
 from model.look import look
 from model.outliers import FireScore, fire_scores
 from model.priors import heat_kind, prior_for, scatter_scale
 from model.process import Process
 from model.readings import DepthReading, HardnessReading, Observation
-from model.variational import DIFFERENCE, Gaussian, best_point, variational
+from model.variational import Gaussian, best_point, variational
 from tests.model.logbooks import job
 
 Array = NDArray[np.float64]

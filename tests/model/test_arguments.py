@@ -16,9 +16,9 @@ from model.calibration import fit
 from model.evidence import Evidence
 from model.level_difference import USUAL_SD_M, WORTH, Level, level_difference
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE, READING_FREEDOM
+from model.linearised import Linearised, at_point
 from model.rates import jeffreys_rate, rate_difference, times_needed
 from model.readings import DepthReading, HardnessReading, Observation
-from model.variational import Linearised, at_point
 from tests.model.argued import NAMES, book_of, deepened
 from tests.model.invented import InventedShop
 from tests.model.logbooks import job, logbook

@@ -8,7 +8,7 @@ import pytest
 from model.arrow import Layout, Pairs
 from model.evidence import Touching
 from model.fire_by_fire import FireByFire
-from model.variational import information_of, normal_equations, weight_of_books
+from model.variational import normal_equations, weight_of_books
 from tests.model.linear_shop import drawn_shop, fitted
 
 # what readings of three fires touch: 0 and 1 by several, 8 by one fire but in two readings; 9 a check touches
@@ -67,8 +67,8 @@ def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings
     shop = drawn_shop(3, 6, failed=(4,))
     found = fitted(shop)
     line, weight, room = found.linearised, weight_of_books(shop, found), shop.scatter.room(found.scale)
-    precision, _ = normal_equations(shop, line, found.mean, weight)
-    whole, information = np.linalg.inv(precision.inverse().full()), information_of(shop, line, found.mean)
+    precision, _ = normal_equations(line, found.mean, weight)
+    whole, information = np.linalg.inv(precision.inverse().full()), line.information(found.mean)
     apart = FireByFire.of(shop, found)
     for fire in apart.fires.values():
         own, rows = [shop.names.index(name) for name in fire.own], fire.rows

@@ -9,6 +9,7 @@ from model.belief import ShopBelief, handbook_belief
 from model.calibration import FitResult, fit
 from model.evidence import Evidence, InstrumentCheck, WarmUpCheck
 from model.learnt import Band, parameter_rows, standard_job, standard_job_ratio
+from model.linearised import at_point, over_belief
 from model.look import look
 from model.outliers import fire_scores
 from model.planner import Goal, depth_of
@@ -24,7 +25,7 @@ from model.readings import (
     SparkReading,
     TraverseReading,
 )
-from model.variational import at_point, best_point, over_belief
+from model.variational import best_point
 from tests.model.invented import InventedShop
 from tests.model.logbooks import STEEL, depth, job, logbook
 
@@ -337,7 +338,7 @@ def test_the_best_point_has_no_slope_left(observations: list[Observation]) -> No
     best = best_point(evidence, np.zeros(len(evidence.names)))
     line = at_point(evidence, best.mean)
     weight = latent_weight(evidence, evidence.scatter.room(best.scale), best.mean)
-    precision, slope = normal_equations(evidence, line, best.mean, weight)
+    precision, slope = normal_equations(line, best.mean, weight)
     covariance = precision.inverse()
     assert np.abs(covariance.times(slope) / np.sqrt(covariance.pairs.diagonal)).max() < 0.15
 

@@ -10,8 +10,8 @@ from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.earlier import Earlier
 from model.evidence import Evidence
+from model.linearised import at_point
 from model.look import look
-from model.variational import at_point
 from tests.model.invented import InventedShop
 from tests.model.logbooks import logbook
 
