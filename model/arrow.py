@@ -60,14 +60,22 @@ class Layout:
 
         columns : (rows, K) coordinates, each row's shared or of its fire; fires : (rows,)
         """
+        slot, (begins, by_fire) = self.slot[columns], self._kept
+        pair = slot[:, :, None] * len(begins) + slot[:, None, :]
+        return np.asarray(begins.ravel()[pair] + fires[:, None, None] * by_fire.ravel()[pair])
+
+    @cached_property
+    def _kept(self) -> tuple[Places, Places]:
+        """Where a pair of slots is kept for the first fire, and how much further on for each next one."""
         many, most = len(self.shared), self.own.shape[1]
-        first, other = self.slot[columns][:, :, None], self.slot[columns][:, None, :]
+        slots = np.arange(many + most)
+        first, other = slots[:, None], slots[None, :]
         one, two = np.maximum(first, other), np.minimum(first, other)
-        fire = fires[:, None, None]
-        both_shared = first * many + other
-        across = many**2 + (fire * most + one - many) * many + two
-        both_own = many**2 + self.own.size * many + (fire * most + first - many) * most + other - many
-        return np.where(one < many, both_shared, np.where(two < many, across, both_own))
+        across = many**2 + (one - many) * many + two
+        both_own = many**2 + self.own.size * many + (first - many) * most + other - many
+        is_shared, is_across = one < many, two < many
+        begins = np.where(is_shared, first * many + other, np.where(is_across, across, both_own))
+        return begins, np.where(is_shared, 0, np.where(is_across, most * many, most**2))
 
     def split(self, vector: Array, filled: float = 0.0) -> tuple[Array, Array]:
         """Return a vector's shared and own parts, (S,) and (fires, M)."""

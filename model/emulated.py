@@ -153,12 +153,12 @@ class EmulatedEvidence(Evidence):
     def _stacked(self) -> list[_Stack]:
         surfaces = {group: self.emulator.surface(group) for group in self.emulator.asked}
         laid = {group: surface for group, surface in surfaces.items() if surface is not None}
-        sizes = alike(laid, lambda one: (len(one.error), len(one.members)))
+        sizes = alike(laid, lambda one: (len(one.error), one.members))
         return [self._stack(batch) for batch in sizes]
 
     def _stack(self, surfaces: dict[Group, Surface]) -> _Stack:
         stacked = Surface.stacked(list(surfaces.values()))
-        sizes = [len(one.members) for one in surfaces.values()]
+        sizes = [one.members for one in surfaces.values()]
         for group, surface in zip(surfaces, stacked.apart(sizes), strict=True):
             self.emulator.put(group, surface)
         place = {group: index for index, group in enumerate(surfaces)}

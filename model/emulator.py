@@ -223,7 +223,7 @@ class Emulator:
     def _as_made(self, group: Group) -> Surface | None:
         """Return the surface of a group if it was laid through all forecasts there are."""
         surface, forecasts = self.surface(group), self._forecasts[self.works.of[group[0]]]
-        is_whole = surface and forecasts and len(surface.members) == len(forecasts.inputs)
+        is_whole = surface and forecasts and surface.members == len(forecasts.inputs)
         return surface if is_whole else None
 
     def _is_rough(self, group: Group) -> bool:
@@ -231,8 +231,8 @@ class Emulator:
         surface = self.surface(group)
         assert surface is not None  # it was just laid
         if surface.near < LEAST_NEAR:
-            return len(surface.members) < MOST
-        return self._error(group) > GOOD and len(surface.members) < FIRST + TIMES * self.many
+            return surface.members < MOST
+        return self._error(group) > GOOD and surface.members < FIRST + TIMES * self.many
 
     def _error(self, group: Group) -> float:
         """Return what a surface is wrong by over the reading's own sd; a truth that is not read has none."""
