@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance, Layout, Pairs
-from model.evidence import Evidence, Touching
+from model.evidence import Evidence
+from model.touching import Touching
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -79,13 +80,11 @@ class Joint:
         return np.asarray(np.sqrt(np.maximum(variance + self.moves**2 @ widths**2, 0.0)))
 
     def by_fire(self, joint: Covariance) -> Iterator[tuple[Rows, Array]]:
-        """Give the points of each fire and the covariance of what is predicted of them."""
-        many, pairs = len(self.layout.shared), joint.pairs
-        for fire, rows in enumerate(self.evidence.points_by_fire):
-            slopes = np.zeros((len(rows), many + self.layout.own.shape[1]))
-            at = np.arange(len(rows))[:, None], self.layout.slot[self.touching.columns[rows]]
-            np.add.at(slopes, at, self.touching.slopes[rows])
-            slopes[:, many - self.moves.shape[1] : many] += self.moves[rows]
-            across = pairs.across[fire]
-            whole = np.block([[joint.shared, across.T], [across, pairs.own[fire]]])
-            yield rows, slopes @ whole @ slopes.T
+        """Give alike fires' points, (N, P), and the covariance of what is predicted of each, (N, P, P)."""
+        by_shared, by_own = self.touching.by_slot
+        by_shared, pairs = np.hstack([by_shared, self.moves]), joint.pairs
+        for alike in self.evidence.alike:
+            shared, own = by_shared[alike.rows], by_own[alike.rows]
+            across = own @ pairs.across[alike.fires] @ shared.transpose(0, 2, 1)
+            beside = shared @ joint.shared @ shared.transpose(0, 2, 1) + across + across.transpose(0, 2, 1)
+            yield alike.rows, beside + own @ pairs.own[alike.fires] @ own.transpose(0, 2, 1)

@@ -119,8 +119,10 @@ def _surprises(rows: Joint, slope: Array, curvature: Array, joint: Covariance) -
     """
     for points, covariance in rows.by_fire(joint):
         root = np.sqrt(np.maximum(curvature[points], LEAST_CURVATURE))
-        pull, left = slope[points] / root, np.eye(len(points)) - root[:, None] * covariance * root
-        yield max(0.0, float(pull @ np.linalg.solve(left, pull)) / len(points)) ** 0.5
+        pull = slope[points] / root
+        left = np.eye(points.shape[1]) - root[:, :, None] * covariance * root[:, None]
+        square = (pull * np.linalg.solve(left, pull[:, :, None])[:, :, 0]).mean(axis=1)
+        yield from np.sqrt(np.maximum(square, 0.0)).tolist()
 
 
 def _given(freedom: float) -> float:

@@ -13,6 +13,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from model.alike_fires import Alike
+
 Array = NDArray[np.float64]
 Places = NDArray[np.intp]
 
@@ -101,18 +103,23 @@ class Pairs:
     own: Array
 
     @classmethod
-    def summed(cls, layout: Layout, places: Places, values: Array) -> Pairs:
-        """Return the sum of values at `Layout.pairs`, each pair given one way round."""
-        many, (fires, most) = len(layout.shared), layout.own.shape
-        ends = np.cumsum([many**2, layout.own.size * many, layout.own.size * most])
-        flat = np.bincount(places.ravel(), values.ravel(), minlength=int(ends[-1])).astype(float)
-        shared, across, own = np.split(flat, ends[:-1])
-        return cls(
-            layout,
-            _both_ways(shared.reshape(many, many)),
-            across.reshape(fires, most, many),
-            _both_ways(own.reshape(fires, most, most)),
-        )
+    def summed(
+        cls, layout: Layout, alike: Sequence[Alike], slopes: tuple[Array, Array], weight: Array
+    ) -> Pairs:
+        """Return the sum over values of weight, slopes and slopes.
+
+        alike : the fires, those with as many values together
+        slopes : of every value by what all share, (values, S), and by its own fire's, (values, M)
+        weight : (values,)
+        """
+        by_shared, by_own = slopes
+        across = np.zeros((*layout.own.shape, len(layout.shared)))
+        own = np.zeros((*layout.own.shape, layout.own.shape[1]))
+        for one in alike:
+            weighed = (weight[one.rows][:, :, None] * by_own[one.rows]).transpose(0, 2, 1)
+            across[one.fires] = weighed @ by_shared[one.rows]
+            own[one.fires] = weighed @ by_own[one.rows]
+        return cls(layout, (by_shared.T * weight) @ by_shared, across, own)
 
     @classmethod
     def full(cls, matrix: Array) -> Pairs:
@@ -224,8 +231,3 @@ def _inverse(layout: Layout, own: Array) -> Array:
     """Return the inverses of each fire's own, 0 where it is filled up."""
     filled = (layout.own == layout.size)[:, :, None] * np.eye(own.shape[1])
     return np.asarray(np.linalg.inv(own + filled) - filled)
-
-
-def _both_ways(sums: Array) -> Array:
-    """Return symmetric matrices from sums of pairs, each given one way round."""
-    return np.asarray(sums + np.swapaxes(sums, -1, -2) - sums * np.eye(sums.shape[-1]))

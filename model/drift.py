@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.evidence import Evidence
-from model.fire_by_fire import Fire, FireByFire, Told, residuals
+from model.fire_by_fire import FireByFire, Told
 from model.inputs import ROW
-from model.outliers import latent_score
+from model.misses import Misses, latent_score
+from model.process import Keys
 from model.variational import Gaussian
 
 Array = NDArray[np.float64]
@@ -90,16 +91,22 @@ def foreseen(evidence: Evidence, fitted: Gaussian) -> tuple[Foreseen, ...]:
     (Schur complement); the score is `outliers`', one step ahead.
     """
     apart = FireByFire.of(evidence, fitted)
-    known, found = apart.books, []
-    for key, fire in apart.fires.items():
-        if not key:
-            continue
-        keys = evidence.observations[fitted.linearised.owner[fire.rows[0]]].process.keys
-        name = f"temperature_bias/{keys.heat_method}"
-        changes = tuple(one.change for one in keys.loosened if one.touches(name))
-        found.append(Foreseen(key, keys.heat_method, _score(evidence, fire, known), changes))
-        known = known.plus(fire.told())
-    return tuple(found)
+    is_named = np.array([bool(key) for key in apart.keys], dtype=bool)
+    before = apart.told().only(is_named).before()
+    score, first = np.zeros(len(apart.keys)), np.zeros(len(apart.keys), dtype=np.intp)
+    for fires in apart.alike:
+        misses = Misses.of(evidence, fires, apart.books.plus(before.of(fires.places)))
+        score[fires.places], first[fires.places] = latent_score(misses, fires.by_luck)[0], fires.rows[:, 0]
+    owner = fitted.linearised.owner[first].tolist()
+    keys = [evidence.observations[reading].process.keys for reading in owner]
+    foreseen = zip(keys, score.tolist(), strict=True)
+    return tuple(Foreseen(one.fire, one.heat_method, at, _changes(one)) for one, at in foreseen if one.fire)
+
+
+def _changes(keys: Keys) -> tuple[str, ...]:
+    """Return the dated changes that touched the way of knowing a fire's heat before it."""
+    name = f"temperature_bias/{keys.heat_method}"
+    return tuple(one.change for one in keys.loosened if one.touches(name))
 
 
 def ring(scores: Sequence[float], skipped: int = 0) -> tuple[int, int] | None:
@@ -128,38 +135,33 @@ def _counted(score: float) -> float:
     return FAILED_SEAL_COUNTS if score < FAILED_SEAL else float(np.clip(score, -MOST_SCORE, MOST_SCORE))
 
 
-def _score(evidence: Evidence, fire: Fire, known: Told) -> float:
-    """Return how many sds a fire's luck is off what is known so far."""
-    predicted, total = fire.foretold(known)
-    residual, counts = residuals(evidence, fire.rows, predicted)
-    if not counts.any():
-        return 0.0
-    return latent_score(residual[counts], total[np.ix_(counts, counts)], fire.by_luck()[counts])[0]
-
-
 def _shift_K(evidence: Evidence, fitted: Gaussian, since: Sequence[str]) -> tuple[float, float]:
     """Return by how much the work runs hotter in some fires than in all before, and 1 sd of it [K].
 
     The shift is one more coordinate that all share, of which the fires before know nothing.
     """
     apart = FireByFire.of(evidence, fitted)
-    size = len(apart.shared) + 1
+    size, steps = len(apart.shared) + 1, _by_heat(evidence, fitted, since)
     known = Told(np.eye(size), np.zeros(size))
     known.precision[:-1, :-1], known.information[:-1] = apart.books.precision, apart.books.information
-    for key, fire in apart.fires.items():
-        if key:
-            step = _by_heat(evidence, fire) if key in since else np.zeros(len(fire.rows))
-            known = known.plus(replace(fire, by_shared=np.column_stack([fire.by_shared, step])).told())
+    is_named = np.array([bool(key) for key in apart.keys], dtype=bool)
+    for fires in apart.alike:
+        by_shared = np.concatenate([fires.by_shared, steps[fires.rows][:, :, None]], axis=2)
+        told = replace(fires, by_shared=by_shared).told()
+        known = known.plus(told.only(is_named[fires.places]).summed())
     covariance = np.linalg.inv(known.precision)
     shift, variance = float((covariance @ known.information)[-1]), float(covariance[-1, -1])
     return SHIFT_SD_K * shift, SHIFT_SD_K * variance**0.5
 
 
-def _by_heat(evidence: Evidence, fire: Fire) -> Array:
-    """Return what work that runs hotter by `SHIFT_SD_K` does to a fire's readings, (points,)."""
-    luck = f"fire/{fire.key}"
-    by_luck = fire.by_own[:, fire.own.index(luck)]
-    return np.asarray(SHIFT_SD_K / _kelvin_of(evidence, luck) * by_luck)
+def _by_heat(evidence: Evidence, fitted: Gaussian, since: Sequence[str]) -> Array:
+    """Return what work that runs hotter by `SHIFT_SD_K` in some fires does to every reading, (points,)."""
+    touching = fitted.linearised.touching
+    lucks = [f"fire/{key}" for key in since]
+    shifts = [
+        SHIFT_SD_K / _kelvin_of(evidence, luck) * touching.by(evidence.names.index(luck)) for luck in lucks
+    ]
+    return np.asarray(np.sum(shifts, axis=0))
 
 
 def _kelvin_of(evidence: Evidence, luck: str) -> float:

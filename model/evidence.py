@@ -15,6 +15,7 @@ from typing import Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from model.alike_fires import Alike, alike_fires
 from model.arrow import Covariance, Layout, Pairs
 from model.dated_changes import Loosened, since
 from model.earlier import Earlier
@@ -25,6 +26,7 @@ from model.reading_rows import ReadingRows
 from model.readings import Observation
 from model.scatter import Scatter
 from model.sight import Reading, Seen
+from model.touching import Touching
 
 Array = NDArray[np.float64]
 Look = Callable[[Sequence[Process], Array], list[Seen]]
@@ -73,37 +75,6 @@ class WarmUpCheck:
 
 
 Check = InstrumentCheck | WarmUpCheck
-
-
-@dataclass(frozen=True)
-class Touching:
-    """Slopes of values by coordinates, each of which touches a few.
-
-    columns : (values, K) those it touches; slopes : (values, K) by them; size : number of coordinates
-    """
-
-    columns: NDArray[np.intp]
-    slopes: Array
-    size: int
-
-    def along(self, coordinates: Array) -> Array:
-        """Return what coordinates (size,) add to each value, (values,)."""
-        return np.asarray((self.slopes * coordinates[self.columns]).sum(axis=1))
-
-    def by(self, coordinate: int) -> Array:
-        """Return the slopes by one coordinate, (values,)."""
-        return np.asarray((self.slopes * (self.columns == coordinate)).sum(axis=1))
-
-    def gathered(self, pulls: Array) -> Array:
-        """Return what a pull at each value is by each coordinate, (size,)."""
-        pulled = self.slopes * pulls[:, None]
-        return np.bincount(self.columns.ravel(), pulled.ravel(), minlength=self.size).astype(float)
-
-    def full(self) -> Array:
-        """Return the slopes by all coordinates, (values, size)."""
-        slopes = np.zeros((len(self.slopes), self.size))
-        np.add.at(slopes, (np.arange(len(slopes))[:, None], self.columns), self.slopes)
-        return slopes
 
 
 @dataclass(frozen=True)
@@ -179,13 +150,11 @@ class Evidence:
         """
         owner = self.values.owner
         slopes = (local[:, None, :] @ self.blocks[owner])[:, 0]
-        return Touching(self.columns[owner], slopes, len(self.names))
+        return Touching(self.columns[owner], slopes, self.layout)
 
     def told(self, touching: Touching, curvature: Array) -> Pairs:
         """Return the precision that readings and checks add; curvature : (values,) of their likelihoods."""
-        first, other, places = self._pairs_of_values
-        told = (curvature[:, None] * touching.slopes)[:, first] * touching.slopes[:, other]
-        pairs = Pairs.summed(self.layout, places, told)
+        pairs = Pairs.summed(self.layout, self.alike, touching.by_slot, curvature)
         return replace(pairs, shared=pairs.shared + self.check_precision_of_shared)
 
     def inputs(self, coordinates: Array) -> Array:
@@ -232,12 +201,6 @@ class Evidence:
     def pairs(self) -> NDArray[np.intp]:
         """Where pairs of what each observation touches are kept, (observations, K, K); see `Layout.pairs`."""
         return self.layout.pairs(self.columns, self.fire_places)
-
-    @cached_property
-    def _pairs_of_values(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-        """Each pair of the K coordinates once, and where it is kept for every value, (values, pairs)."""
-        first, other = np.triu_indices(self.columns.shape[1])
-        return first, other, self.pairs[:, first, other][self.values.owner]
 
     @cached_property
     def check_precision(self) -> Array:
@@ -294,12 +257,9 @@ class Evidence:
         return np.array([place[fire] for fire in self.fires.tolist()], dtype=np.intp)
 
     @cached_property
-    def points_by_fire(self) -> list[NDArray[np.intp]]:
-        """The places of each fire's values among all, in the order of the fires."""
-        of_value = self.fire_places[self.values.owner]
-        order = np.argsort(of_value, kind="stable")
-        starts = np.searchsorted(of_value[order], np.arange(len(self.layout.own)))
-        return np.split(order, starts)[1:]
+    def alike(self) -> tuple[Alike, ...]:
+        """The fires, those with as many values together."""
+        return alike_fires(self.fire_places[self.values.owner], len(self.layout.own))
 
     def _check_rows(self) -> tuple[Array, Array, Array]:
         """Return what each check's value is by the coordinates, that value and its doubt."""

@@ -8,14 +8,15 @@ they would widen until they hid in it.
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache, reduce
+from functools import cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.evidence import Evidence
-from model.fire_by_fire import Fire, FireByFire, Told, residuals
+from model.fire_by_fire import FireByFire
+from model.misses import Misses
 from model.priors import prior_for
 from model.scatter import Scale
 from model.tables import read_table
@@ -50,7 +51,7 @@ def seal_odds(evidence: Evidence, fitted: Gaussian) -> dict[str, float]:
 def _odds(evidence: Evidence, fitted: Gaussian, leak: Array) -> dict[str, float]:
     """Return the odds of each fire where luck scatters as `fitted` has it."""
     apart = FireByFire.of(evidence, fitted)
-    return dict(zip(apart.fires, _mixed(_log_ratios(evidence, apart, leak)).tolist(), strict=True))
+    return dict(zip(apart.keys, _mixed(_log_ratios(evidence, apart, leak)).tolist(), strict=True))
 
 
 @cache
@@ -69,21 +70,12 @@ def _leak(names: tuple[str, ...]) -> Array:
 
 def _log_ratios(evidence: Evidence, apart: FireByFire, leak: Array) -> Array:
     """Return ln of how much likelier a leak makes each fire's readings than luck does, (fires,)."""
-    told = {key: fire.told() for key, fire in apart.fires.items()}
-    whole = reduce(Told.plus, told.values(), apart.books)
-    return np.array(
-        [_log_ratio(evidence, fire, whole.less(told[key]), leak) for key, fire in apart.fires.items()]
-    )
-
-
-def _log_ratio(evidence: Evidence, fire: Fire, others: Told, leak: Array) -> float:
-    predicted, total = fire.foretold(others)
-    residual, counts = residuals(evidence, fire.rows, predicted)
-    if not counts.any():
-        return 0.0
-    moved = leak[fire.rows][counts]
-    weighed = np.linalg.solve(total[np.ix_(counts, counts)], moved)
-    return float(weighed @ residual[counts] - 0.5 * weighed @ moved)
+    ratios = np.zeros(len(apart.keys))
+    for fires, others in apart.without_each():
+        misses, moved = Misses.of(evidence, fires, others), leak[fires.rows]
+        weighed = misses.solved(moved)
+        ratios[fires.places] = (weighed * (misses.by - 0.5 * moved)).sum(axis=1)
+    return ratios
 
 
 def _mixed(log_ratios: Array) -> Array:

@@ -1,11 +1,13 @@
 """What each fire of a fit tells of what all fires share, its own luck summed over, and is foretold by it.
 
-Leaving a fire out, or counting only those before it, is then to leave out its share of a sum.
+Leaving a fire out, or counting only those before it, is then to leave out its share of a sum. Fires with as
+many points are worked together.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -22,7 +24,7 @@ LUCK: Final = ("fire/", "load/")
 
 @dataclass(frozen=True)
 class Told:
-    """Precision (S, S) and information (S,) of some coordinates."""
+    """Precision (S, S) and information (S,) of some coordinates; of several fires with an axis in front."""
 
     precision: Array
     information: Array
@@ -35,19 +37,38 @@ class Told:
         """Return what is left without the other."""
         return Told(self.precision - other.precision, self.information - other.information)
 
+    def of(self, fires: Rows) -> Told:
+        """Return what some of several fires say."""
+        return Told(self.precision[fires], self.information[fires])
+
+    def summed(self) -> Told:
+        """Return what all of several fires say together."""
+        return Told(self.precision.sum(axis=0), self.information.sum(axis=0))
+
+    def before(self) -> Told:
+        """Return what all those before each of several fires say."""
+        precision, information = np.cumsum(self.precision, axis=0), np.cumsum(self.information, axis=0)
+        return Told(_after_nothing(precision[:-1]), _after_nothing(information[:-1]))
+
+    def only(self, counts: NDArray[np.bool_]) -> Told:
+        """Return what several fires say, (fires,) of which count and the others say nothing."""
+        return Told(self.precision * counts[:, None, None], self.information * counts[:, None])
+
 
 @dataclass(frozen=True)
-class Fire:
-    """One fire of a fit, its points P, S coordinates that all share and M of its own.
+class Fires:
+    """N fires of P points each, S coordinates that all fires share and up to M of their own.
 
-    rows : (P,) its points; curvature, target, noise : (P,) of its readings, what they add along their slopes
-        and their sd; offset : (P,) what is predicted where all coordinates are 0
-    by_shared : (P, S), by_own : (P, M) slopes
-    own : (M,) names of its own; weight : (M,) what the books weigh of them after the fit; room : (M,) their
-        variance in a fire never seen
+    places : (N,) which of all fires; rows : (N, P) their points
+    curvature, target, noise : (N, P) of their readings, what they add along their slopes and their sd
+    offset : (N, P) what is predicted where all coordinates are 0
+    by_shared : (N, P, S), by_own : (N, P, M) slopes, 0 by what is filled up
+    by_luck : (N, P) by one sd of luck, in the fire and in each box
+    weight : (N, M) what the books weigh of their own after the fit
+    room : (N, M) its variance in a fire never seen
     """
 
-    key: str
+    places: Rows
     rows: Rows
     curvature: Array
     target: Array
@@ -55,50 +76,47 @@ class Fire:
     offset: Array
     by_shared: Array
     by_own: Array
-    own: tuple[str, ...]
+    by_luck: Array
     weight: Array
     room: Array
 
-    def by_luck(self) -> Array:
-        """Return what one sd of its luck, in the fire and in each box, shifts, (P,)."""
-        return np.asarray(self.by_own[:, [name.startswith(LUCK) for name in self.own]].sum(axis=1))
-
     def told(self) -> Told:
-        """Return what the fire says of what all share, its own summed over (Schur's complement)."""
-        curved = self.curvature[:, None] * self.by_own
-        gain = np.linalg.solve(self.by_own.T @ curved + np.diag(self.weight), curved.T @ self.by_shared)
-        weighed = (self.by_shared - self.by_own @ gain).T
-        return Told((weighed * self.curvature) @ self.by_shared, weighed @ self.target)
+        """Return what each fire says of what all share, its own summed over (Schur's complement)."""
+        curved = (self.curvature[:, :, None] * self.by_own).transpose(0, 2, 1)
+        own = curved @ self.by_own + _diagonal(self.weight)
+        gain = np.linalg.solve(own, curved @ self.by_shared)
+        weighed = (self.by_shared - self.by_own @ gain).transpose(0, 2, 1)
+        information = (weighed @ self.target[:, :, None])[:, :, 0]
+        return Told((weighed * self.curvature[:, None]) @ self.by_shared, information)
 
     def foretold(self, others: Told) -> tuple[Array, Array]:
-        """Return middle (P,) and covariance (P, P) of its readings as others foretell them, noise included.
+        """Return middle (N, P) and covariance (N, P, P) of their readings, noise included.
 
+        others : by which each is foretold, with an axis of fires
         What is its own is as the books have it; so is all, where the others hold less than nothing, as may be
         where readings are far from straight in the coordinates.
         """
-        try:
-            root = np.linalg.cholesky(others.precision)
-        except np.linalg.LinAlgError:
-            root, others = (
-                np.eye(len(others.precision)),
-                replace(others, information=0.0 * others.information),
-            )
-        away = np.linalg.solve(root, np.column_stack([self.by_shared.T, others.information]))
-        own = (self.by_own * self.room) @ self.by_own.T
-        doubt = away[:, :-1].T @ away[:, :-1] + own + np.diag(self.noise**2)
-        return self.offset + away[:, :-1].T @ away[:, -1], doubt
+        root, information = _roots(others)
+        by_shared = self.by_shared.transpose(0, 2, 1)
+        away = np.linalg.solve(root, np.concatenate([by_shared, information[:, :, None]], axis=2))
+        along, towards = away[:, :, :-1].transpose(0, 2, 1), away[:, :, -1:]
+        own = (self.by_own * self.room[:, None]) @ self.by_own.transpose(0, 2, 1)
+        doubt = along @ away[:, :, :-1] + own + _diagonal(self.noise**2)
+        return self.offset + (along @ towards)[:, :, 0], doubt
 
 
 @dataclass(frozen=True)
 class FireByFire:
     """A fit as a sum: what the books and checks say of what all fires share, and then each fire.
 
-    shared : (S,) the places of what all share; books : with checks; fires : by key, in their order
+    keys : of all fires, in their order; shared : (S,) the places of what all share; books : with checks
+    alike : the fires, those with as many points together
     """
 
+    keys: tuple[str, ...]
     shared: Rows
     books: Told
-    fires: dict[str, Fire]
+    alike: tuple[Fires, ...]
 
     @classmethod
     def of(cls, evidence: Evidence, fitted: Gaussian) -> FireByFire:
@@ -108,36 +126,61 @@ class FireByFire:
             np.diag(weight[layout.shared]) + evidence.check_precision_of_shared,
             evidence.check_information[layout.shared],
         )
-        room, line = evidence.scatter.room(fitted.scale), fitted.linearised
-        linear, target = line.touching.along(fitted.mean), line.target(fitted.mean)
-        noise = evidence.values.spread(line.doubt)
-        found = {}
-        keys = dict.fromkeys(evidence.fires.tolist())
-        for key, rows, own in zip(keys, evidence.points_by_fire, layout.own, strict=True):
-            own = own[own < layout.size]
-            slopes = np.zeros((len(rows), len(layout.shared) + len(own)))
-            at = np.arange(len(rows))[:, None], layout.slot[line.touching.columns[rows]]
-            np.add.at(slopes, at, line.touching.slopes[rows])
-            found[key] = Fire(
-                key=key,
-                rows=rows,
-                curvature=line.curvature[rows],
-                target=target[rows],
-                noise=noise[rows],
-                offset=line.value[rows] - linear[rows],
-                by_shared=slopes[:, : len(layout.shared)],
-                by_own=slopes[:, len(layout.shared) :],
-                own=tuple(evidence.names[place] for place in own),
-                weight=weight[own],
-                room=room[own],
+        line = fitted.linearised
+        target, offset = line.target(fitted.mean), line.value - line.touching.along(fitted.mean)
+        noise, (by_shared, by_own) = evidence.values.spread(line.doubt), line.touching.by_slot
+        is_luck = np.array([name.startswith(LUCK) for name in evidence.names], dtype=float)
+        by_luck = line.touching.along(is_luck)
+        of_own, room = layout.split(weight, filled=1.0)[1], evidence.scatter.room(fitted.scale)
+        alike = tuple(
+            Fires(
+                places=one.fires,
+                rows=one.rows,
+                curvature=line.curvature[one.rows],
+                target=target[one.rows],
+                noise=noise[one.rows],
+                offset=offset[one.rows],
+                by_shared=by_shared[one.rows],
+                by_own=by_own[one.rows],
+                by_luck=by_luck[one.rows],
+                weight=of_own[one.fires],
+                room=layout.split(room)[1][one.fires],
             )
-        return cls(layout.shared, books, found)
+            for one in evidence.alike
+        )
+        return cls(tuple(dict.fromkeys(evidence.fires.tolist())), layout.shared, books, alike)
+
+    def without_each(self) -> Iterator[tuple[Fires, Told]]:
+        """Give all fires, alike ones together, and what the books and all other fires say beside each."""
+        told = self.told()
+        whole = self.books.plus(told.summed())
+        for fires in self.alike:
+            yield fires, whole.less(told.of(fires.places))
+
+    def told(self) -> Told:
+        """Return what each fire says of what all share, in their order."""
+        size = len(self.shared)
+        told = Told(np.zeros((len(self.keys), size, size)), np.zeros((len(self.keys), size)))
+        for fires in self.alike:
+            own = fires.told()
+            told.precision[fires.places], told.information[fires.places] = own.precision, own.information
+        return told
 
 
-def residuals(
-    evidence: Evidence, rows: NDArray[np.intp], predicted: Array
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Return measured less predicted (0 within an interval), and which of them say something."""
-    low, high = evidence.values.low, evidence.values.high
-    residual = np.clip(predicted, low[rows], high[rows]) - predicted
-    return residual, (low[rows] == high[rows]) | (residual != 0.0)
+def _after_nothing(sums: Array) -> Array:
+    return np.concatenate([np.zeros((1, *sums.shape[1:])), sums])
+
+
+def _roots(told: Told) -> tuple[Array, Array]:
+    """Return lower roots of precisions and informations by fire; of the books where there is no root."""
+    try:
+        return np.asarray(np.linalg.cholesky(told.precision)), told.information
+    except np.linalg.LinAlgError:
+        if len(told.precision) > 1:
+            each = [_roots(told.of(np.array([fire]))) for fire in range(len(told.precision))]
+            return np.concatenate([root for root, _ in each]), np.concatenate([one for _, one in each])
+        return np.eye(told.precision.shape[1])[None], 0.0 * told.information
+
+
+def _diagonal(values: Array) -> Array:
+    return np.asarray(values[:, :, None] * np.eye(values.shape[1]))

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance, Pairs
-from model.evidence import LOCAL, Evidence, Touching
+from model.evidence import LOCAL, Evidence
 from model.inputs import FITTED_INPUTS
+from model.touching import Touching
 
 Array = NDArray[np.float64]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import reduce
 from typing import Final
 
 import numpy as np
@@ -11,8 +10,9 @@ from numpy.typing import NDArray
 
 from model.evidence import Evidence
 from model.failed_seals import seal_odds
-from model.fire_by_fire import Fire, FireByFire, Told, residuals
+from model.fire_by_fire import FireByFire, Fires, Told
 from model.likelihood import READING_VARIANCE
+from model.misses import Misses, latent_score
 from model.variational import Gaussian
 
 Array = NDArray[np.float64]
@@ -56,48 +56,33 @@ def fire_scores(evidence: Evidence, fitted: Gaussian) -> tuple[tuple[FireScore, 
     points = len(fitted.linearised.value)
     foretold = Foretold(fitted.linearised.value.copy(), np.ones(points), np.zeros(points))
     apart = FireByFire.of(evidence, fitted)
-    told = {key: fire.told() for key, fire in apart.fires.items()}
-    whole = reduce(Told.plus, told.values(), apart.books)
-    scores = [
-        _score_fire(evidence, fire, whole.less(told[key]), foretold) for key, fire in apart.fires.items()
-    ]
+    score, surprise = np.zeros(len(apart.keys)), np.zeros(len(apart.keys))
+    for fires, others in apart.without_each():
+        score[fires.places], surprise[fires.places] = _scored(evidence, fires, others, foretold)
     odds = seal_odds(evidence, fitted)
-    return tuple(replace(score, seal=odds[score.fire]) for score in scores if score.fire), foretold
+    scores = zip(apart.keys, score.tolist(), surprise.tolist(), strict=True)
+    return tuple(FireScore(*one, odds[one[0]]) for one in scores if one[0]), foretold
 
 
-def _score_fire(evidence: Evidence, fire: Fire, others: Told, foretold: Foretold) -> FireScore:
-    """Score one fire, and write its readings as the others foretell them."""
-    predicted, total = fire.foretold(others)
-    residual, counts = residuals(evidence, fire.rows, predicted)
-    foretold.median[fire.rows] = predicted
-    foretold.sd[fire.rows] = np.sqrt(np.diag(total))
-    foretold.score[fire.rows] = residual / foretold.sd[fire.rows]
-    if not counts.any():
-        return FireScore(fire.key, 0.0, 0.0)
-    along = fire.by_luck()[counts]
-    among = np.ix_(counts, counts)
-    score, _ = latent_score(residual[counts], total[among], along)
-    surprise, apart = latent_score(residual[counts], (total + _tails(evidence, fire))[among], along)
-    return FireScore(fire.key, score, float(np.sqrt(surprise**2 + _excess(apart, int(counts.sum()) - 1))))
+def _scored(evidence: Evidence, fires: Fires, others: Told, foretold: Foretold) -> tuple[Array, Array]:
+    """Return score and surprise of alike fires, (N,) each, and write how others foretell their readings."""
+    misses, rows = Misses.of(evidence, fires, others), fires.rows
+    foretold.median[rows], foretold.sd[rows] = misses.predicted, misses.sd
+    foretold.score[rows] = misses.by / misses.sd
+    score, _ = latent_score(misses, fires.by_luck)
+    with_tails = replace(misses, doubt=misses.doubt + _tails(evidence, fires))
+    surprise, apart = latent_score(with_tails, fires.by_luck)
+    freedom = np.maximum(misses.counts.sum(axis=1) - 1, 0)
+    return score, np.sqrt(surprise**2 + _excess(apart, freedom))
 
 
-def _tails(evidence: Evidence, fire: Fire) -> Array:
-    """Return the variance that Student's tails add to that of the stated sd, (P, P); none in an interval."""
-    is_point = evidence.values.low[fire.rows] == evidence.values.high[fire.rows]
-    return np.diag((READING_VARIANCE - 1.0) * is_point * fire.noise**2)
+def _tails(evidence: Evidence, fires: Fires) -> Array:
+    """Return the variance that Student's tails add to that of a stated sd, (N, P, P); none in an interval."""
+    is_point = evidence.values.low[fires.rows] == evidence.values.high[fires.rows]
+    added = (READING_VARIANCE - 1.0) * is_point * fires.noise**2
+    return np.asarray(added[:, :, None] * np.eye(added.shape[1]))
 
 
-def latent_score(residual: Array, total: Array, along: Array) -> tuple[float, float]:
-    """Return how many sds a fire's own latent is off, and the sum of squares that it does not explain.
-
-    residual : (points,) measured less foretold; total : their covariance; along : what one sd of it shifts
-    """
-    solved = np.linalg.solve(total, np.stack([residual, along], axis=1))
-    known = float(along @ solved[:, 1])
-    score = float(along @ solved[:, 0]) / known**0.5 if known > 0.0 else 0.0
-    return score, float(residual @ solved[:, 0]) - score**2
-
-
-def _excess(square: float, freedom: int) -> float:
+def _excess(square: Array, freedom: Array) -> Array:
     """Return how far a sum of squares goes beyond what chance gives."""
-    return max(0.0, square - freedom - CHANCE_SDS * float(np.sqrt(2.0 * freedom)))
+    return np.maximum(0.0, square - freedom - CHANCE_SDS * np.sqrt(2.0 * freedom))

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from model.alike_fires import alike_fires
 from model.arrow import Layout, Pairs
-from model.evidence import Touching
-from model.fire_by_fire import FireByFire
+from model.fire_by_fire import FireByFire, Told
+from model.touching import Touching
 from model.variational import normal_equations, weight_of_books
 from tests.model.linear_shop import drawn_shop, fitted
 
@@ -22,18 +23,22 @@ LAYOUT = Layout.of(10, list(zip(FIRES.tolist(), COLUMNS.tolist(), strict=True)),
 def summed() -> tuple[Pairs, np.ndarray]:
     """Return a precision by pairs, and the same as a whole matrix."""
     rng = np.random.default_rng(1)
-    touching = Touching(COLUMNS, rng.standard_normal(COLUMNS.shape) * IS_READ, 10)
-    books = rng.uniform(1.0, 2.0, 10)
-    first, other = np.triu_indices(COLUMNS.shape[1])
-    places = LAYOUT.pairs(COLUMNS, FIRES)[:, first, other]
+    touching = Touching(COLUMNS, rng.standard_normal(COLUMNS.shape) * IS_READ, LAYOUT)
+    books, weight = rng.uniform(1.0, 2.0, 10), rng.uniform(0.5, 1.0, len(COLUMNS))
     slopes = touching.full()
-    pairs = Pairs.summed(LAYOUT, places, touching.slopes[:, first] * touching.slopes[:, other]).plus(books)
-    return pairs, slopes.T @ slopes + np.diag(books)
+    pairs = Pairs.summed(LAYOUT, alike_fires(FIRES, 3), touching.by_slot, weight).plus(books)
+    return pairs, (slopes.T * weight) @ slopes + np.diag(books)
 
 
 def test_only_what_one_fire_touches_is_its_own() -> None:
     assert LAYOUT.shared.tolist() == [0, 1, 9]
     assert LAYOUT.own.tolist() == [[2, 3, 8], [4, 5, 6], [7, 10, 10]]
+
+
+def test_fires_of_as_many_values_are_worked_together() -> None:
+    one, two = alike_fires(FIRES, 3)
+    assert (one.fires.tolist(), one.rows.tolist()) == ([1], [[1]])
+    assert (two.fires.tolist(), two.rows.tolist()) == ([0, 2], [[0, 3], [2, 4]])
 
 
 def test_sums_and_inverses_fire_by_fire_are_those_of_the_whole_matrix(
@@ -70,17 +75,36 @@ def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings
     precision, _ = normal_equations(line, found.mean, weight)
     whole, information = np.linalg.inv(precision.inverse().full()), line.information(found.mean)
     apart = FireByFire.of(shop, found)
-    for fire in apart.fires.values():
-        own, rows = [shop.names.index(name) for name in fire.own], fire.rows
-        slopes, curvature = line.jacobian[rows], line.curvature[rows]
-        left = whole - (slopes.T * curvature) @ slopes
-        left[own, own] += 1.0 / room[own] - weight[own]
-        told = information - slopes.T @ (line.slope[rows] + curvature * (slopes @ found.mean))
-        middle = line.value[rows] + slopes @ (np.linalg.solve(left, told) - found.mean)
-        doubt = slopes @ np.linalg.solve(left, slopes.T) + np.diag(shop.values.spread(line.doubt)[rows] ** 2)
-        others = apart.books
-        for other in apart.fires.values():
-            others = others if other is fire else others.plus(other.told())
-        predicted, total = fire.foretold(others)
-        assert predicted == pytest.approx(middle, rel=1e-9)
-        assert total == pytest.approx(doubt, rel=1e-7, abs=1e-14)
+    told = apart.told()
+    for fires, others in apart.without_each():
+        predicted, total = fires.foretold(others)
+        for place, rows, middle, doubt in zip(fires.places, fires.rows, predicted, total, strict=True):
+            own = shop.layout.own[place]
+            slopes, curvature = line.jacobian[rows], line.curvature[rows]
+            left = whole - (slopes.T * curvature) @ slopes
+            left[own, own] += 1.0 / room[own] - weight[own]
+            said = information - slopes.T @ (line.slope[rows] + curvature * (slopes @ found.mean))
+            noise = np.diag(shop.values.spread(line.doubt)[rows] ** 2)
+            expected = line.value[rows] + slopes @ (np.linalg.solve(left, said) - found.mean)
+            assert middle == pytest.approx(expected, rel=1e-9)
+            exact = slopes @ np.linalg.solve(left, slopes.T) + noise
+            assert doubt == pytest.approx(exact, rel=1e-7, abs=1e-14)
+    fires = np.arange(len(apart.keys))
+    before = told.before().of(fires[3:4]).precision[0]
+    assert before == pytest.approx(told.only(fires < 3).summed().precision)
+
+
+def test_a_fire_is_foretold_as_the_books_have_it_where_the_others_hold_less_than_nothing() -> None:
+    shop = drawn_shop(3, 6)
+    apart = FireByFire.of(shop, fitted(shop))
+    ((fires, others),) = apart.without_each()
+    precision, size = others.precision.copy(), len(apart.shared)
+    precision[2] = -np.eye(size)
+    middle, doubt = fires.foretold(Told(precision, others.information))
+    usual, sure = fires.foretold(others)
+    kept = [fire for fire in range(6) if fire != 2]
+    assert middle[kept] == pytest.approx(usual[kept])
+    assert doubt[kept] == pytest.approx(sure[kept])
+    assert middle[2] == pytest.approx(fires.offset[2])
+    own = (fires.by_own[2] * fires.room[2]) @ fires.by_own[2].T + np.diag(fires.noise[2] ** 2)
+    assert doubt[2] == pytest.approx(fires.by_shared[2] @ fires.by_shared[2].T + own)

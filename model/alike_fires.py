@@ -1,0 +1,35 @@
+"""Fires that have as many values each, so that they can be worked together as one array."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Places = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Alike:
+    """N fires of P values each.
+
+    fires : (N,) which of all fires; rows : (N, P) the values of each among all
+    """
+
+    fires: Places
+    rows: Places
+
+
+def alike_fires(of_value: Places, fires: int) -> tuple[Alike, ...]:
+    """Return the fires of a logbook, those with as many values together.
+
+    of_value : (values,) the fire of each, counted from 0; fires : how many there are
+    """
+    counts = np.bincount(of_value, minlength=fires)
+    order, first = np.argsort(of_value, kind="stable"), np.cumsum(counts) - counts
+    found = []
+    for count in np.unique(counts).tolist():
+        places = np.flatnonzero(counts == count)
+        found.append(Alike(places, order[first[places][:, None] + np.arange(count)]))
+    return tuple(found)
