@@ -23,6 +23,7 @@ from model.evidence import Check, Evidence, Look
 from model.kept_forecasts import KeptForecasts, done_to, mark_of
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores
+from model.piecework import Piecework, in_turn
 from model.process import Process
 from model.readings import Observation
 from model.rest import Diagnostics
@@ -95,6 +96,7 @@ def fit(
     kept: KeptForecasts | None = None,
     exact: bool = False,
     careful: bool = False,
+    piecework: Piecework = in_turn,
 ) -> FitResult:
     """Learn a shop's constants from its readings and the checks of its instruments.
 
@@ -108,19 +110,20 @@ def fit(
     exact : ask the full forecast for every prediction, ten times slower: the referee of the surfaces
     careful : draw the belief itself too, which takes some seconds; where the draws do not come to rest the
         quick fit stands, put to the test from other starts
+    piecework : how its forecasts are worked through; it changes the time taken, not the answer
     Returns the belief, what it was learnt from, and each reading beside its prediction.
     Source: recommended set and method of the simulation study made for this model (DEVELOPERS.md).
     """
     begun = previous or ShopBelief()
     used, left_out = _sorted_out(observations, {})
     try:
-        evidence, best, quick = _fitted(used, checks, begun, look, kept, exact)
+        evidence, best, quick = _fitted(used, checks, begun, look, kept, exact, piecework)
     except ModelError:
         refused = _refused(used, look, kept)
         if not refused:
             raise
         used, left_out = _sorted_out(observations, refused)
-        evidence, best, quick = _fitted(used, checks, begun, look, kept, exact)
+        evidence, best, quick = _fitted(used, checks, begun, look, kept, exact, piecework)
     fitted, diagnostics, draws = settled_fit(evidence, best, quick, careful)
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fire.surprise for fire in fires)
@@ -174,13 +177,14 @@ def _fitted(
     look: Look,
     kept: KeptForecasts | None,
     exact: bool,
+    piecework: Piecework,
 ) -> tuple[Evidence, Gaussian, Gaussian]:
     """Return the evidence, its best point and the Gaussian nearest to what it says."""
     if exact:
         evidence = Evidence(used, checks, look)
         best = best_point(evidence, _begun(previous, evidence.names)[0])
         return evidence, best, variational(evidence, best)
-    emulated = EmulatedEvidence(used, checks, look, kept or KeptForecasts())
+    emulated = EmulatedEvidence(used, checks, look, kept or KeptForecasts(), piecework)
     return emulated, *fit_by_surfaces(emulated, *_begun(previous, emulated.names), _scale(previous, emulated))
 
 

@@ -20,6 +20,7 @@ from model.emulator import Asked, Belief, Emulator, Group, alike
 from model.evidence import Check, Evidence, Look
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
+from model.piecework import Piecework, in_turn
 from model.readings import Observation
 from model.scatter import Scale
 from model.surface import Surface
@@ -58,7 +59,12 @@ class EmulatedEvidence(Evidence):
     most_predicted = 6_000_000  # off surfaces, a quarter of a minute
 
     def __init__(
-        self, observations: Sequence[Observation], checks: Sequence[Check], look: Look, kept: KeptForecasts
+        self,
+        observations: Sequence[Observation],
+        checks: Sequence[Check],
+        look: Look,
+        kept: KeptForecasts,
+        piecework: Piecework = in_turn,
     ) -> None:
         """Gather the kinds of reading of each process; `kept` are forecasts made before."""
         super().__init__(observations, checks, look)
@@ -66,7 +72,7 @@ class EmulatedEvidence(Evidence):
             (int(row), kind_of(reading)) for row, reading in zip(self.rows, self.readings, strict=True)
         ]
         books = self._belief(np.zeros(len(self.names)), Earlier.of(ShopBelief(), self.names))
-        self.emulator = Emulator(self.processes, self.offset, books, self._asked(), look, kept)
+        self.emulator = Emulator(self.processes, self.offset, books, self._asked(), look, kept, piecework)
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
 

@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import Forecasts, KeptForecasts, Kind, forecasts_of, mark_of
+from model.look import pieces_of
+from model.piecework import Piecework
 from model.process import Process
 from model.sight import Reading, Seen
 from model.sketch import Sketches
@@ -48,8 +50,6 @@ LEAST_NEAR: Final = 16.0
 MOVED: Final = 1.0
 SHRUNK: Final = 2.0
 """How far a belief may move [sd], or shrink or grow [ln of its volume], before a surface is laid anew."""
-SEEN_AT_ONCE: Final = 512
-"""Processes whose forecasts are held whole, 50 kB each, until what their readings would show is taken."""
 AT_ONCE: Final = 64
 """Surfaces worked together: what fits a processor's cache."""
 
@@ -112,15 +112,17 @@ class Emulator:
         asked: dict[Group, Asked],
         look: Look,
         kept: KeptForecasts,
+        piecework: Piecework,
     ) -> None:
         """Begin with what is kept.
 
         offset : (P, local inputs) as the books have them, books : what they believe of those that are learnt
-        asked : the kinds of reading of each process
+        asked : the kinds of reading of each process; piecework : how its forecasts are worked through
         """
         self.processes = tuple(processes)
         self.works = Works.among(processes)
-        self.offset, self.books, self.asked, self.look, self.kept = offset, books, asked, look, kept
+        self.offset, self.books, self.asked, self.kept = offset, books, asked, kept
+        self.look, self.piecework = look, piecework
         self.sketches = Sketches(self.processes)
         self.many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
         # what is kept, by place: to ask for a process takes its time
@@ -190,13 +192,21 @@ class Emulator:
 
     def _forecast(self, rows: Sequence[int], inputs: Array) -> None:
         """Forecast processes at inputs, and keep what their readings would show beside what is kept."""
-        for first in range(0, len(rows), SEEN_AT_ONCE):
-            several = slice(first, first + SEEN_AT_ONCE)
-            works = [self.works.of[row] for row in rows[several]]
-            seen = self.look([self.works.done[work] for work in works], inputs[several])
-            for work, own, one in zip(works, inputs[several], seen, strict=True):
-                found, known = forecasts_of(own, self.readings[work], one), self._forecasts[work]
-                self._keep(work, found if known is None else known.with_more(found))
+        works = [self.works.of[row] for row in rows]
+        done = [self.works.done[work] for work in works]
+
+        def told(places: list[int]) -> list[Forecasts]:
+            seen = self.look([done[place] for place in places], inputs[places])
+            return [
+                forecasts_of(inputs[place], self.readings[works[place]], one)
+                for place, one in zip(places, seen, strict=True)
+            ]
+
+        pieces = pieces_of(done, inputs.shape[1])
+        for places, several in zip(pieces, self.piecework(told, pieces), strict=True):
+            for place, found in zip(places, several, strict=True):
+                known = self._forecasts[works[place]]
+                self._keep(works[place], found if known is None else known.with_more(found))
 
     def _keep(self, work: int, forecasts: Forecasts) -> None:
         self._forecasts[work] = forecasts

@@ -36,18 +36,27 @@ def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     Returns one `Seen` a process, in order.
     Raises OutOfRange, NotPossible as `carbon_states` and `harden`.
     """
+    seen: dict[int, Seen] = {}
+    for places in pieces_of(processes, inputs.shape[1]):
+        found = _look_along(tuple(processes[place] for place in places), inputs[places])
+        seen.update(zip(places, found, strict=True))
+    return [seen[place] for place in range(len(processes))]
+
+
+def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:
+    """Return the places of processes that `look` solves as one array each, of so many members; largest first.
+
+    A step is as long as the hardest member allows, so what is seen hangs on these in its last digits.
+    """
     routes: dict[tuple[object, ...], list[int]] = {}
     for place, process in enumerate(processes):
         start, bore = bool(process.start_depth_m), process.section.bore_packed
         routes.setdefault((*(type(step) for step in process.steps), start, bore), []).append(place)
-    seen: dict[int, Seen] = {}
-    at_once = max(1, MEMBERS_AT_ONCE // inputs.shape[1])
-    for route in routes.values():
-        for first in range(0, len(route), at_once):
-            places = route[first : first + at_once]
-            found = _look_along(tuple(processes[place] for place in places), inputs[places])
-            seen.update(zip(places, found, strict=True))
-    return [seen[place] for place in range(len(processes))]
+    at_once = max(1, MEMBERS_AT_ONCE // members)
+    pieces = [
+        route[first : first + at_once] for route in routes.values() for first in range(0, len(route), at_once)
+    ]
+    return sorted(pieces, key=len, reverse=True)
 
 
 def _look_along(processes: tuple[Process, ...], inputs: Array) -> list[Seen]:

@@ -19,6 +19,8 @@ import traceback
 from types import FrameType
 from typing import Any, BinaryIO
 
+from webapp.side_by_side import UNCUT
+
 Request = tuple[int, str, tuple[Any, ...]]
 
 TRY_AGAIN_S = 0.05
@@ -38,10 +40,10 @@ class Desk:
         self.at_work = self.unwanted = 0
 
     def interrupted(self, _signal: int, frame: FrameType | None) -> None:
-        """Cut the job at work, in the main thread, if that is the one; not in the middle of an import."""
+        """Cut the job at work, in the main thread, if that is the one; not where `must_go_on`."""
         if self.at_work == 0 or self.at_work != self.unwanted:
             return
-        if is_importing(frame):
+        if must_go_on(frame):
             threading.Timer(TRY_AGAIN_S, _thread.interrupt_main).start()
             return
         self.at_work = 0
@@ -58,10 +60,10 @@ class Desk:
         return outcome
 
 
-def is_importing(frame: FrameType | None) -> bool:
-    """Tell whether a module is half loaded here; most could not be loaded a second time."""
+def must_go_on(frame: FrameType | None) -> bool:
+    """Tell whether a module is half loaded here, which could not be loaded again, or a process half begun."""
     while frame is not None:
-        if IMPORTING in frame.f_code.co_filename:
+        if IMPORTING in frame.f_code.co_filename or frame.f_code in UNCUT:
             return True
         frame = frame.f_back
     return False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from time import thread_time
+from time import perf_counter, thread_time
 from typing import TypeVar
 
 import numpy as np
@@ -17,10 +17,12 @@ from model.drift import watch
 from model.kept_forecasts import KeptForecasts
 from model.look import look
 from model.outliers import fire_scores
+from model.piecework import in_turn
 from model.readings import Observation
 from model.variational import variational
 from tests.model.linear_shop import LinearEvidence, fires_of, fitted, read_of, straight_of
 from tests.model.many_coupons import many_coupons
+from webapp.side_by_side import side_by_side
 
 pytestmark = pytest.mark.bench
 
@@ -57,6 +59,20 @@ def test_surfaces_fit_several_times_faster_than_full_forecasts(size: tuple[int, 
     assert len(found.belief.names) == len(exact.belief.names)
     assert exact_s > FROM_NOTHING * cold_s
     assert exact_s > ONE_MORE * more_s
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("size", [(30, 100), (200, 600)])
+def test_two_processes_fit_sooner_than_one(size: tuple[int, int]) -> None:
+    book = many_coupons(*size)
+    fit(book, [], kept=KeptForecasts())  # tables and all else that is cached
+    walls: list[float] = []
+    for piecework in (in_turn, side_by_side):
+        start = perf_counter()
+        fit(book, [], kept=KeptForecasts(), piecework=piecework)
+        walls.append(perf_counter() - start)
+    print(f"\n{size}: by one process {walls[0]:.2f} s on the clock, by two {walls[1]:.2f} s")  # noqa: T201
+    assert walls[1] < walls[0]
 
 
 def algebra_seconds(fires: int) -> float:

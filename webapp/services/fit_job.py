@@ -14,6 +14,7 @@ from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.evidence import Check
 from model.kept_forecasts import KeptForecasts
+from model.piecework import Piecework, in_turn
 from model.process import Process
 from model.readings import Observation
 from webapp.services.argument_list import OF_PACK
@@ -21,6 +22,7 @@ from webapp.services.course_readouts import course_readouts
 from webapp.services.kept_file import keep_in_file, take_from_file
 from webapp.services.readouts import readouts
 from webapp.services.rule_readouts import rule_readouts
+from webapp.side_by_side import side_by_side
 
 # What this process has forecast for its fits: one more coupon costs hardly more than its own forecasts.
 # The file beside the logbook outlives the process; without it the next fit takes some seconds more.
@@ -48,7 +50,7 @@ def fit_again(
     if file is not None and not _KEPT.made():
         take_from_file(_KEPT, file)
     made = _KEPT.made()
-    outcome = run_fit(observations, checks, previous, jobs, sides, _KEPT, careful)
+    outcome = run_fit(observations, checks, previous, jobs, sides, _KEPT, careful, side_by_side)
     if file is not None and _KEPT.made() != made:
         keep_in_file(_KEPT, file)
     return outcome
@@ -62,14 +64,16 @@ def run_fit(
     sides: Sides | None = None,
     kept: KeptForecasts | None = None,
     careful: bool = False,
+    piecework: Piecework = in_turn,
 ) -> FitOutcome:
     """Fit the shop's constants; `previous` is a stored belief to begin from.
 
     `jobs` are standard jobs on what the shop has, for the readouts; `sides` of the arguments, by reading;
-    `kept` are forecasts of earlier fits; `careful` asks for the slower sums too.
+    `kept` are forecasts of earlier fits; `careful` asks for the slower sums too;
+    `piecework` is how forecasts are worked through, which changes the time taken and not the answer.
     """
     start = ShopBelief.from_dict(previous) if previous else None
-    found = fit(observations, checks, previous=start, kept=kept, careful=careful)
+    found = fit(observations, checks, previous=start, kept=kept, careful=careful, piecework=piecework)
     taught = set(found.used_keys)
     used = [observation for observation in observations if observation.key in taught]
     summary = {
