@@ -160,7 +160,7 @@ class ShopBelief:
     def inputs(self, process: Process, draws: int, seed: int = 0, include_fire_scatter: bool = True) -> Array:
         """Draw the local inputs of a process, (draws, local inputs); parameters as `constants`."""
         linked = links(process)
-        names = linked.names()
+        names = linked.names_in_turn()
         coordinates = self.drawn(names, draws, seed, linked.scatter)
         if not include_fire_scatter:
             coordinates[:, [name.startswith(LATENTS) for name in names]] = 0.0

@@ -69,6 +69,8 @@ CARRIED: Final = {
     # only of work reheated bare in a lean flame, from which nothing is learnt (`usable.why_not_learnt`)
     "bare_quantile": "bare_carbon/shop",
 }
+LATER: Final = {"ln_bath_severity": 1, "oven_offset_K": 2, "ln_temper_loss": 2}
+"""Inputs whose coordinates are drawn after all others, and in which turn."""
 FITTED_INPUTS: Final = len(LOCAL_INPUTS) - len(CARRIED)
 LATENTS: Final = ("fire/", "load/", "temper/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
@@ -97,6 +99,17 @@ class Links:
     def names(self) -> tuple[str, ...]:
         """Names of the coordinates, each once, in order; one may reach several inputs."""
         return tuple(dict.fromkeys(name for name, _, _ in self.terms))
+
+    def names_in_turn(self) -> tuple[str, ...]:
+        """Names in the turn to draw them: the bath's and then the temper's after all others.
+
+        Known coordinates are drawn by a Cholesky root, in which each leaves those before it alone: so another
+        bath or temper moves the draws of nothing else.
+        """
+        turn: dict[str, int] = {}
+        for name, row, _ in self.terms:
+            turn[name] = min(turn.get(name, len(LATER)), LATER.get(LOCAL_INPUTS[row], 0))
+        return tuple(sorted(turn, key=lambda name: turn[name]))
 
     def matrix(self, names: Iterable[str]) -> Array:
         """Return d(local inputs)/d(coordinates), shape (local inputs, names)."""

@@ -9,7 +9,7 @@ from model.errors import NotPossible
 from model.inputs import LOCAL_INPUTS, links
 from model.look import look
 from model.packed import ROUGH, packed
-from model.process import Keys
+from model.process import Keys, Process, Temper
 from tests.model.logbooks import job
 
 
@@ -48,6 +48,25 @@ def test_the_same_seed_gives_the_same_draws_and_a_new_name_leaves_the_others_alo
     alone = belief.drawn(["lag/box:1"], draws=50, seed=3)
     assert np.array_equal(both[:, 1], alone[:, 0])
     assert not np.array_equal(alone, belief.drawn(["lag/box:1"], draws=50, seed=4))
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("other", [Keys(bath="2"), Keys(bath="99"), Keys(bath="1", oven="7")])
+def test_another_bath_or_temper_leaves_the_draws_of_all_the_rest_alone(other: Keys) -> None:
+    quenched = job()
+    tempered = replace(quenched, steps=(*quenched.steps, Temper(453.15, 3600.0)))
+
+    def keyed(keys: Keys) -> Process:
+        own = replace(quenched.keys, bath=keys.bath, oven=keys.oven)
+        return replace(tempered if keys.oven else quenched, keys=own)
+
+    first, second = Keys(bath="1", oven="1"), Keys(bath="2", oven="1")
+    names = tuple(dict.fromkeys(name for one in (first, second) for name in links(keyed(one)).names()))
+    loose = np.random.default_rng(4).normal(size=(len(names), len(names)))
+    belief = ShopBelief(names, np.linspace(-1.0, 1.0, len(names)), loose @ loose.T / len(names), coupons=3)
+    one, two = (belief.constants(keyed(keys), 50) for keys in (first, other))
+    moved = {name for name, own in vars(one).items() if not np.allclose(own, getattr(two, name), rtol=1e-12)}
+    assert moved == {"oven_offset_K", "temper_loss_factor"} | (set() if other.oven else {"bath_severity"})
 
 
 @pytest.mark.property
