@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any, Final
 from zlib import crc32
 
@@ -38,6 +39,8 @@ TIME_FACTOR_RANGE: Final = (0.02, 50.0)
 MOST_BREAKDOWN_K: Final = 400.0
 LEAST_RIM_CARBON_WT: Final = 0.25  # no eye calls softer steel a hard rim
 JITTER: Final = 1e-12
+STREAMS_KEPT: Final = 256
+"""Streams of draws by name: those of a few processes, of which a plan asks for the same again and again."""
 
 
 @dataclass(frozen=True)
@@ -196,18 +199,18 @@ class ShopBelief:
         if known:
             at = [index[names[place]] for place in known]
             if self.draws is not None:
-                coordinates[:, known] = self._picked(draws, seed)[:, at]
+                coordinates[:, known] = self._picked(draws, seed, at)
                 return coordinates
             root = np.linalg.cholesky(self.covariance[np.ix_(at, at)] + JITTER * np.eye(len(at)))
             coordinates[:, known] = self.mean[at] + coordinates[:, known] @ root.T
         return coordinates
 
-    def _picked(self, draws: int, seed: int) -> Array:
-        """Return stored draws, (draws, names), evenly along their order and then shuffled, by the seed."""
+    def _picked(self, draws: int, seed: int, at: Sequence[int]) -> Array:
+        """Return stored draws of some names, (draws, at), evenly along their order and then shuffled."""
         assert self.draws is not None
         rng = np.random.default_rng([seed, len(self.draws)])
         even = (np.arange(draws) + rng.uniform()) * len(self.draws) / draws
-        return np.asarray(self.draws[rng.permutation(even.astype(int))])
+        return np.asarray(self.draws[rng.permutation(even.astype(int))[:, None], np.asarray(at)])
 
     def of_fires(self, *fires: str) -> ShopBelief:
         """Return the belief of what all fires share and of some fires' own luck, without that of the others.
@@ -277,7 +280,10 @@ def handbook_belief() -> ShopBelief:
     return ShopBelief()
 
 
+@lru_cache(maxsize=STREAMS_KEPT)
 def _normal_stream(name: str, draws: int, seed: int) -> Array:
     """Draw from N(0, 1), one from each of `draws` equally likely slices, in an order of the name's own."""
     rng = np.random.default_rng([seed, crc32(name.encode())])
-    return np.asarray(ndtri((rng.permutation(draws) + rng.uniform(1e-9, 1.0, draws)) / draws))
+    stream = np.asarray(ndtri((rng.permutation(draws) + rng.uniform(1e-9, 1.0, draws)) / draws))
+    stream.flags.writeable = False  # it is kept
+    return stream
