@@ -66,7 +66,26 @@ class Cooling:
 
         depth_m : (1 or M, k) [m]
         """
+        if np.array_equal(depth_m, self.depth_m):
+            return self
         return replace(self, depth_m=depth_m, temperature_K=self.temperature_K @ hats(self.depth_m, depth_m))
+
+    def of_members(self, rows: slice) -> Cooling:
+        """Return the cooling of some members, without the states on which all of them waited.
+
+        depth_m stays one row if it was; each member's own is kept otherwise.
+        """
+        moves = (np.diff(self.seconds[rows], axis=1) > 0.0).any(axis=0)
+        states = np.concatenate([[True], moves])
+        return Cooling(
+            depth_m=self.depth_m[rows] if len(self.depth_m) > 1 else self.depth_m,
+            seconds=self.seconds[rows, states],
+            temperature_K=self.temperature_K[rows, states],
+            bath_K=self.bath_K[rows, states],
+            given_off_J_per_m2=self.given_off_J_per_m2[rows, states],
+            entry_s=self.entry_s[rows],
+            film_s=self.film_s[rows],
+        )
 
 
 def _crossing(seconds: Array, temperature_K: Array, level_K: float) -> Array:

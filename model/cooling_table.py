@@ -10,20 +10,12 @@ Times and temperatures are read at equal shares of the heat given off, where coo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erfc
 
-from model.baths import BathKind, Baths, bath_group
-from model.cooling import Cooling, hats
-from model.pack import alloy_factor_gunn_1967
-from model.process import Section
-from model.quench import quench_grid
-from model.quenched_part import HotPart, bare_rate, cooled
-from model.steels import Composition
+from model.cooling import hats
 
 Array = NDArray[np.float64]
 
@@ -37,15 +29,9 @@ REACH: Final = 1.5
 """How far beyond the nodes a member may be, in the last stretch's lengths [-]."""
 LEVELS: Final = 64
 """Shares of the heat given off at which times and temperatures are kept; as dense as the solver's steps."""
-TABLES_KEPT: Final = 512
 STEPS_PER_K: Final = 32.0
 """Temperatures are kept as whole steps of a 32nd of a kelvin, up to 2048 K: a quarter of the memory."""
-CASE_SURFACE_WT: Final = 0.8
-CASE_DEPTH_m: Final = 0.7e-3
-"""Usual case whose transformation heat the cooling has [wt%], [m]; own choice, a test says what it costs."""
-USUAL_GRAIN_NUMBER: Final = 8.0
-_SHORTEST_s: Final = 1e-3
-_LEAST_RATE: Final = 1e-6
+SHORTEST_s: Final = 1e-3
 
 
 @dataclass(frozen=True)
@@ -88,7 +74,7 @@ class CoolingTable:
             wide = (-1,) + (1,) * (nodes.ndim - 1)
             return np.asarray(sum(nodes[place] * weight.reshape(wide) for place, weight in corners))
 
-        since_s = np.exp(between(self.log_since)) - _SHORTEST_s
+        since_s = np.exp(between(self.log_since)) - SHORTEST_s
         return TableCooling(
             seconds=np.maximum.accumulate(self.in_air_s + np.maximum(since_s, 0.0), axis=1),
             temperature_K=between(self.temperature_K @ to_depth),
@@ -106,93 +92,6 @@ class TableCooling:
     temperature_K: Array
     rate_K_per_s: Array
     film_s: Array
-
-
-@lru_cache(maxsize=TABLES_KEPT)
-def cooling_table(
-    composition: Composition, section: Section, bath: BathKind, start_K: float, seconds_to_bath: float
-) -> CoolingTable:
-    """Return the coolings of a section in a bath.
-
-    composition : of the steel; section, bath : what is quenched in what
-    start_K : recorded heat of the fire [K]; seconds_to_bath : [s]
-    Raises NotPossible as `quench.quench`. Source: `quenched_part`, as `quench.quench`.
-    """
-    breakdowns_K = _breakdowns(bath, start_K)
-    own = np.meshgrid(HEATS_K, breakdowns_K, SEVERITIES, indexing="ij")
-    hotter_K, breakdown_K, severity = (axis.ravel() for axis in own)
-    heats = start_K + hotter_K
-    grid = quench_grid([section])
-    part = _usual_part(composition, section, heats, grid.centres_m)
-    baths = Baths.of([bath], severity, np.zeros(len(heats), dtype=np.intp), breakdown_K)
-    entry_s = np.full(len(heats), seconds_to_bath)
-    cooling = cooled(part, baths, entry_s)
-    return _table(cooling, _known_rate(bare_rate(part, baths, entry_s)), entry_s, breakdowns_K)
-
-
-def _breakdowns(bath: BathKind, start_K: float) -> tuple[float, ...]:
-    """Return the nodes of the breakdown: more than one only where a film of water forms at any of them."""
-    lowest = Baths.of([bath], np.ones(1), None, min(BREAKDOWNS_K))
-    is_wet_at_once = np.isinf(bath.litres) and lowest.film_gone_K(lowest.bath_K)[0] > start_K
-    return (0.0,) if bath_group(bath.medium) != "water" or is_wet_at_once else BREAKDOWNS_K
-
-
-def _known_rate(rate_K_per_s: Array) -> Array:
-    """Return the rates, those of a heat that began too cold to have one as at the other heat."""
-    by_heat = rate_K_per_s.reshape(len(HEATS_K), len(rate_K_per_s) // len(HEATS_K), -1)
-    filled = np.where(np.isnan(by_heat), by_heat[::-1], by_heat)
-    known: Array = np.maximum(np.nan_to_num(filled.reshape(rate_K_per_s.shape), nan=0.0), _LEAST_RATE)
-    return known
-
-
-def _usual_part(composition: Composition, section: Section, heats: Array, depth_m: Array) -> HotPart:
-    """Return the part that is cooled: a usual case on the steel's own carbon."""
-    rise_wt = max(CASE_SURFACE_WT - composition.C, 0.0)
-    carbon_wt = composition.C + rise_wt * erfc(depth_m / CASE_DEPTH_m)
-    count = len(heats)
-    return HotPart(
-        sections=[section],
-        depth_m=depth_m,
-        carbon_wt=np.repeat(carbon_wt, count, axis=0),
-        temperature_K=heats,
-        composition=composition,
-        alloy_factor=np.full(count, alloy_factor_gunn_1967(composition)),
-        grain_number=np.full(count, USUAL_GRAIN_NUMBER),
-        retained_factor=np.ones(count),
-        martensite_shift_HV=np.zeros(count),
-    )
-
-
-def _table(
-    cooling: Cooling, rate_K_per_s: Array, entry_s: Array, breakdowns_K: tuple[float, ...]
-) -> CoolingTable:
-    """Read all coolings at the shares of heat at which the solver stepped in a middle one."""
-    given_off = cooling.given_off_J_per_m2 / cooling.given_off_J_per_m2[:, -1:]
-    middle = np.unique(given_off[len(SEVERITIES) * breakdowns_K.index(0.0) + len(SEVERITIES) // 2])
-    levels = np.interp(np.linspace(0.0, 1.0, LEVELS), np.linspace(0.0, 1.0, len(middle)), middle)
-    clocks = cooling.seconds[:, :, None]
-    seconds = np.stack([_at(levels, *pair) for pair in zip(given_off, clocks, strict=True)])[:, :, 0]
-    kelvin = np.stack([_at(levels, *pair) for pair in zip(given_off, cooling.temperature_K, strict=True)])
-    since_s = np.maximum(seconds - entry_s[:, None], 0.0)
-    return CoolingTable(
-        breakdowns_K=breakdowns_K,
-        depth_m=cooling.depth_m,
-        in_air_s=np.minimum(seconds, entry_s[:, None]).mean(axis=0),
-        log_since=np.log(since_s + _SHORTEST_s),
-        kept_steps=np.rint(kelvin * STEPS_PER_K).astype(np.uint16),
-        log_rate=np.log(rate_K_per_s),
-        film_s=cooling.film_s,
-    )
-
-
-def _at(levels: Array, share: Array, states: Array) -> Array:
-    """Return states (t, n) at levels of the heat given off, waiting ones left out: (L, n)."""
-    first = np.flatnonzero(np.diff(share, prepend=-1.0) > 0.0)
-    known = share[first]
-    above = np.clip(np.searchsorted(known, levels), 1, len(known) - 1)
-    weight = ((levels - known[above - 1]) / (known[above] - known[above - 1]))[:, None]
-    before, after = states[first[above - 1]], states[first[above]]
-    return np.asarray(before + np.clip(weight, 0.0, 1.0) * (after - before))
 
 
 def _corners(axes: tuple[Array, ...], wanted: tuple[Array, ...]) -> list[tuple[NDArray[np.intp], Array]]:

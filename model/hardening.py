@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.as_quenched import AsQuenched
 from model.baths import BathKind, Baths
-from model.cooling_table import TableCooling, cooling_table
+from model.cooling_table import TableCooling
 from model.course import hot_steps
 from model.errors import NotPossible
 from model.finish import Finish, finish_of
@@ -20,8 +20,9 @@ from model.hardness import (
     tempered_vickers,
     true_temper_K,
 )
+from model.kept_coolings import KEPT_TABLES, Asked
 from model.members import Members
-from model.process import Quench
+from model.process import Process, Quench
 from model.quenched_part import HotPart, quench_part, structure_after
 from model.structure import Hot, hot_phases
 from model.transformation import Products
@@ -105,7 +106,7 @@ def harden(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
 def harden_quickly(members: Members, depth_m: Array, carbon_wt: Array) -> Hardened:
     """Structure and hardness as `harden`, with coolings read off tables: for thousands of members.
 
-    Parameters, returns, raises as `harden`. Source: `cooling_table`; a test says how near it comes.
+    Parameters, returns, raises as `harden`. Source: `kept_coolings`; a test says how near it comes.
     """
     finishes = _finishes(members)
     part = hot_part(members, depth_m, carbon_wt)
@@ -121,14 +122,12 @@ def harden_quickly(members: Members, depth_m: Array, carbon_wt: Array) -> Harden
 def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> TableCooling:
     """Return the coolings of all members, each process off its own table."""
     constants = members.constants
+    asked = [asked_of(*both) for both in zip(members.processes, finishes, strict=True)]
+    tables = KEPT_TABLES.of(one for one in asked if one is not None)
     pieces = []
-    for place, (process, finish) in enumerate(zip(members.processes, finishes, strict=True)):
-        quench, rows = finish.quench, members.rows_of(place)
-        assert quench is not None  # held by `_finishes`
-        start_K = hot_steps(process)[-1].history.temperature_K[-1]
-        table = cooling_table(
-            process.steel.composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath
-        )
+    for place, one in enumerate(asked):
+        assert one is not None  # held by `_finishes`
+        table, rows = tables[one], members.rows_of(place)
         own_m = depth_m[rows][:1] if len(depth_m) > 1 else depth_m
         severity, breakdown_K = constants.bath_severity[rows], constants.film_breakdown_K[rows]
         pieces.append(table.read(severity, constants.temperature_bias_K[rows], breakdown_K, own_m))
@@ -138,6 +137,15 @@ def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> Table
             for field in fields(TableCooling)
         }
     )
+
+
+def asked_of(process: Process, finish: Finish) -> Asked | None:
+    """Return which cooling table a process needs, None where it is not quenched."""
+    if finish.quench is None:
+        return None
+    start_K, quench = hot_steps(process)[-1].history.temperature_K[-1], finish.quench
+    composition = process.steel.composition
+    return Asked(composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath)
 
 
 def _finishes(members: Members) -> list[Finish]:

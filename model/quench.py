@@ -116,7 +116,11 @@ def quench(
 
 
 class _Run:
-    """One cooling under way: the state of all members, each on its own clock."""
+    """One cooling under way: the state of all members, each on its own clock.
+
+    A member that waits, as it is cold or its step was refused, does not change by a bit while others step, so
+    that it cools alike in whatever company.
+    """
 
     def __init__(
         self,
@@ -133,7 +137,8 @@ class _Run:
         self.grid, self.air, self.metals, self.progress = grid, air, metals, progress
         self.tolerance_K, self.end_K = tolerance_and_end_K
         self.clock = np.zeros(shape[0])
-        self.mixture = metals.mixed(np.ones(shape))
+        self.hot_share = np.ones(shape)
+        self.mixture = metals.mixed(self.hot_share)
         temperature_C = np.repeat((start_K - ZERO_CELSIUS_K)[:, None], shape[1], axis=1)
         self.heat = Heat(self.mixture.heat(temperature_C), np.zeros(shape[0]))
         self.inner_share = BORE_SHARE * grid.inner_fed
@@ -144,6 +149,7 @@ class _Run:
         self.seen = (temperature_C > SEEN_TO_C).astype(float)
         self.hurry_per_s = np.full(shape, AT_ONCE_PER_S)
         self.in_bath = np.zeros(shape[0])
+        self.temperature_C = temperature_C
         self.recorded.add(self.clock, temperature_C, baths.bath_K, self.heat.given_off)
 
     def enter(self) -> None:
@@ -226,14 +232,23 @@ class _Run:
 
         Returns (M, n) [C], and the factor on the next step that its rise asks for, (M,) up to 1.
         """
+        moves = (taken_s > 0.0)[:, None]
         temperature_C, capacity = self.mixture.answer(self.heat.content)
+        self.temperature_C = temperature_C = _where(moves, temperature_C, self.temperature_C)
         self.seen = (temperature_C > SEEN_TO_C).astype(float)
         if self.progress is None:
             return temperature_C, _AS_LONG
-        freed, hot_share, self.hurry_per_s = self.progress.advance(taken_s, temperature_C)
+        freed, hot_share, hurry_per_s = self.progress.advance(taken_s, temperature_C)
         self.freed = self.freed + freed
         np.copyto(self.freed_over_s, taken_s, where=taken_s > 0.0)
         rise_K = np.maximum.reduce(freed / capacity * self.seen, axis=1)
-        self.mixture = self.metals.mixed(hot_share)
+        self.hot_share = _where(moves, hot_share, self.hot_share)
+        self.hurry_per_s = _where(moves, hurry_per_s, self.hurry_per_s)
+        self.mixture = self.metals.mixed(self.hot_share)
         self.heat = Heat(self.mixture.heat(temperature_C), self.heat.given_off)
         return temperature_C, np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))
+
+
+def _where(moves: NDArray[np.bool_], moved: Array, waiting: Array) -> Array:
+    """Return the state of members that move on, (M, 1), and that of those that wait to the last bit."""
+    return moved if np.count_nonzero(moves) == len(moves) else np.where(moves, moved, waiting)

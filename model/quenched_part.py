@@ -142,35 +142,42 @@ class _Watched:
         return told
 
 
-def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
+def cooled(part: HotPart, baths: Baths, seconds_to_bath: Array, company: NDArray[np.intp]) -> Cooling:
     """Return the cooling at the part's depths, with the heat of what forms.
 
+    company : (M,) whose of several parts each member is; members of others change nothing of a member
     It ends where it has nothing more to tell of steel with other carbon at any depth, as rich as the richest
-    here: martensite alone can form, and no film is left in any bath.
+    of its company: martensite alone can form, and no film is left in any bath.
     """
-    return _cooled(part, baths, seconds_to_bath, lambda ms_K, film_gone_K: min(ms_K.min(), film_gone_K))[0]
+
+    def told_K(ms_K: Array, film_gone_K: Array) -> Array:
+        lowest_K = np.full(company.max() + 1, np.inf)
+        np.minimum.at(lowest_K, company, np.minimum(ms_K.min(axis=1), film_gone_K))
+        return np.asarray(lowest_K[company][:, None])
+
+    return _cooled(part, baths, seconds_to_bath, told_K)[0]
 
 
-def _told_K(ms_K: Array, film_gone_K: float) -> Array:
+def _told_K(ms_K: Array, film_gone_K: Array) -> Array:
     """Return where a cooling has told all of this very steel, (M, n) [K]: in the face also of the film."""
     told_K = ms_K.copy()
-    told_K[:, 0] = np.minimum(told_K[:, 0], film_gone_K)
+    told_K[:, 0] = np.minimum(told_K[:, 0], film_gone_K.min())
     return told_K
 
 
 def _cooled(
-    part: HotPart, baths: Baths, seconds_to_bath: Array, told_K: Callable[[Array, float], Array | float]
+    part: HotPart, baths: Baths, seconds_to_bath: Array, told_K: Callable[[Array, Array], Array]
 ) -> tuple[Cooling, Array]:
     """Return the cooling, and the greatest share that formed in any depth before it was past 704 C, (M,).
 
-    told_K : of the martensite start of the cells (M, n) and where any film is gone, where the cooling may end
+    told_K : of the martensite start of the cells (M, n) and where the film is gone (M,), where a cooling ends
     """
     grid = quench_grid(part.sections)
     hot = part.phases(_carbon_at(part, grid.centres_m))
     forming = Forming(
         hot.austenite_carbon_wt, hot.austenite, part.composition, part.grain_number, part.time_factors
     )
-    film_gone_K = float(baths.film_gone_K(_BOILS_AWAY_K).min())
+    film_gone_K = baths.film_gone_K(_BOILS_AWAY_K)
     end_K = np.maximum(told_K(celsius_to_kelvin(forming.ms_C), film_gone_K), END_K)
     watched = _Watched(forming)
     found = quench(part.sections, part.temperature_K, baths, seconds_to_bath, watched, grid, end_K=end_K)
@@ -178,10 +185,15 @@ def _cooled(
 
 
 def bare_rate(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Array:
-    """Return the cooling rate at 704 C where nothing forms, (M, k) [K/s]; it need not be followed further."""
+    """Return the cooling rate at 704 C where nothing forms, (M, k) [K/s]."""
+    return bare_cooling(part, baths, seconds_to_bath).at_depths(part.depth_m).rate_at(RATE_AT_K)
+
+
+def bare_cooling(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Cooling:
+    """Return the cooling where nothing forms, in cells of its own and no further than to tell its rate."""
     grid = quench_grid(part.sections, RATE_CELLS)
     end_K = RATE_AT_K - RATE_SPAN_K
-    found = quench(
+    return quench(
         part.sections,
         part.temperature_K,
         baths,
@@ -190,11 +202,12 @@ def bare_rate(part: HotPart, baths: Baths, seconds_to_bath: Array) -> Array:
         tolerance_K=RATE_TOLERANCE_K,
         end_K=end_K,
     )
-    return found.at_depths(part.depth_m).rate_at(RATE_AT_K)
 
 
 def _carbon_at(part: HotPart, depth_m: Array) -> Array:
     """Return the carbon at other depths, (M, n) [wt%]."""
+    if np.array_equal(part.depth_m, depth_m):
+        return part.carbon_wt
     members = len(part.carbon_wt)
     known = np.broadcast_to(part.depth_m, part.carbon_wt.shape)
     wanted = np.broadcast_to(depth_m, (members, depth_m.shape[1]))

@@ -6,26 +6,25 @@ straighter in the inputs than the forecast itself. Nothing else is ever read off
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erfc, erfcx
 
-from model.baths import BathKind
 from model.belief import MOST_BIAS_K
-from model.cooling_table import SEVERITIES, CoolingTable, cooling_table
-from model.course import GAS_CONSTANT_J_PER_MOL_K, TRANSFER_REFERENCE_K, hot_steps
+from model.cooling_table import SEVERITIES, CoolingTable
+from model.course import GAS_CONSTANT_J_PER_MOL_K, TRANSFER_REFERENCE_K
 from model.diffusivity import diffusivity_agren_1986
 from model.finish import finish_of
-from model.hardening import bath_kind
+from model.hardening import asked_of
 from model.inputs import LOCAL_INPUTS
+from model.kept_coolings import KEPT_TABLES, Asked
+from model.made_together import MadeTogether
 from model.pack import carbon_at_activity
 from model.priors import prior_table
-from model.process import Carburize, Process, Section
-from model.steels import Composition
+from model.process import Carburize, Process
 from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
@@ -49,6 +48,10 @@ BENDS: Final = 3
 """Order of the polynomial in ln of severity that a sketch of the cooling is."""
 FURTHEST: Final = 6.0
 SKETCHED: Final = len(PLACES_M) + 4
+TABLES_AT_ONCE: Final = 256
+"""Cooling tables held at once while their sketches are read off."""
+Slopes = tuple[Array, Array]
+_UNQUENCHED: Final = (np.zeros(BENDS + 1), np.zeros(BENDS + 1))
 
 
 class Sketches:
@@ -65,8 +68,10 @@ class Sketches:
         self.half_wt = np.array(
             [0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt) for process in processes]
         )
-        self.is_quenched = np.array([finish_of(process).quench is not None for process in processes])
-        slopes = [_cooling(process) for process in processes]
+        asked = [asked_of(process, finish_of(process)) for process in processes]
+        self.is_quenched = np.array([one is not None for one in asked])
+        fitted = KEPT_SLOPES.of(one for one in asked if one is not None)
+        slopes = [_UNQUENCHED if one is None else fitted[one] for one in asked]
         self.rate, self.time = (np.array([pair[side] for pair in slopes]) for side in (0, 1))
 
     def of(self, rows: NDArray[np.intp], inputs: Array) -> Array:
@@ -117,25 +122,22 @@ def _mean_K(soaks: Sequence[Carburize]) -> float:
     return float(sum(heat) / seconds) if seconds > 0.0 else soaks[0].history.temperature_K[0]
 
 
-def _cooling(process: Process) -> tuple[Array, Array]:
-    """Return ln of the skin's rate at 704 C and of its time in bainite's range by ln of the severity."""
-    quench = finish_of(process).quench
-    if quench is None:
-        return np.zeros(BENDS + 1), np.zeros(BENDS + 1)
-    start_K = hot_steps(process)[-1].history.temperature_K[-1]
-    composition = process.steel.composition
-    return _fitted(composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath)
+def _all_fitted(asked: list[Asked]) -> Iterator[tuple[Asked, Slopes]]:
+    """Give the slopes of each that is asked for; their tables are made together, not all held at once."""
+    for first in range(0, len(asked), TABLES_AT_ONCE):
+        for one, table in KEPT_TABLES.of(asked[first : first + TABLES_AT_ONCE]).items():
+            yield one, _fitted(table)
 
 
-@lru_cache(maxsize=COOLINGS_KEPT)
-def _fitted(
-    composition: Composition, section: Section, bath: BathKind, start_K: float, seconds_to_bath: float
-) -> tuple[Array, Array]:
-    """Return the same of what `cooling_table` is asked for.
+KEPT_SLOPES: Final = MadeTogether[Asked, Slopes](COOLINGS_KEPT, _all_fitted)
+"""Slopes by what a cooling table is asked for."""
+
+
+def _fitted(table: CoolingTable) -> Slopes:
+    """Return ln of the skin's rate at 704 C and of its time in bainite's range by ln of the severity.
 
     As polynomials whose middle value is taken off, so that the usual bath and grain stand at about 0.
     """
-    table = cooling_table(composition, section, bath, start_K, seconds_to_bath)
     middle = slice(
         len(SEVERITIES) * table.breakdowns_K.index(0.0), len(SEVERITIES) * (table.breakdowns_K.index(0.0) + 1)
     )

@@ -201,7 +201,7 @@ class Forming:
         at_K = np.linspace(*NOSES_K, NOSE_POINTS)[None, :, None]
         self.swiftest_per_s = self.kinetics.all_paces(at_K).sum(axis=0).max(axis=1)
         self.spent = np.zeros((3, *shape))
-        self.paces: Array | None = None
+        self.paces = np.zeros((3, *shape))  # in balance at the heat of the fire
         self.still_pacing = False
         self.diffusional, self.left = np.ones_like(carbon_wt), np.ones_like(carbon_wt)
         self.lowest_C = np.full_like(carbon_wt, np.inf)
@@ -224,7 +224,6 @@ class Forming:
     def _diffuse(self, step_s: Array, temperature_K: Array, hot: NDArray[np.bool_]) -> None:
         """Let ferrite, pearlite and bainite go on for a step."""
         paces = _paces(self.kinetics, temperature_K[:, None, :], hot[:, None, :])
-        before = paces if self.paces is None else self.paces
-        self.spent += (paces + before) * (0.5 * step_s)[:, None, None]
+        self.spent += (paces + self.paces) * (0.5 * step_s)[:, None, None]
         self.paces = paces
         self.diffusional = _reached(self.kinetics, self.spent).left[:, 0]

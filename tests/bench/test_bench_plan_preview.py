@@ -11,7 +11,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from model.belief import handbook_belief
-from model.cooling_table import cooling_table
+from model.kept_coolings import KEPT_TABLES
 from model.planner import Goal
 from model.process import Carburize, History, PackSupply, Process, Quench, Section, Shape, Temper
 from model.steels import steel_of_grade
@@ -89,7 +89,7 @@ def test_four_baths_are_compared_within_three_times_half_a_second(benchmark) -> 
     assert len(baths) == 4
 
     def forget() -> None:
-        cooling_table.cache_clear()
+        KEPT_TABLES.forget()
         plan_hardening._quenched.cache_clear()
 
     benchmark.pedantic(lambda: compared_baths(found, believed, baths), setup=forget, rounds=5)
