@@ -232,9 +232,9 @@ class _Run:
 
         Returns (M, n) [C], and the factor on the next step that its rise asks for, (M,) up to 1.
         """
-        moves = (taken_s > 0.0)[:, None]
+        waits = (taken_s <= 0.0)[:, None] if np.count_nonzero(taken_s) < len(taken_s) else None
         temperature_C, capacity = self.mixture.answer(self.heat.content)
-        self.temperature_C = temperature_C = _where(moves, temperature_C, self.temperature_C)
+        self.temperature_C = temperature_C = _held(waits, temperature_C, self.temperature_C)
         self.seen = (temperature_C > SEEN_TO_C).astype(float)
         if self.progress is None:
             return temperature_C, _AS_LONG
@@ -242,13 +242,13 @@ class _Run:
         self.freed = self.freed + freed
         np.copyto(self.freed_over_s, taken_s, where=taken_s > 0.0)
         rise_K = np.maximum.reduce(freed / capacity * self.seen, axis=1)
-        self.hot_share = _where(moves, hot_share, self.hot_share)
-        self.hurry_per_s = _where(moves, hurry_per_s, self.hurry_per_s)
+        self.hot_share = _held(waits, hot_share, self.hot_share)
+        self.hurry_per_s = _held(waits, hurry_per_s, self.hurry_per_s)
         self.mixture = self.metals.mixed(self.hot_share)
         self.heat = Heat(self.mixture.heat(temperature_C), self.heat.given_off)
         return temperature_C, np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))
 
 
-def _where(moves: NDArray[np.bool_], moved: Array, waiting: Array) -> Array:
-    """Return the state of members that move on, (M, 1), and that of those that wait to the last bit."""
-    return moved if np.count_nonzero(moves) == len(moves) else np.where(moves, moved, waiting)
+def _held(waits: NDArray[np.bool_] | None, moved: Array, waiting: Array) -> Array:
+    """Return the state of members that move on, and that of those that wait, (M, 1), to the last bit."""
+    return moved if waits is None else np.where(waits, waiting, moved)
