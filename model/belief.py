@@ -7,8 +7,8 @@ named coordinates; a name never seen before draws from its prior.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final
 from zlib import crc32
@@ -17,9 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from model.errors import NotPossible
 from model.inputs import LATENTS, LOCAL_INPUTS, Links, links
-from model.packed import ROUGH, packed, packed_half, unpacked, unpacked_half
+from model.packed import ROUGH, Half, packed
 from model.priors import prior_table, scatter_factor
 from model.process import Process
 
@@ -212,67 +211,17 @@ class ShopBelief:
         even = (np.arange(draws) + rng.uniform()) * len(self.draws) / draws
         return np.asarray(self.draws[rng.permutation(even.astype(int))[:, None], np.asarray(at)])
 
-    def of_fires(self, *fires: str) -> ShopBelief:
-        """Return the belief of what all fires share and of some fires' own luck, without that of the others.
-
-        fires : their keys. Of a bell curve and of draws alike this is exact, and what is left of a long
-        logbook's belief is small: nothing that a process of these fires asks for is lost.
-        """
-        keep = [place for place, name in enumerate(self.names) if _is_wanted(name, fires)]
-        if len(keep) == len(self.names):
-            return self
-        return replace(
-            self,
-            names=tuple(self.names[place] for place in keep),
-            mean=self.mean[keep],
-            covariance=self.covariance[np.ix_(keep, keep)],
-            draws=None if self.draws is None else self.draws[:, keep],
-            books=self.books if np.ndim(self.books) == 0 else np.asarray(self.books)[keep],
-        )
-
     def to_dict(self) -> dict[str, Any]:
         """Return plain values for storage: the covariance exactly, the draws to 1 in 2000 (`packed`)."""
         return {
             "names": list(self.names),
             "mean": self.mean.tolist(),
-            "covariance": packed_half(self.covariance),
+            "covariance": Half.of(self.covariance).packed(),
             "spread": self.spread,
             "coupons": self.coupons,
             "draws": None if self.draws is None else packed(self.draws, ROUGH),
             "books": np.asarray(self.books).tolist(),
         }
-
-    @classmethod
-    def from_dict(cls, stored: Mapping[str, Any]) -> ShopBelief:
-        """Return the belief that `to_dict` stored, of old in plain lists.
-
-        NotPossible when the pieces do not fit together.
-        """
-        names, spread = tuple(str(name) for name in stored["names"]), float(stored["spread"])
-        mean = np.asarray(stored["mean"], dtype=float)
-        try:
-            covariance = unpacked_half(stored["covariance"], len(names))
-            draws = None if stored.get("draws") is None else unpacked(stored["draws"])
-        except (ValueError, KeyError):
-            raise _spoilt() from None
-        books = np.asarray(stored.get("books", 0.0), dtype=float)
-        fits = mean.shape == (len(names),) and covariance.shape == (len(names), len(names))
-        fits &= books.shape in ((), mean.shape) and (draws is None or draws.shape[1:] == mean.shape)
-        numbers = (mean, covariance, books, np.zeros(0) if draws is None else draws)
-        if not (fits and all(np.isfinite(one).all() for one in numbers)):
-            raise _spoilt()
-        if draws is not None and "books" not in stored:
-            draws = mean + spread * (draws - mean)  # an older model widened them as it drew
-        return cls(names, mean, covariance, spread, int(stored["coupons"]), draws, books)
-
-
-def _is_wanted(name: str, fires: Sequence[str]) -> bool:
-    """Tell whether a coordinate is shared by all fires, or one of these fires' own."""
-    return not name.startswith(LATENTS) or name.partition("/")[2].partition("|")[0] in fires
-
-
-def _spoilt() -> NotPossible:
-    return NotPossible("belief", "what was stored does not fit together", "Fit the logbook again.")
 
 
 def handbook_belief() -> ShopBelief:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from base64 import b64decode, b64encode
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -29,19 +30,45 @@ def unpacked(stored: Any) -> Array:
     if stored["kind"] not in (EXACT, ROUGH):
         raise ValueError(f"numbers of kind {stored['kind']!r}")
     flat = np.frombuffer(b64decode(stored["packed"], validate=True), dtype=stored["kind"])
-    return flat.astype(float).reshape(stored["shape"])
+    return flat.astype(float, copy=False).reshape(stored["shape"])
 
 
-def packed_half(matrix: Array) -> dict[str, Any]:
-    """Return a symmetric matrix as plain values: its lower half, exactly."""
-    return packed(matrix[np.tri(len(matrix), dtype=bool)])
+@dataclass(frozen=True)
+class Half:
+    """A symmetric matrix of which only the lower half is kept, row by row, (size (size + 1) / 2,)."""
 
+    flat: Array
+    size: int
 
-def unpacked_half(stored: Any, size: int) -> Array:
-    """Return a symmetric matrix, (size, size), of its packed lower half, or of plain rows as they are."""
-    if not isinstance(stored, Mapping):
-        return np.asarray(stored, dtype=float).reshape((0, 0) if not stored else (len(stored), -1))
-    matrix, half = np.zeros((size, size)), np.tri(size, dtype=bool)
-    matrix[half] = unpacked(stored)
-    matrix.T[half] = matrix[half]
-    return matrix
+    @classmethod
+    def of(cls, matrix: Array) -> Half:
+        """Return the half of a symmetric matrix, (size, size)."""
+        return cls(matrix[np.tri(len(matrix), dtype=bool)], len(matrix))
+
+    @classmethod
+    def unpacked(cls, stored: Any, size: int) -> Half:
+        """Return it out of what `packed` gave of its flat half, or of plain rows; ValueError for neither."""
+        if isinstance(stored, Mapping):
+            half = cls(unpacked(stored), size)
+        else:
+            half = cls.of(np.asarray(stored, dtype=float).reshape((size, size)))
+        if half.flat.shape != (size * (size + 1) // 2,):
+            raise ValueError(f"{half.flat.shape} numbers for half of {size} rows")
+        return half
+
+    def packed(self) -> dict[str, Any]:
+        """Return it as plain values, exactly."""
+        return packed(self.flat)
+
+    def whole(self) -> Array:
+        """Return the matrix, (size, size)."""
+        matrix, half = np.zeros((self.size, self.size)), np.tri(self.size, dtype=bool)
+        matrix[half] = self.flat
+        matrix.T[half] = matrix[half]
+        return matrix
+
+    def among(self, places: Sequence[int]) -> Array:
+        """Return some rows and the same columns of the matrix, (places, places)."""
+        at = np.asarray(places, dtype=np.intp)
+        row, column = np.maximum(at[:, None], at), np.minimum(at[:, None], at)
+        return np.asarray(self.flat[row * (row + 1) // 2 + column])

@@ -14,7 +14,7 @@ from typing import Final
 M_ARENA_MAX: Final = -8  # of glibc's malloc.h
 ARENAS: Final = 2
 """The places it takes memory from; as a rule there are eight a processor, each with its own rest."""
-EVERY_S: Final = 30.0
+EVERY_S: Final = 10.0
 
 
 def keep_few_arenas() -> None:
@@ -30,7 +30,7 @@ def give_back() -> None:
 
 
 async def give_back_now_and_then() -> None:
-    """Give freed memory back every half minute, until it is cancelled."""
+    """Give freed memory back every ten seconds, until it is cancelled."""
     while True:
         await asyncio.sleep(EVERY_S)
         await asyncio.to_thread(give_back)

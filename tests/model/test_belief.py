@@ -10,6 +10,7 @@ from model.inputs import LOCAL_INPUTS, links
 from model.look import look
 from model.packed import ROUGH, packed
 from model.process import Keys, Process, Temper
+from model.stored_belief import StoredBelief, read_belief
 from tests.model.logbooks import job
 
 
@@ -132,15 +133,15 @@ def test_empty_keys_share_nothing_with_a_known_shop_box_or_bar() -> None:
 @pytest.mark.property
 def test_a_belief_survives_storage_as_plain_text() -> None:
     belief = replace(known(("lag/shop", "lag/box:1"), 0.3, 0.6), spread=1.5, books=np.array([1.0, 0.5]))
-    back = ShopBelief.from_dict(json.loads(json.dumps(belief.to_dict())))
+    back = read_belief(json.loads(json.dumps(belief.to_dict())))
     assert back.names == belief.names
     assert np.array_equal(back.mean, belief.mean)
     assert np.array_equal(back.covariance, belief.covariance)
     assert (back.spread, back.coupons) == (belief.spread, belief.coupons)
     assert np.array_equal(back.books, belief.books)
     plain = belief.to_dict() | {"covariance": belief.covariance.tolist()}  # as it was stored once
-    assert np.array_equal(ShopBelief.from_dict(plain).covariance, belief.covariance)
-    empty = ShopBelief.from_dict(json.loads(json.dumps(handbook_belief().to_dict())))
+    assert np.array_equal(read_belief(plain).covariance, belief.covariance)
+    empty = read_belief(json.loads(json.dumps(handbook_belief().to_dict())))
     assert empty.constants(job(), 5).draws == 5
 
 
@@ -158,7 +159,7 @@ def test_a_large_belief_is_stored_short_exactly_in_its_covariance_and_nearly_in_
         < 1_300_000
         < len(json.dumps([drawn.round(3).tolist(), (root @ root.T).tolist()]))
     )
-    back = ShopBelief.from_dict(json.loads(stored))
+    back = read_belief(json.loads(stored))
     assert back.covariance == pytest.approx(belief.covariance, rel=1e-15)
     assert np.array_equal(back.covariance, back.covariance.T)
     assert back.draws is not None
@@ -166,6 +167,24 @@ def test_a_large_belief_is_stored_short_exactly_in_its_covariance_and_nearly_in_
         np.abs(back.draws - drawn).max() < 0.002
     )  # prior sds, a hundredth of the doubt of what is known best
     assert back.draws.std(axis=0) == pytest.approx(drawn.std(axis=0), rel=1e-4)
+
+
+@pytest.mark.property
+def test_what_is_read_of_some_fires_is_what_the_whole_says_of_them() -> None:
+    rng = np.random.default_rng(6)
+    names = ("fire/1", "lag/shop", "load/1|box:2", "fire/2", "ln_transfer/shop")
+    root, drawn = rng.standard_normal((5, 5)), rng.standard_normal((8, 5))
+    whole = ShopBelief(names, rng.standard_normal(5), root @ root.T, 1.2, 4, drawn, rng.uniform(size=5))
+    stored = StoredBelief.read(json.loads(json.dumps(whole.to_dict())))
+    for fires, keep in ((("2",), [1, 3, 4]), ((), [1, 4]), (("1", "2"), [0, 1, 2, 3, 4])):
+        found = stored.of_fires(*fires)
+        assert found.names == tuple(names[place] for place in keep)
+        assert np.array_equal(found.mean, whole.mean[keep])
+        assert np.array_equal(found.covariance, (root @ root.T)[np.ix_(keep, keep)])
+        assert (found.spread, found.coupons) == (1.2, 4)
+        assert found.draws is not None
+        assert found.draws == pytest.approx(drawn[:, keep], rel=1e-3)
+        assert np.array_equal(found.books, np.asarray(whole.books)[keep])
 
 
 @pytest.mark.property
@@ -186,4 +205,4 @@ def test_a_large_belief_is_stored_short_exactly_in_its_covariance_and_nearly_in_
 def test_a_spoilt_belief_is_refused(spoilt: dict[str, object]) -> None:
     stored = known(("lag/shop", "lag/box:1"), 0.3, 0.6).to_dict() | spoilt
     with pytest.raises(NotPossible):
-        ShopBelief.from_dict(stored)
+        read_belief(stored)

@@ -18,6 +18,7 @@ from model.readings import DepthReading, Observation
 from model.rest import AT_REST, Diagnostics, foretold, jobs_of, split_r_hat, starts_apart
 from model.sampler import CHAINS, STEPS, sample, steps_for
 from model.slow_fit import KEPT, STORED, settled_fit, slow_fit
+from model.stored_belief import read_belief
 from model.variational import Gaussian, best_point, variational
 from tests.model.logbooks import depth, job, logbook
 from tests.model.test_calibration_referee import QuickShop, quick_look
@@ -187,10 +188,10 @@ def test_a_belief_of_draws_is_drawn_from_them_and_survives_storage() -> None:
     drawn = np.array([[0.0, 1.0], [2.0, 1.0], [4.0, 4.0], [2.0, 2.0]])
     mean = drawn.mean(axis=0)
     belief = ShopBelief(("lag/shop", "lag/box:1"), mean, np.cov(drawn.T), 1.5, 3, drawn)
-    back = ShopBelief.from_dict(json.loads(json.dumps(belief.to_dict())))
+    back = read_belief(json.loads(json.dumps(belief.to_dict())))
     older = {name: value for name, value in belief.to_dict().items() if name != "books"}
     widened = mean + 1.5 * (drawn - mean)
-    for one, wanted in ((belief, drawn), (back, drawn), (ShopBelief.from_dict(older), widened)):
+    for one, wanted in ((belief, drawn), (back, drawn), (read_belief(older), widened)):
         found = one.drawn(("lag/box:1", "ln_transfer/shop", "lag/shop"), 8, 1)
         assert sorted(map(tuple, found[:, [2, 0]])) == sorted(map(tuple, np.repeat(wanted, 2, axis=0)))
         assert np.unique(found[:, 1]).size == 8

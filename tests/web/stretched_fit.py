@@ -14,6 +14,7 @@ from sqlalchemy import Connection
 
 from model.belief import ShopBelief
 from model.inputs import LATENTS
+from model.stored_belief import read_belief
 
 LEARNT_BLOCKS = 62  # blocks whose readings the fit has learnt from, about a thousand batches
 BY_READING = ("predictions", "rules")
@@ -22,7 +23,7 @@ BY_READING = ("predictions", "rules")
 def stretch_fit(connection: Connection, blocks: int, spans: dict[str, int]) -> None:
     """Let the stored fit have learnt from the newest blocks of a book instead of from the demo."""
     row = connection.exec_driver_sql("SELECT id, belief, summary FROM fit ORDER BY id DESC LIMIT 1").one()
-    belief, summary = ShopBelief.from_dict(json.loads(row.belief)), json.loads(row.summary)
+    belief, summary = read_belief(json.loads(row.belief)), json.loads(row.summary)
     copies = range(max(0, blocks - LEARNT_BLOCKS), blocks)
     stretched = stretched_belief(belief, copies, spans["fire"])
     told = stretched_summary(summary, copies, spans) | {"coupons": stretched.coupons}

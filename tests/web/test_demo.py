@@ -15,6 +15,7 @@ from sqlmodel import col, select
 from model.belief import ShopBelief
 from model.learnt import parameter_rows, standard_job_ratio
 from model.process import Process
+from model.stored_belief import read_belief
 from webapp.demo import build_demo
 from webapp.demo.build import true_coordinates
 from webapp.demo.shop import EQUIPMENT, INVENTED
@@ -165,7 +166,7 @@ def true_ratio(forge: TrueForge, belief: ShopBelief, job: Process) -> float:
 
 
 def test_the_hidden_forge_of_the_demo_is_recovered(told: Told, fitted: FitOutcome, forge: TrueForge) -> None:
-    belief = ShopBelief.from_dict(fitted.belief)
+    belief = read_belief(fitted.belief)
     outside, known = rows_outside(forge, told, belief, fitted.summary["used"])
     assert known >= 15
     # nine in ten each: more than that many outside has a chance below 1 in 100
@@ -178,7 +179,7 @@ def test_one_coupon_of_the_demo_leaves_the_bands_wide_and_they_hold_the_truth(
 ) -> None:
     first = [one for one in told.observations if one.coupon == told.observations[0].coupon]
     found = run_fit(first, (), None, told.jobs)
-    belief = ShopBelief.from_dict(found.belief)
+    belief = read_belief(found.belief)
     outside, known = rows_outside(forge, told, belief, found.summary["used"])
     assert len(outside) <= binom.ppf(0.99, known, 0.1), outside
     assert covers_the_standard_jobs(forge, told, belief)

@@ -10,13 +10,13 @@ from typing import Any
 
 from model.argument_columns import Sides
 from model.arguments import argue
-from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.evidence import Check
 from model.kept_forecasts import KeptForecasts
 from model.piecework import Piecework, in_turn
 from model.process import Process
 from model.readings import Observation
+from model.stored_belief import read_belief
 from webapp.services.argument_list import OF_PACK
 from webapp.services.course_readouts import course_readouts
 from webapp.services.kept_file import keep_in_file, take_from_file
@@ -72,7 +72,7 @@ def run_fit(
     `kept` are forecasts of earlier fits; `careful` asks for the slower sums too;
     `piecework` is how forecasts are worked through, which changes the time taken and not the answer.
     """
-    start = ShopBelief.from_dict(previous) if previous else None
+    start = read_belief(previous) if previous else None
     found = fit(observations, checks, previous=start, kept=kept, careful=careful, piecework=piecework)
     taught = set(found.used_keys)
     used = [observation for observation in observations if observation.key in taught]

@@ -11,12 +11,13 @@ from model.experiment import Trial, Weighed, weigh
 from model.inputs import links
 from model.look import look
 from model.process import Process
+from model.stored_belief import read_belief
 from model.wanted import Want
 
 
 def run_weigh(wants: Sequence[Want], trials: Sequence[Trial], belief: Mapping[str, Any]) -> Weighed:
     """Weigh what each trial would teach; `belief` as it is stored. What cannot be forecast is left out."""
-    known = ShopBelief.from_dict(belief)
+    known = read_belief(belief)
     try:
         return weigh(wants, trials, known)
     except ModelError:
