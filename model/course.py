@@ -30,6 +30,7 @@ from model.process import (
     Supply,
 )
 from model.ranges import ACTIVITY, check
+from model.reached import Reached
 from model.segments import Segment, sealed
 from model.segments import Supply as SurfaceSupply
 
@@ -167,18 +168,12 @@ def carbon_course(
     Raises NotPossible if nothing is heated.
     Source: `carbon.reach_carbon` with Agren 1986; nothing moves below Ac1.
     """
-    courses = [_segments(members, place) for place in range(len(hot_steps(members.processes[0])))]
+    courses = [segments_of(members, place) for place in range(len(hot_steps(members.processes[0])))]
     if not courses:
         raise NotPossible("steps", "nothing is heated", "Add a soak or a reheat.")
     grid = grid_of(members, cells)
-
-    states = reach_carbon(
-        grid,
-        start_carbon(members, grid),
-        [segment for way_up, course in courses for segment in (*way_up, *course)],
-        saturation_wt=_Saturation(members.alloy_factor),
-        tolerance=tolerance_wt,
-    )
+    segments = [segment for way_up, course in courses for segment in (*way_up, *course)]
+    states = solved(members, grid, start_carbon(members, grid), segments, tolerance_wt)
     found, last = [], -1
     for way_up, course in courses:
         warmed = states[last + len(way_up)][-1].profile if way_up else None
@@ -187,7 +182,20 @@ def carbon_course(
     return found
 
 
-def _segments(members: Members, place: int) -> tuple[list[Segment], list[Segment]]:
+def solved(
+    members: Members, grid: Grid, start_wt: Array, segments: Sequence[Segment], tolerance_wt: float
+) -> list[tuple[Reached, ...]]:
+    """Return the states at the end of each segment; parameters, raises, source as `carbon.reach_carbon`."""
+    return reach_carbon(
+        grid,
+        start_wt,
+        segments,
+        saturation_wt=_Saturation(members.alloy_factor),
+        tolerance=tolerance_wt,
+    )
+
+
+def segments_of(members: Members, place: int) -> tuple[list[Segment], list[Segment]]:
     """Return the segments of the way up to the hot step at a place, and of the step."""
     steps = [hot_steps(process)[place] for process in members.processes]
     shares = [step.lag_share if isinstance(step, Carburize) else 0.0 for step in steps]

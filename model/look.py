@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import constants_of
-from model.course import carbon_states, hot_steps
+from model.course import FORECAST_TOLERANCE_wt, carbon_states, hot_steps
 from model.finish import finish_of
 from model.hardening import harden_quickly
 from model.members import Members
 from model.process import Process
 from model.sight import Seen
+from model.soaks import carbon_after_soaks
 from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
@@ -59,24 +60,54 @@ def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:
     return sorted(pieces, key=len, reverse=True)
 
 
+def look_at_soaks(processes: Sequence[Process], inputs: Array) -> list[Seen]:
+    """Return what can be seen of one process with soaks of several lengths, as quenched.
+
+    processes : alike but for the length of their soak, the shortest first
+    inputs : (members, local inputs), of each of them
+    Returns and raises as `look`, of which it is the quicker way where a short soak is the start of a longer.
+    Source: `carbon_after_soaks`; a test holds both ways against each other.
+    """
+    constants = constants_of(processes[0], inputs)
+    members = Members.of(processes, [constants] * len(processes))
+    found = carbon_after_soaks(members, CELLS, FORECAST_TOLERANCE_wt)
+    if found is None:
+        return look(processes, np.repeat(inputs[None], len(processes), axis=0))
+    depth_m, carbon_wt = found
+    seen = []
+    for place, process in enumerate(processes):
+        own_wt = carbon_wt[members.rows_of(place)]
+        everywhere_m = np.broadcast_to(depth_m, own_wt.shape)
+        seen += _seen(Members.of([process], [constants]), (everywhere_m, own_wt))
+    return seen
+
+
 def _look_along(processes: tuple[Process, ...], inputs: Array) -> list[Seen]:
     """Solve processes of one route as one array."""
     constants = [constants_of(process, rows) for process, rows in zip(processes, inputs, strict=True)]
     members = Members.of(processes, constants)
-    arrays = (*_state(members), members.constants.rim_carbon_wt, members.base_carbon_wt)
-    parts = [members.rows_of(place) for place in range(len(processes))]
+    return _seen(members, _carbon(members))
+
+
+def _seen(members: Members, carbon: tuple[Array, Array]) -> list[Seen]:
+    """Return what is seen of members with their carbon at depths, (members, points) each."""
+    arrays = (*_state(members, *carbon), members.constants.rim_carbon_wt, members.base_carbon_wt)
+    parts = [members.rows_of(place) for place in range(len(members.processes))]
     return [Seen(*(array[rows] for array in arrays)) for rows in parts]
 
 
-def _state(members: Members) -> tuple[Array, Array, Array, Array]:
+def _carbon(members: Members) -> tuple[Array, Array]:
+    """Return depth and carbon, (members, points)."""
+    if hot_steps(members.processes[0]):
+        return carbon_states(members, CELLS)[-1].nodes()
+    carbon_wt = np.repeat(members.base_carbon_wt[:, None], 2, axis=1)
+    return np.broadcast_to([0.0, 1.0e-3], carbon_wt.shape), carbon_wt
+
+
+def _state(members: Members, depth_m: Array, carbon_wt: Array) -> tuple[Array, Array, Array, Array]:
     """Return depth, carbon, hardness as quenched and tempered, (members, points); 0 HV if not quenched."""
     process = members.processes[0]
-    if not hot_steps(process):
-        carbon_wt = np.repeat(members.base_carbon_wt[:, None], 2, axis=1)
-        soft = np.zeros_like(carbon_wt)
-        return np.broadcast_to([0.0, 1.0e-3], carbon_wt.shape), carbon_wt, soft, soft
-    depth_m, carbon_wt = carbon_states(members, CELLS)[-1].nodes()
-    if finish_of(process).quench is None:
+    if not hot_steps(process) or finish_of(process).quench is None:
         soft = np.zeros_like(carbon_wt)
         return depth_m, carbon_wt, soft, soft
     some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))

@@ -17,7 +17,7 @@ from model.belief import ShopBelief
 from model.curves import monotone_curve
 from model.errors import NotPossible
 from model.inputs import links
-from model.look import look
+from model.look import look, look_at_soaks
 from model.process import Carburize, Process, Section, Shape
 from model.sight import Seen, signed_depth
 from model.traverse import ISO_18203_LIMIT_HV, TOTAL_CASE_RISE_WT, US_LIMIT_HV
@@ -111,7 +111,7 @@ def plan(goal: Goal, process: Process, belief: ShopBelief, draws: int = 200, see
     soaks_s = centre_s * np.array(NODES)
     routes = [with_soak(process, soak_s) for soak_s in soaks_s]
     inputs = belief.inputs(process, draws, seed)
-    seen = look(routes, np.repeat(inputs[None], len(routes), axis=0))
+    seen = look_at_soaks(routes, inputs)
     return _best(
         goal,
         _Table(soaks_s, np.array([depth_of(goal, one) for one in seen]), _surface(seen)),

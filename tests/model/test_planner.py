@@ -6,7 +6,7 @@ import pytest
 from model.belief import handbook_belief
 from model.calibration import fit
 from model.errors import NotPossible
-from model.look import look
+from model.look import look, look_at_soaks
 from model.planner import Goal, Plan, band, depth_of, hotter, plan, with_soak
 from model.process import Carburize, EvenOut, HeldSurface, History, Process, Temper
 from tests.model.logbooks import HOUR_S, depth, job
@@ -51,6 +51,36 @@ def test_depths_read_between_the_solved_soaks_are_those_of_a_solve(goal: Goal, r
     assert read == pytest.approx([float(value) for value in band(depths)], abs=near_m)
     inside = np.mean((depths >= goal.depth_low_m) & (depths <= goal.depth_high_m))
     assert made.odds_inside == pytest.approx(inside, abs=0.04)
+
+
+def at_soaks(process: Process, draws: int = 50) -> tuple[list[Process], np.ndarray]:
+    routes = [with_soak(process, hours * HOUR_S) for hours in (1.5, 3.0, 4.5)]
+    return routes, handbook_belief().inputs(process, draws)
+
+
+@pytest.mark.convergence
+@pytest.mark.parametrize("goal", [WINDOW, Goal("HV550", 0.5e-3, 0.7e-3)])
+@pytest.mark.parametrize(("reheated", "lag_share"), [(False, 0.0), (True, 0.0), (True, 1.0)])
+def test_a_soak_that_goes_on_from_a_shorter_one_gives_the_depth_of_its_own(
+    goal: Goal, reheated: bool, lag_share: float
+) -> None:
+    routes, inputs = at_soaks(job("", reheated=reheated, lag_share=lag_share))
+    each = look(routes, np.repeat(inputs[None], len(routes), axis=0))
+    for own, on in zip(each, look_at_soaks(routes, inputs), strict=True):
+        off_m = depth_of(goal, on) - depth_of(goal, own)
+        # a ten-thousandth of a millimetre by carbon; by hardness a step of a quench may go another way
+        assert np.sqrt(np.mean(off_m**2)) < (0.3e-6 if goal.definition == "rim" else 2e-6)
+
+
+@pytest.mark.property
+def test_soaks_that_are_no_part_of_one_another_are_looked_at_each_by_itself() -> None:
+    soak, *rest = TEMPLATE.steps
+    assert isinstance(soak, Carburize)
+    rising = replace(soak, history=History((0.0, 14400.0), (1150.0, 1200.0)))
+    routes, inputs = at_soaks(replace(TEMPLATE, steps=(rising, *rest)), 8)
+    each = look(routes, np.repeat(inputs[None], len(routes), axis=0))
+    for own, found in zip(each, look_at_soaks(routes, inputs), strict=True):
+        assert np.array_equal(own.carbon_wt, found.carbon_wt)
 
 
 @pytest.mark.property
