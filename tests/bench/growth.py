@@ -12,7 +12,7 @@ import sys
 from typing import NamedTuple
 
 from model.calibration import fit
-from model.cooling_table import cooling_table
+from model.kept_coolings import KEPT_TABLES
 from model.kept_forecasts import KeptForecasts
 from tests.bench.test_bench_fit import fitted_twice, seconds
 from tests.model.many_coupons import many_coupons
@@ -33,7 +33,7 @@ class Grown(NamedTuple):
 def measure(batches: int) -> Grown:
     """Return what the fits of a book of so many batches take, and the most memory they hold."""
     book = many_coupons(batches, COUPONS_A_BATCH * batches)
-    cooling_table.cache_clear()  # the book was written by forecasts that made them
+    KEPT_TABLES.forget()  # the book was written by forecasts that made them
     first_s, _ = seconds(lambda: fit(book[:-1], [], kept=KeptForecasts()))
     from_nothing_s, one_more_s, _ = fitted_twice(book)
     return Grown(
