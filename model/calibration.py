@@ -19,8 +19,9 @@ from model.drift import Drift, watch
 from model.earlier import Earlier
 from model.emulated import EmulatedEvidence, fit_by_surfaces
 from model.errors import ModelError
-from model.evidence import Check, Evidence, Look
+from model.evidence import Check, Evidence
 from model.kept_forecasts import KeptForecasts, done_to, mark_of
+from model.look import Look
 from model.look import look as look_by_forecast
 from model.outliers import FireScore, Foretold, fire_scores
 from model.piecework import Piecework, in_turn
@@ -181,7 +182,7 @@ def _fitted(
 ) -> tuple[Evidence, Gaussian, Gaussian]:
     """Return the evidence, its best point and the Gaussian nearest to what it says."""
     if exact:
-        evidence = Evidence(used, checks, look)
+        evidence = Evidence(used, checks, look, piecework)
         best = best_point(evidence, _begun(previous, evidence.names)[0])
         return evidence, best, variational(evidence, best)
     emulated = EmulatedEvidence(used, checks, look, kept or KeptForecasts(), piecework)

@@ -18,8 +18,8 @@ from model.belief import ShopBelief
 from model.cause_changes import AS_TOLD, Version, Way, is_by_eye, versions_of, ways
 from model.drawn_piece import DrawnPiece, draw_piece
 from model.errors import NotPossible
-from model.evidence import Look
 from model.foretelling import Place, places_of
+from model.look import Look
 from model.look import look as look_by_forecast
 from model.readings import DepthReading, HardnessReading, Observation
 from model.sight import Reading

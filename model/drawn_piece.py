@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from model.belief import ShopBelief
 from model.cause_changes import Version, is_by_eye, is_rockwell
 from model.errors import ModelError
-from model.evidence import Look
 from model.inputs import bias_terms, links
+from model.look import Look
 from model.priors import prior_for
 from model.process import Process
 from model.readings import Observation

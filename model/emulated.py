@@ -17,9 +17,10 @@ from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.earlier import Earlier
 from model.emulator import Asked, Belief, Emulator, Group, alike
-from model.evidence import Check, Evidence, Look
+from model.evidence import Check, Evidence
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
+from model.look import Look
 from model.piecework import Piecework, in_turn
 from model.readings import Observation
 from model.scatter import Scale
@@ -67,7 +68,7 @@ class EmulatedEvidence(Evidence):
         piecework: Piecework = in_turn,
     ) -> None:
         """Gather the kinds of reading of each process; `kept` are forecasts made before."""
-        super().__init__(observations, checks, look)
+        super().__init__(observations, checks, look, piecework)
         self.groups: list[Group] = [
             (int(row), kind_of(reading)) for row, reading in zip(self.rows, self.readings, strict=True)
         ]
@@ -105,7 +106,7 @@ class EmulatedEvidence(Evidence):
     def in_full(self, draws: int) -> Evidence | None:
         """Return the same readings by full forecasts, or by those of the processes that are forecast so."""
         if draws * len(self.processes) <= MOST_IN_FULL:
-            return Evidence(self.observations, (), self.look)
+            return Evidence(self.observations, (), self.look, self.piecework)
         return self if self._forecast else None
 
     @property
@@ -121,14 +122,10 @@ class EmulatedEvidence(Evidence):
     def predicted(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value and its doubt, with what the surface is wrong by; as `Evidence.predicted`."""
         value, doubt = self.roughly(inputs)
-        rows = self._forecast
-        seen = self.look([self.processes[row] for row in rows], inputs[rows]) if rows else []
         first = np.cumsum(self.values.counts) - self.values.counts
-        for row, one in zip(rows, seen, strict=True):
-            for index in np.flatnonzero(self.rows == row):
-                own = first[index] + np.arange(self.values.counts[index])
-                found = self.readings[index].predicted(one)
-                value[own], doubt[own] = found.value.T, found.doubt.T
+        for index, found in self.forecast(self._forecast, inputs[self._forecast]).items():
+            own = first[index] + np.arange(self.values.counts[index])
+            value[own], doubt[own] = found.value.T, found.doubt.T
         return value, doubt
 
     def off_surfaces(self, inputs: Array) -> tuple[Array, Array, Array]:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import Forecasts, KeptForecasts, Kind, forecasts_of, mark_of
-from model.look import pieces_of
+from model.look import Look, told_of_each
 from model.piecework import Piecework
 from model.process import Process
 from model.sight import Reading, Seen
@@ -28,7 +28,6 @@ from model.surface import WIDER, Scattered, Surface, lay
 from model.works import Works
 
 Array = NDArray[np.float64]
-Look = Callable[[Sequence[Process], Array], list[Seen]]
 Group = tuple[int, Kind]
 Told = TypeVar("Told")
 
@@ -195,18 +194,13 @@ class Emulator:
         works = [self.works.of[row] for row in rows]
         done = [self.works.done[work] for work in works]
 
-        def told(places: list[int]) -> list[Forecasts]:
-            seen = self.look([done[place] for place in places], inputs[places])
-            return [
-                forecasts_of(inputs[place], self.readings[works[place]], one)
-                for place, one in zip(places, seen, strict=True)
-            ]
+        def told(place: int, seen: Seen) -> Forecasts:
+            return forecasts_of(inputs[place], self.readings[works[place]], seen)
 
-        pieces = pieces_of(done, inputs.shape[1])
-        for places, several in zip(pieces, self.piecework(told, pieces), strict=True):
-            for place, found in zip(places, several, strict=True):
-                known = self._forecasts[works[place]]
-                self._keep(works[place], found if known is None else known.with_more(found))
+        several = told_of_each(done, inputs, self.look, told, self.piecework)
+        for work, found in zip(works, several, strict=True):
+            known = self._forecasts[work]
+            self._keep(work, found if known is None else known.with_more(found))
 
     def _keep(self, work: int, forecasts: Forecasts) -> None:
         self._forecasts[work] = forecasts

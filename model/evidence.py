@@ -6,9 +6,10 @@ each has a few local slopes, chained to the few coordinates that it touches.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain
 from math import hypot, log
 from typing import Final, cast
 
@@ -20,16 +21,16 @@ from model.arrow import Covariance, Layout, Pairs
 from model.dated_changes import Loosened, since
 from model.earlier import Earlier
 from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, bias_terms, links
+from model.look import Look, told_of_each
+from model.piecework import Piecework, in_turn
 from model.priors import prior_for
-from model.process import Process
 from model.reading_rows import ReadingRows
 from model.readings import Observation
 from model.scatter import Scatter
-from model.sight import Reading, Seen
+from model.sight import Prediction, Reading, Seen
 from model.touching import Touching
 
 Array = NDArray[np.float64]
-Look = Callable[[Sequence[Process], Array], list[Seen]]
 """What can be seen of processes at local inputs (processes, members, local inputs)."""
 
 LOCAL: Final = FITTED_INPUTS + 1  # the local inputs, and the bias of the tester
@@ -97,10 +98,16 @@ class Evidence:
 
     most_predicted = 150_000  # a minute of full forecasts
 
-    def __init__(self, observations: Sequence[Observation], checks: Sequence[Check], look: Look) -> None:
+    def __init__(
+        self,
+        observations: Sequence[Observation],
+        checks: Sequence[Check],
+        look: Look,
+        piecework: Piecework = in_turn,
+    ) -> None:
         """Gather the coordinates and the matrices that chain them."""
         self.observations = tuple(observations)
-        self.look = look
+        self.look, self.piecework = look, piecework
         self.processes = tuple(dict.fromkeys(observation.process for observation in observations))
         place = {process: row for row, process in enumerate(self.processes)}
         self.rows = np.array([place[observation.process] for observation in observations], dtype=np.intp)
@@ -189,13 +196,24 @@ class Evidence:
 
     def predicted(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value without its tester's bias, and the model's own doubt, (values, members)."""
-        seen = self.look(self.processes, inputs) if self.processes else []
-        found = [reading.predicted(seen[row]) for reading, row in zip(self.readings, self.rows, strict=True)]
+        by_index = self.forecast(range(len(self.processes)), inputs)
+        found = [by_index[index] for index in range(len(self.readings))]
         none = np.zeros((0, inputs.shape[1]))
         return (
             np.concatenate([none, *(one.value.T for one in found)]),
             np.concatenate([none, *(one.doubt.T for one in found)]),
         )
+
+    def forecast(self, rows: Sequence[int], inputs: Array) -> dict[int, Prediction]:
+        """Forecast some processes in full; return what each of their readings would show, by its place."""
+
+        def told(place: int, seen: Seen) -> dict[int, Prediction]:
+            own = np.flatnonzero(self.rows == rows[place]).tolist()
+            return {index: self.readings[index].predicted(seen) for index in own}
+
+        processes = [self.processes[row] for row in rows]
+        several = told_of_each(processes, inputs, self.look, told, self.piecework)
+        return dict(chain.from_iterable(one.items() for one in several))
 
     @cached_property
     def pairs(self) -> NDArray[np.intp]:

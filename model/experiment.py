@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import ShopBelief
-from model.evidence import Look
 from model.inputs import ROW, links
+from model.look import Look
 from model.look import look as look_by_forecast
 from model.trial_slopes import Slopes, Taking, Trial
 from model.wanted import INPUT_OF, Want

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import ShopBelief
-from model.evidence import Evidence, Look
+from model.evidence import Evidence
 from model.linearised import over_belief
+from model.look import Look
 from model.look import look as look_by_forecast
 from model.readings import Observation
 from model.widening import narrowed, widened

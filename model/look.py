@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Callable, Sequence
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,12 +13,15 @@ from model.course import FORECAST_TOLERANCE_wt, carbon_states, hot_steps
 from model.finish import finish_of
 from model.hardening import harden_quickly
 from model.members import Members
+from model.piecework import Piecework
 from model.process import Process
 from model.sight import Seen
 from model.soaks import carbon_after_soaks
 from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
+Look = Callable[[Sequence[Process], Array], list[Seen]]
+Told = TypeVar("Told")
 
 # 48 cells in place of the forecast's own number: depths within 0.0015 mm (rms), in a third of the time
 # (measured on draws from the books, 1.5 to 18 h; a test holds it).
@@ -42,6 +45,30 @@ def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
         found = _look_along(tuple(processes[place] for place in places), inputs[places])
         seen.update(zip(places, found, strict=True))
     return [seen[place] for place in range(len(processes))]
+
+
+def told_of_each(
+    processes: Sequence[Process],
+    inputs: Array,
+    look: Look,
+    tell: Callable[[int, Seen], Told],
+    piecework: Piecework,
+) -> list[Told]:
+    """Return what is told of each process, in order, where what is seen of it is wanted for no more.
+
+    inputs : as `look`; tell : by the process's place and what is seen of it; piecework : how all are gone
+        through
+    """
+
+    def told(places: list[int]) -> list[Told]:
+        seen = look([processes[place] for place in places], inputs[places])
+        return [tell(place, one) for place, one in zip(places, seen, strict=True)]
+
+    pieces = pieces_of(processes, inputs.shape[1])
+    by_place: dict[int, Told] = {}
+    for places, several in zip(pieces, piecework(told, pieces), strict=True):
+        by_place.update(zip(places, several, strict=True))
+    return [by_place[place] for place in range(len(processes))]
 
 
 def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:

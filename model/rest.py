@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from model.evidence import Evidence
 from model.hardness_readings import HardnessReading
 from model.inputs import LATENTS, links
+from model.look import told_of_each
 from model.process import Process, Quench
-from model.sight import signed_depth
+from model.sight import Seen, signed_depth
 from model.variational import STEP_SETTLED, Gaussian, best_point, variational
 
 Array = NDArray[np.float64]
@@ -88,12 +89,16 @@ def foretold(evidence: Evidence, coordinates: Array, jobs: tuple[Process, ...]) 
         shared = [name for name in linked.names() if name in place and not name.startswith(LATENTS)]
         matrix = linked.matrix(linked.names())[:, [linked.names().index(name) for name in shared]]
         inputs.append(linked.offset + coordinates[:, [place[name] for name in shared]] @ matrix.T)
-    seen = evidence.look(jobs, np.stack(inputs)) if jobs else []
-    columns = [np.zeros((len(coordinates), 0))]
-    for one in seen:
-        depth = signed_depth(one.depth_m, one.carbon_wt, one.rim_carbon_wt)
-        columns.append(np.stack([depth, ROCKWELL.predicted(one).value[:, 0]], axis=1))
-    return np.concatenate(columns, axis=1)
+    if not jobs:
+        return np.zeros((len(coordinates), 0))
+    told = told_of_each(jobs, np.stack(inputs), evidence.look, _depth_and_hardness, evidence.piecework)
+    return np.concatenate(told, axis=1)
+
+
+def _depth_and_hardness(_: int, seen: Seen) -> Array:
+    """Return depth to the eye's rim [m] and hardness [HRC] of what is seen, (draws, 2)."""
+    depth = signed_depth(seen.depth_m, seen.carbon_wt, seen.rim_carbon_wt)
+    return np.stack([depth, ROCKWELL.predicted(seen).value[:, 0]], axis=1)
 
 
 def split_r_hat(values: Array) -> Array:

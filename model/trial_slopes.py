@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from model.belief import ShopBelief
-from model.evidence import Check, Evidence, Look
+from model.evidence import Check, Evidence
 from model.inputs import LATENTS, ROW, links
 from model.linearised import Linearised, over_belief
+from model.look import Look
 from model.look import look as look_by_forecast
 from model.priors import scatter_factor
 from model.process import Process
