@@ -9,12 +9,13 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.routing import APIRoute
 
-from webapp.dependencies import AppClock, Reading
+from webapp.dependencies import AppClock, Context, Reading
 from webapp.forms.json_error import ErrorBody, Refused, error_of_request, json_of
 from webapp.forms.logbook import BatchesQuery, CouponsQuery
 from webapp.forms.logbook_output import BatchesAnswer, CouponsAnswer, ExportAnswer, NewestFitAnswer
+from webapp.made_file import made_of_pieces
 from webapp.services.api_views import answer_batches, answer_coupons, answer_fit
-from webapp.services.whole_export import everything
+from webapp.services.whole_export import document_pieces
 
 
 class PlainErrorsRoute(APIRoute):
@@ -59,7 +60,8 @@ def get_fit(session: Reading) -> NewestFitAnswer:
     return answer_fit(session)
 
 
-@router.get("/export")
-def get_export(session: Reading, clock: AppClock) -> ExportAnswer:
+@router.get("/export", response_model=ExportAnswer)
+def get_export(request: Request, context: Context, session: Reading, clock: AppClock) -> Response:
     """Return every record of the logbook, those in the bin and the change record too."""
-    return ExportAnswer.model_validate(everything(session, clock.now()))
+    pieces = document_pieces(session, clock.now())
+    return made_of_pieces(request, context.store.folder, pieces, "application/json")

@@ -130,18 +130,20 @@ class LimitedBody:
         announced = Headers(scope=scope).get("content-length", "0")
         most_bytes = most_bytes_to(scope["path"])
         announced_too_much = announced.isdecimal() and int(announced) > most_bytes
-        received, began, is_whole = 0, monotonic(), False
+        received, waited_s, is_whole = 0, 0.0, False
 
         async def receive_counted() -> Message:
-            nonlocal received, is_whole
+            nonlocal received, waited_s, is_whole
             if announced_too_much:
                 raise too_large(most_bytes)
             if is_whole:
                 return await receive()  # nothing more of the body: this waits until the browser goes
+            began = monotonic()  # what the app takes before it asks is not the browser's doing
             try:
-                message = await wait_for(receive(), self.patience.left_s(received, monotonic() - began))
+                message = await wait_for(receive(), self.patience.left_s(received, waited_s))
             except TimeoutError:
                 raise HTTPException(status_code=408, detail=TOO_SLOW) from None
+            waited_s += monotonic() - began
             received += len(message.get("body", b""))
             is_whole = not message.get("more_body", False)
             if received > most_bytes:

@@ -8,6 +8,7 @@ import json
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -25,9 +26,10 @@ from tests.web.fitted_demo import speaking_to, speaking_to_demo, store_of
 from webapp.commands.read_back import read_back as command
 from webapp.services.export_files import JsonExport, ZipExport
 from webapp.services.read_back import insert_all, read_back
+from webapp.services.stored_rows import write_json
 from webapp.services.table_text import FORMULA_STARTS, shielded, unshielded
-from webapp.services.whole_columns import cells, csv_columns, value_of
-from webapp.services.whole_export import everything, everything_as_tables, kept_tables
+from webapp.services.whole_columns import cells, csv_cells, csv_columns, value_of
+from webapp.services.whole_export import document_pieces, kept_tables, write_tables
 from webapp.settings import Settings
 from webapp.store.engine import Store, open_store, read
 from webapp.store.errors import LogbookNewer, Refused
@@ -115,6 +117,7 @@ VALUES: dict[str, st.SearchStrategy[Any]] = {
     "FLOAT": FINITE,
     "INTEGER": st.integers(),
     "BOOLEAN": st.booleans(),
+    "DATETIME": st.datetimes(timezones=st.just(UTC)).map(datetime.isoformat),
     "VARCHAR": TEXTS | st.sampled_from(ODD_TEXTS),
 }
 
@@ -134,7 +137,8 @@ def test_any_row_comes_back_from_its_cells(name: str, data: st.DataObject) -> No
     }
     columns = csv_columns(table)
     out = io.StringIO()
-    csv.writer(out, lineterminator="\r\n").writerow(cells(columns, row))
+    kept = [write_json(row[c.name]) if str(c.type) == "JSON" else row[c.name] for c in table.columns]
+    csv.writer(out, lineterminator="\r\n").writerow(cells(csv_cells(table, columns), kept))
     (line,) = csv.reader(io.StringIO(out.getvalue(), newline=""), strict=True)
     back = {
         told.column.name: value_of(told.column, cell)
@@ -155,7 +159,7 @@ def small_document(store: Store) -> dict[str, Any]:
     """Return the document of an empty logbook, its shop put in."""
     shop = Shop(id=1, name="levers", created_at=A_SPRING_DAY, updated_at=A_SPRING_DAY)
     with read(store) as session:
-        document = everything(session, A_SPRING_DAY)
+        document: dict[str, Any] = json.loads(b"".join(document_pieces(session, A_SPRING_DAY)))
     document["tables"]["shop"] = [plain_fields(shop)]
     return document
 
@@ -276,7 +280,8 @@ def test_a_changed_table_is_refused_with_row_and_column(
 ) -> None:
     insert_all(store, JsonExport(json.dumps(small_document(store)).encode()))
     with read(store) as session:
-        whole = zipfile.ZipFile(io.BytesIO(everything_as_tables(session, A_SPRING_DAY)))
+        write_tables(session, A_SPRING_DAY, made := io.BytesIO())
+    whole = zipfile.ZipFile(made)
     changed = io.BytesIO()
     with zipfile.ZipFile(changed, "w") as spoilt:
         for name in whole.namelist():

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from functools import partial
+from itertools import chain
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
-from webapp.dependencies import AppClock, CurrentShop, Reading, RecordId
+from webapp.context import AppContext
+from webapp.dependencies import AppClock, Context, CurrentShop, Reading, RecordId
 from webapp.forms.logbook import LogbookQuery, order_of
+from webapp.made_file import MadeFile, made_of_pieces
 from webapp.pages.answers import page
 from webapp.services.batch_charts import batch_charts
 from webapp.services.batch_rows import load_batch
@@ -19,13 +23,15 @@ from webapp.services.compare_worked_out import view_worked_out
 from webapp.services.export import batches_csv, readings_csv
 from webapp.services.logbook import view_logbook
 from webapp.services.sheets import showing_of
-from webapp.services.whole_export import everything_as_tables
+from webapp.services.table_text import BYTE_ORDER_MARK
+from webapp.services.whole_export import write_tables
 
 router = APIRouter()
 HERE = "batches"
 ORDER_COOKIE = "casewright_order"
 ONE_YEAR_S = 365 * 24 * 3600
 NOT_ACCEPTED = 422
+CSV = "text/csv; charset=utf-8"
 Numbers = Annotated[Sequence[str], Query()]
 Asked = Annotated[LogbookQuery, Query()]
 
@@ -69,26 +75,25 @@ def show_batches(request: Request) -> Response:
 
 
 @router.get("/logbook.csv")
-def send_batches(session: Reading, shop: CurrentShop, asked: Asked) -> Response:
+def send_batches(
+    request: Request, context: Context, session: Reading, shop: CurrentShop, asked: Asked
+) -> Response:
     """Send the batches that are asked for as a table."""
-    return table_file(batches_csv(session, asked), f"{shop.name} batches")
+    return long_table(request, context, batches_csv(session, asked), f"{shop.name} batches")
 
 
 @router.get("/readings.csv")
-def send_readings(session: Reading, shop: CurrentShop) -> Response:
+def send_readings(request: Request, context: Context, session: Reading, shop: CurrentShop) -> Response:
     """Send every reading as a table."""
-    return table_file(readings_csv(session), f"{shop.name} readings")
+    return long_table(request, context, readings_csv(session), f"{shop.name} readings")
 
 
 @router.get("/everything.zip")
-def send_everything(session: Reading, shop: CurrentShop, clock: AppClock) -> Response:
+def send_everything(context: Context, session: Reading, shop: CurrentShop, clock: AppClock) -> Response:
     """Send every record of the logbook as a zip of tables."""
-    content = everything_as_tables(session, clock.now())
-    return Response(
-        content,
-        media_type="application/zip",
-        headers={"Content-Disposition": f'attachment; filename="{plain_name(shop.name)}-everything.zip"'},
-    )
+    write = partial(write_tables, session, clock.now())
+    name = f"{plain_name(shop.name)}-everything.zip"
+    return MadeFile(context.store.folder, write, "application/zip", as_file(name))
 
 
 @router.get("/batches/{batch_id}/print")
@@ -102,13 +107,23 @@ def show_print_sheet(
     return page(request, "print/batch.html", view, here=HERE, back=view.href, charts=charts)
 
 
+def long_table(request: Request, context: AppContext, pieces: Iterable[str], name: str) -> Response:
+    """Answer with a table that comes in pieces and is never held whole."""
+    content = chain([BYTE_ORDER_MARK.encode()], (piece.encode() for piece in pieces))
+    headers = as_file(f"{plain_name(name)}.csv")
+    return made_of_pieces(request, context.store.folder, content, CSV, headers)
+
+
 def table_file(text: str, name: str) -> Response:
     """Answer with a table; the mark in front tells a spreadsheet that the text is UTF-8."""
     return Response(
-        text.encode("utf-8-sig"),
-        media_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{plain_name(name)}.csv"'},
+        (BYTE_ORDER_MARK + text).encode(), media_type=CSV, headers=as_file(f"{plain_name(name)}.csv")
     )
+
+
+def as_file(name: str) -> dict[str, str]:
+    """Return what has a browser keep an answer as a file of this name."""
+    return {"Content-Disposition": f'attachment; filename="{name}"'}
 
 
 def plain_name(name: str) -> str:

@@ -6,9 +6,7 @@ backup leaves out is said in it: whatever can be worked out anew, and whatever o
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import json
 import zipfile
 from collections.abc import Iterable, Iterator
@@ -20,7 +18,6 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from sqlalchemy import Table, create_engine
-from sqlalchemy import select as select_columns
 from sqlalchemy.engine import Connection
 
 from model import MODEL_VERSION
@@ -32,19 +29,16 @@ from webapp.services.backup_file import (
     WORDS_FILE,
     BackupFile,
 )
-from webapp.services.batch_rows import aware
 from webapp.services.condition import program_version
-from webapp.services.whole_columns import cells, csv_columns
-from webapp.services.whole_export import BYTE_ORDER_MARK
+from webapp.services.stored_rows import StoredRow, stored_rows
+from webapp.services.whole_csv import csv_pieces
 from webapp.store.backup import check_database, copy_database
 from webapp.store.disk import CHUNK, sync
 from webapp.store.engine import LOGBOOK_FILE, plain_trouble
 from webapp.store.errors import CannotOpen, CopyFailed, Refused
 from webapp.store.photo_files import PHOTO_FOLDER
 from webapp.store.reflected import record_tables
-from webapp.store.unit_of_work import plain_value
 
-ROWS_AT_ONCE = 500
 LEFT_OUT = {
     "forecasts.npz": "only saves time, and is made anew",
     "passcode and signed-in tablets": "they open the door of one computer and lie in a file apart",
@@ -186,24 +180,14 @@ def _about(connection: Connection, now: datetime) -> dict[str, Any]:
 
 def _csv_of(connection: Connection, table: Table, counts: dict[str, int]) -> Iterator[bytes]:
     """Give a table as CSV, some hundred rows at a time, and count them."""
-    columns, counts[table.name] = csv_columns(table), 0
-    yield _lines([[column.heading for column in columns]], BYTE_ORDER_MARK)
-    query = select_columns(table).order_by(*table.primary_key)
-    found = connection.execution_options(yield_per=ROWS_AT_ONCE).execute(query)
-    for some in found.mappings().partitions():
-        counts[table.name] += len(some)
-        rows = ({name: plain_value(_with_zone(value)) for name, value in row.items()} for row in some)
-        yield _lines(cells(columns, row) for row in rows)
+    counts[table.name] = 0
 
+    def counted() -> Iterator[StoredRow]:
+        for row in stored_rows(connection, table):
+            counts[table.name] += 1
+            yield row
 
-def _with_zone(value: Any) -> Any:
-    return aware(value) if isinstance(value, datetime) else value
-
-
-def _lines(rows: Iterable[list[str]], start: str = "") -> bytes:
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\r\n").writerows(rows)
-    return (start + out.getvalue()).encode()
+    return (piece.encode() for piece in csv_pieces(table, counted()))
 
 
 def _photo_names(connection: Connection) -> list[str]:

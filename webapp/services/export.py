@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import UTC
 from typing import Any
 
 from sqlalchemy import select as select_columns
+from sqlalchemy.orm import Bundle
 from sqlmodel import Session, col
 
 from webapp.forms.logbook import LogbookQuery
 from webapp.services.batch_rows import aware
 from webapp.services.fitting import newest_summary
-from webapp.services.logbook_rows import LogRow, find_batches
+from webapp.services.logbook_rows import LogRow, every_batch
 from webapp.services.own_lines import lines_about, own_cells, own_headings
-from webapp.services.table_text import table_text
-from webapp.store.tables import Bar, Batch, Instrument, Item, Reading, Step
+from webapp.services.table_text import table_pieces
+from webapp.store.tables import Bar, Batch, Instrument, Item, Reading, Record, Step
 
-WHOLE_LOGBOOK = 1_000_000
+ROWS_AT_ONCE = 200
 
 BATCH_COLUMNS = (
     "batch", "day", "state", "box", "mix", "heat known by", "bath", "soak clock from",
@@ -34,13 +35,21 @@ READING_COLUMNS = (
     "as typed", "measured at (UTC)", "used by the newest fit", "not used because", "note",
 )  # fmt: skip
 
+# what of a reading, its piece and its batch is told
+TOLD = (
+    (Reading, ("id", "kind", "after", "place", "surface", "removed_m", "value", "unit", "low", "high",
+               "details", "typed", "measured_at", "left_out_why", "note")),
+    (Item, ("id", "mark", "name", "kind", "shape", "size_m", "bore_m", "typed", "place", "left_out_why",
+            "own_lines")),
+    (Batch, ("number", "day", "left_out_why")),
+)  # fmt: skip
 
-def batches_csv(session: Session, query: LogbookQuery) -> str:
-    """Return the batches that are asked for as a table, one a line."""
-    found = find_batches(session, query.model_copy(update={"page": 1}), WHOLE_LOGBOOK)
+
+def batches_csv(session: Session, query: LogbookQuery) -> Iterator[str]:
+    """Give the batches that are asked for as a table, one a line, a piece at a time."""
     own = lines_about(session, "batch")
-    cells = ((*_batch_cells(row), *own_cells(own, row.batch)) for row in found.rows)
-    return table_text((*BATCH_COLUMNS, *own_headings(own)), cells)
+    rows = ((*_batch_cells(row), *own_cells(own, row.batch)) for row in every_batch(session, query))
+    return table_pieces((*BATCH_COLUMNS, *own_headings(own)), rows)
 
 
 def _batch_cells(row: LogRow) -> Sequence[Any]:
@@ -63,21 +72,22 @@ def _soak_cells(soak: Step | None) -> Sequence[Any]:
     return (clock_from, *heat, *time, as_typed(soak.typed))
 
 
-def readings_csv(session: Session) -> str:
-    """Return every reading as a table, one a line, oldest first."""
+def readings_csv(session: Session) -> Iterator[str]:
+    """Give every reading as a table, one a line, oldest first, a piece at a time."""
     query = (
-        select_columns(Reading, Item, Batch, col(Bar.name), col(Instrument.name))
+        select_columns(*(_some_of(*told) for told in TOLD), col(Bar.name), col(Instrument.name))
+        .select_from(Reading)
         .join(Item, col(Item.id) == Reading.item_id)
         .join(Batch, col(Batch.id) == Item.batch_id)
         .join(Bar, col(Bar.id) == Item.bar_id)
         .outerjoin(Instrument, col(Instrument.id) == Reading.instrument_id)
         .where(*(col(kind.deleted_at).is_(None) for kind in (Reading, Item, Batch)))
         .order_by(col(Batch.number), col(Item.id), col(Reading.id))
+        .execution_options(yield_per=ROWS_AT_ONCE)
     )
     newest = newest_summary(session)
     summary = newest.summary if newest is not None else {}
     used, why = set(summary.get("used", ())), summary.get("left_out", {})
-    rows = session.execute(query)
     own = lines_about(session, "piece")
     cells = (
         (
@@ -86,19 +96,24 @@ def readings_csv(session: Session) -> str:
             *_fate(reading, item, batch, used, why),
             *own_cells(own, item),
         )
-        for reading, item, batch, bar, tester in rows
+        for reading, item, batch, bar, tester in session.execute(query)
     )
-    return table_text((*READING_COLUMNS, *own_headings(own)), cells)
+    return table_pieces((*READING_COLUMNS, *own_headings(own)), cells)
 
 
-def _piece_cells(reading: Reading, item: Item, batch: Batch, bar: str) -> Sequence[Any]:
+def _some_of(kind: type[Record], names: Sequence[str]) -> Any:
+    """Return some columns of a table, to be read as a record without one being made."""
+    return Bundle(kind.__name__, *(getattr(kind, name) for name in names))
+
+
+def _piece_cells(reading: Any, item: Any, batch: Any, bar: str) -> Sequence[Any]:
     return (
         reading.id, batch.number, batch.day.isoformat(), item.id, item.mark, item.name, item.kind, bar,
         item.shape, item.size_m, item.bore_m, as_typed(item.typed), item.place,
     )  # fmt: skip
 
 
-def _reading_cells(reading: Reading, tester: str | None) -> Sequence[Any]:
+def _reading_cells(reading: Any, tester: str | None) -> Sequence[Any]:
     details = json.dumps(reading.details, ensure_ascii=False) if reading.details else ""
     return (
         reading.kind, reading.after, reading.place, reading.surface, reading.removed_m, tester,
@@ -108,7 +123,7 @@ def _reading_cells(reading: Reading, tester: str | None) -> Sequence[Any]:
 
 
 def _fate(
-    reading: Reading, item: Item, batch: Batch, used: Collection[str], why: Mapping[str, str]
+    reading: Any, item: Any, batch: Any, used: Collection[str], why: Mapping[str, str]
 ) -> Sequence[Any]:
     """Return whether the newest fit used a reading, why not, and its note."""
     set_aside = reading.left_out_why or item.left_out_why or batch.left_out_why

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -60,14 +60,17 @@ def state_counts(session: Session, query: LogbookQuery, known: Known) -> dict[st
     return {row[0]: row[1] for row in session.execute(counted)}
 
 
-def found_rows(
-    session: Session, query: LogbookQuery, known: Known, limit: int | None, offset: int
-) -> list[tuple[Batch, Box, Mix, Instrument]]:
-    """Return a page of batches with what they ran in, with and by; only their numbers are put in order."""
+def found_ids(
+    session: Session, query: LogbookQuery, known: Known, limit: int | None = None, offset: int = 0
+) -> list[int]:
+    """Return the numbers of a page of batches, or of all, in order."""
     numbered = _with_box(select(col(Batch.id)), query).where(*matching(query, known))
-    ids = list(
-        session.execute(_ordered(numbered, query.sort or "newest").limit(limit).offset(offset)).scalars()
-    )
+    ordered = _ordered(numbered, query.sort or "newest").limit(limit).offset(offset)
+    return list(session.execute(ordered).scalars())
+
+
+def rows_of(session: Session, ids: Sequence[int]) -> list[tuple[Batch, Box, Mix, Instrument]]:
+    """Return batches by their numbers, in that order, with what they ran in, with and by."""
     rows = session.execute(_joined(select(Batch, Box, Mix, Instrument)).where(_one_of(ids)))
     by_id = {row[0].id: (row[0], row[1], row[2], row[3]) for row in rows}
     return [by_id[batch_id] for batch_id in ids]

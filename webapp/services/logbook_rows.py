@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from sqlalchemy import func
 from sqlalchemy import select as select_columns
@@ -13,12 +14,13 @@ from sqlmodel import Session, col, select
 from webapp.forms.logbook import PAGE_ROWS, LogbookQuery
 from webapp.services.batch_rows import in_order, kept, row_id
 from webapp.services.fitting import newest_summary
-from webapp.services.logbook_query import Known, counted_readings, found_rows, state_counts
+from webapp.services.logbook_query import Known, counted_readings, found_ids, rows_of, state_counts
 from webapp.services.odd_fires import odd_fires
 from webapp.services.search_words import batches_asked_for
 from webapp.services.whole_book import grouped
 from webapp.store.tables import Batch, Bath, Box, Instrument, Item, Mix, Reading, Step
 
+ROWS_AT_ONCE = 50
 Ends = tuple[float, float]
 
 
@@ -52,16 +54,28 @@ class LogPage:
 
 def find_batches(session: Session, query: LogbookQuery, page_rows: int = PAGE_ROWS) -> LogPage:
     """Return a page of the batches that are asked for; a page past the end is the last one."""
-    newest = newest_summary(session)
-    odd = odd_fires(newest.summary) if newest is not None else {}
-    worded = batches_asked_for(session, query.q) if query.q.strip() else None
-    known = Known(odd, worded)
+    known = _known(session, query)
     counts = state_counts(session, query, known)
     total = counts.get(query.state, 0) if query.state else sum(counts.values())
     pages = max(1, -(-total // page_rows))
     page = min(query.page, pages)
-    found = found_rows(session, query, known, page_rows, (page - 1) * page_rows)
-    return LogPage(_with_details(session, found, odd), counts, total, page, pages)
+    ids = found_ids(session, query, known, page_rows, (page - 1) * page_rows)
+    return LogPage(_with_details(session, rows_of(session, ids), known.odd), counts, total, page, pages)
+
+
+def every_batch(session: Session, query: LogbookQuery) -> Iterator[LogRow]:
+    """Give all batches that are asked for, in the order asked for; some at a time are held."""
+    known = _known(session, query)
+    ids = iter(found_ids(session, query, known))
+    while some := list(islice(ids, ROWS_AT_ONCE)):
+        yield from _with_details(session, rows_of(session, some), known.odd)
+
+
+def _known(session: Session, query: LogbookQuery) -> Known:
+    """Return what is found before batches are asked for."""
+    newest = newest_summary(session)
+    odd = odd_fires(newest.summary) if newest is not None else {}
+    return Known(odd, batches_asked_for(session, query.q) if query.q.strip() else None)
 
 
 def _with_details(

@@ -7,13 +7,23 @@ same exactly. An empty cell is no value; an empty text where none might stand is
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache, partial
 from typing import Any
 
-from sqlalchemy import JSON, Boolean, Column, DateTime, Float, Integer, String, Table, TypeDecorator
-from sqlalchemy.types import TypeEngine
+from sqlalchemy import JSON, Boolean, Column, DateTime, Float, Integer, String, Table
 
+from webapp.services.stored_rows import (
+    KEPT,
+    SHORT_TEXT,
+    LongText,
+    StoredRow,
+    kind_of,
+    plain_by,
+    plain_json,
+    write_json,
+)
 from webapp.services.table_text import SHIELD, shielded, unshielded
 
 # the unit by how a column's name ends; the longest ending wins
@@ -44,12 +54,6 @@ def csv_columns(table: Table) -> list[CsvColumn]:
     return found
 
 
-def kind_of(column: Column[Any]) -> TypeEngine[Any]:
-    """Return what a column holds in the file: our own tables wrap some types."""
-    held = column.type
-    return held.impl_instance if isinstance(held, TypeDecorator) else held
-
-
 def heading(column: Column[Any]) -> str:
     """Return a column's name in words, its unit behind it."""
     by_type = {JSON: "JSON", DateTime: "UTC"}
@@ -70,28 +74,64 @@ def _words(name: str) -> str:
     return " ".join(kept)
 
 
-def cells(columns: Sequence[CsvColumn], row: Mapping[str, Any]) -> list[str]:
+@dataclass(frozen=True)
+class CsvCell:
+    """How one cell comes of a row as the database keeps it: from which place in it, and by what."""
+
+    place: int
+    write: Callable[[Any], str]
+    is_all: bool = True  # not only a part of what stands there
+
+
+def csv_cells(table: Table, columns: Sequence[CsvColumn]) -> list[CsvCell]:
+    """Return how the cells of a table's file come of its rows."""
+    places = {name: place for place, name in enumerate(table.columns.keys())}
+    return [
+        CsvCell(places["typed"], partial(_as_typed, told.typed_of), is_all=False)
+        if told.column is None
+        else CsvCell(places[told.column.name], _writer_of(told.column))
+        for told in columns
+    ]
+
+
+def cells(how: Sequence[CsvCell], row: StoredRow) -> list[str]:
     """Return a row as the cells of its file."""
-    return [_cell_of(column, row) for column in columns]
+    return [cell.write(row[cell.place]) for cell in how]
 
 
-def _cell_of(told: CsvColumn, row: Mapping[str, Any]) -> str:
-    if told.column is None:
-        typed = row["typed"]
-        return shielded(str(typed.get(told.typed_of) or "")) if isinstance(typed, dict) else ""
-    return _cell(told.column, row[told.column.name])
-
-
-def _cell(column: Column[Any], value: Any) -> str:
-    if value is None:
+def _as_typed(name: str, kept: str | LongText) -> str:
+    if kept == "{}":
         return ""
+    typed = plain_json(kept)
+    return shielded(str(typed.get(name) or "")) if isinstance(typed, dict) else ""
+
+
+def _writer_of(column: Column[Any]) -> Callable[[Any], str]:
+    """Return what writes a column's kept value; an empty cell is no value."""
     if isinstance(kind_of(column), JSON):
-        return shielded(json.dumps(value, ensure_ascii=False, allow_nan=False))
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int | float):
-        return repr(value)
-    return SHIELD if value == "" and column.nullable else shielded(value)
+        return _json_cell
+    if isinstance(kind_of(column), Boolean):
+        return lambda kept: "" if kept is None else "yes" if kept else "no"
+    if isinstance(kind_of(column), Integer | Float):
+        plain_number = plain_by(column)
+        return lambda kept: "" if kept is None else repr(plain_number(kept))
+    plain = plain_by(column)
+    empty = SHIELD if column.nullable else ""
+    return lambda kept: "" if kept is None else shielded(plain(kept)) or empty
+
+
+def _json_cell(kept: str | None) -> str:
+    if kept is None:
+        return ""
+    return _short_json_cell(kept) if len(kept) <= SHORT_TEXT else _json_text(kept)
+
+
+def _json_text(kept: str) -> str:
+    value = plain_json(kept)
+    return "" if value is None else shielded(write_json(value))
+
+
+_short_json_cell = lru_cache(KEPT)(_json_text)
 
 
 def value_of(column: Column[Any], cell: str) -> Any:

@@ -2,36 +2,46 @@
 
 Both hold the same: every row of every table, those in the bin and the change record too, with the ids they
 bear. Both read back to the same logbook (`read_back.py`). Pictures are files and not in it; their list is.
+Neither is ever held whole: both go out row by row.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import zipfile
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
-from typing import Any
+from typing import IO, Any
 
+from pydantic_core import to_json
 from sqlalchemy import Table, text
-from sqlalchemy import select as select_columns
 from sqlmodel import Session
 
 from model import MODEL_VERSION
-from webapp.services.whole_columns import cells, csv_columns
+from webapp.forms.logbook_output import ExportAnswer
+from webapp.services.stored_rows import stored_rows
+from webapp.services.whole_csv import csv_pieces
+from webapp.services.whole_json import row_pieces
 from webapp.store.tables import FormUse, metadata
-from webapp.store.unit_of_work import plain_value
 
 EXPORT_SCHEMA = 1
 LEFT_OUT = (FormUse.__tablename__,)  # one-use form ids are no record of the shop's
 ABOUT_FILE = "about.json"
-BYTE_ORDER_MARK = "\ufeff"  # tells a spreadsheet that the text is UTF-8
+LARGE_LOGBOOK = 512 * 1024**2
+"""Bytes of a database above which a table's file may be too long for a zip's short form."""
 
 
-def everything(session: Session, now: datetime) -> dict[str, Any]:
-    """Return every record of the logbook as JSON can hold it, those in the bin and all changes too."""
-    tables = {table.name: _rows(session, table) for table in kept_tables()}
-    return {**about(session, now), "tables": tables}
+def document_pieces(session: Session, now: datetime) -> Iterator[bytes]:
+    """Give every record of the logbook as one JSON document, as `ExportAnswer` describes it."""
+    head = ExportAnswer.model_validate({**about(session, now), "tables": {}})
+    yield head.model_dump_json(by_alias=True).encode().removesuffix(b"}}")
+    before = b""
+    for table in kept_tables():
+        yield before + to_json(table.name) + b":["
+        yield from row_pieces(table, stored_rows(session.connection(), table))
+        yield b"]"
+        before = b","
+    yield b"}}"
 
 
 def about(session: Session, now: datetime) -> dict[str, Any]:
@@ -49,34 +59,23 @@ def kept_tables() -> list[Table]:
     return [table for table in metadata.sorted_tables if table.name not in LEFT_OUT]
 
 
-def _rows(session: Session, table: Table) -> list[dict[str, Any]]:
-    query = select_columns(table).order_by(*table.primary_key)
-    return [
-        {name: plain_value(value) for name, value in row.items()} for row in session.execute(query).mappings()
-    ]
-
-
-def everything_as_tables(session: Session, now: datetime) -> bytes:
-    """Return every record of the logbook as a zip of CSV files, one a table, units in the headings."""
+def write_tables(session: Session, now: datetime, out: IO[bytes]) -> None:
+    """Write every record of the logbook as a zip of CSV files, one a table, units in the headings."""
     told = about(session, now)
-    out = io.BytesIO()
+    size = session.execute(text("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"))
+    is_large = size.scalar_one() > LARGE_LOGBOOK
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        _put(archive, ABOUT_FILE, json.dumps(told, indent=1), now)
+        _put(archive, ABOUT_FILE, [json.dumps(told, indent=1)], now)
         for table in kept_tables():
-            _put(archive, f"{table.name}.csv", BYTE_ORDER_MARK + _csv_of(session, table), now)
-    return out.getvalue()
+            pieces = csv_pieces(table, stored_rows(session.connection(), table))
+            _put(archive, f"{table.name}.csv", pieces, now, is_large)
 
 
-def _csv_of(session: Session, table: Table) -> str:
-    columns = csv_columns(table)
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([column.heading for column in columns])
-    writer.writerows(cells(columns, row) for row in _rows(session, table))
-    return out.getvalue()
-
-
-def _put(archive: zipfile.ZipFile, name: str, content: str, now: datetime) -> None:
+def _put(
+    archive: zipfile.ZipFile, name: str, pieces: Iterable[str], now: datetime, is_large: bool = False
+) -> None:
     entry = zipfile.ZipInfo(name, now.astimezone(UTC).timetuple()[:6])
     entry.compress_type = zipfile.ZIP_DEFLATED
-    archive.writestr(entry, content.encode())
+    with archive.open(entry, "w", force_zip64=is_large) as member:
+        for piece in pieces:
+            member.write(piece.encode())
