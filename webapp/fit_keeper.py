@@ -33,11 +33,12 @@ FITTER = Actor("the fit")
 class FitState:
     """How the fit stands: working, or at rest with what went wrong last, if anything did.
 
-    is_refining : the quick sums stand, and the careful ones are worked out
+    is_refining : the quick sums stand, and the careful ones are worked out; is_first : none stand yet
     """
 
     is_working: bool = False
     is_refining: bool = False
+    is_first: bool = False
     trouble: str = ""
 
 
@@ -87,7 +88,7 @@ class FitKeeper:
             self.state = FitState()
             return
         if newest is None or newest.fingerprint != fingerprint_of(told):
-            self.state = FitState(is_working=True)
+            self.state = FitState(is_working=True, is_first=newest is None)
             job = self._submit(told, newest)
             job.wait(LONGEST_FIT_S)
             if not self._keep(job, told):

@@ -109,8 +109,11 @@ def test_the_quick_sums_are_stored_first_and_the_careful_ones_follow_once(
     keeper.catch_up()
     keeper.catch_up()
     # a page that asks between the two fits is not told that all is done, for it would not ask again
-    assert seen == [FitState(), FitState(is_working=True), FitState()]
-    assert worker.asked == [(False, FitState(is_working=True)), (True, FitState(is_refining=True))]
+    assert seen == [FitState(), FitState(is_working=True, is_first=True), FitState()]
+    assert worker.asked == [
+        (False, FitState(is_working=True, is_first=True)),
+        (True, FitState(is_refining=True)),
+    ]
     assert careful_of_newest(store)
     assert keeper.state == FitState()
 

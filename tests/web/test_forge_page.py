@@ -174,6 +174,16 @@ def test_while_it_is_worked_out_again_the_page_says_so_and_asks_for_the_end(demo
     assert "Working it out again" not in say(demo)
 
 
+def test_the_first_time_it_does_not_say_that_no_coupon_taught(client: TestClient) -> None:
+    begin(client)
+    client.app.state.context.fit_keeper.state = FitState(is_working=True, is_first=True)  # type: ignore[attr-defined]
+    words = say(client)
+    assert "Your readings are being worked out. Until then plans go by the books." in words
+    assert "No coupon has taught anything yet" not in words
+    assert "Nothing is learnt" not in words
+    assert "the last result stands" not in words
+
+
 def test_which_sums_stand_is_told_where_it_is_not_the_careful_ones(demo: TestClient) -> None:
     assert "These are the quick sums" in say(demo)
     change_summary(demo, careful=True, diagnostics={"method": "quick", "r_hat": 1.2})
