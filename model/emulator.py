@@ -122,7 +122,7 @@ class Emulator:
         self.works = Works.among(processes)
         self.offset, self.books, self.asked, self.kept = offset, books, asked, kept
         self.look, self.piecework = look, piecework
-        self.sketches = Sketches(self.processes)
+        self.sketches = Sketches(self.processes, piecework)
         self.many = int(np.clip(ALL_MORE // max(len(self.processes), 1), LEAST_MORE, MOST_MORE))
         # what is kept, by place: to ask for a process takes its time
         self._marks = [mark_of(done) for done in self.works.done]

@@ -30,6 +30,7 @@ from model.cooling_table import (
 from model.jominy import RATE_AT_K
 from model.made_together import MadeTogether
 from model.pack import alloy_factor_gunn_1967
+from model.piecework import Piecework
 from model.process import Section, Shape
 from model.quench import quench_grid
 from model.quenched_part import HotPart, bare_cooling, cooled
@@ -83,18 +84,26 @@ def cooling_table(asked: Asked) -> CoolingTable:
     return KEPT_TABLES.of([asked])[asked]
 
 
-def _made(asked: list[Asked]) -> Iterator[tuple[Asked, CoolingTable]]:
+def _made(asked: list[Asked], piecework: Piecework) -> Iterator[tuple[Asked, CoolingTable]]:
     """Give the tables that are asked for."""
-    for several in _companies(asked):
-        nodes = [_Nodes.of(one) for one in several]
-        part, baths, entry_s = _joined(several, nodes)
-        company = np.repeat(np.arange(len(several)), [len(one.heat_K) for one in nodes])
-        with_heat, bare = cooled(part, baths, entry_s, company), bare_cooling(part, baths, entry_s)
-        ends = np.searchsorted(company, np.arange(len(several) + 1)).tolist()
-        for one, own, first, end in zip(several, nodes, ends, ends[1:], strict=False):
-            rows = slice(first, end)
-            rate = bare.of_members(rows).at_depths(part.depth_m[first : first + 1]).rate_at(RATE_AT_K)
-            yield one, _table(with_heat.of_members(rows), _known_rate(rate), own.breakdowns_K)
+    companies = list(_companies(asked))
+    for several, tables in zip(companies, piecework(_made_of, companies), strict=True):
+        yield from zip(several, tables, strict=True)
+
+
+def _made_of(several: list[Asked]) -> list[CoolingTable]:
+    """Return the tables of a company, by one quench."""
+    nodes = [_Nodes.of(one) for one in several]
+    part, baths, entry_s = _joined(several, nodes)
+    company = np.repeat(np.arange(len(several)), [len(one.heat_K) for one in nodes])
+    with_heat, bare = cooled(part, baths, entry_s, company), bare_cooling(part, baths, entry_s)
+    ends = np.searchsorted(company, np.arange(len(several) + 1)).tolist()
+    tables = []
+    for own, first, end in zip(nodes, ends, ends[1:], strict=False):
+        rows = slice(first, end)
+        rate = bare.of_members(rows).at_depths(part.depth_m[first : first + 1]).rate_at(RATE_AT_K)
+        tables.append(_table(with_heat.of_members(rows), _known_rate(rate), own.breakdowns_K))
+    return tables
 
 
 KEPT_TABLES: Final = MadeTogether[Asked, CoolingTable](TABLES_KEPT, _made)

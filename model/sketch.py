@@ -23,6 +23,7 @@ from model.inputs import LOCAL_INPUTS
 from model.kept_coolings import KEPT_TABLES, Asked
 from model.made_together import MadeTogether
 from model.pack import carbon_at_activity
+from model.piecework import Piecework, in_turn
 from model.priors import prior_table
 from model.process import Carburize, Process
 from model.units import celsius_to_kelvin
@@ -57,8 +58,8 @@ _UNQUENCHED: Final = (np.zeros(BENDS + 1), np.zeros(BENDS + 1))
 class Sketches:
     """Sketches of P processes, worked as arrays."""
 
-    def __init__(self, processes: Sequence[Process]) -> None:
-        """Gather what the sketches need of each process."""
+    def __init__(self, processes: Sequence[Process], piecework: Piecework = in_turn) -> None:
+        """Gather what the sketches need of each process; piecework : how its cooling tables are made."""
         soaks = [[step for step in process.steps if isinstance(step, Carburize)] for process in processes]
         self.is_fed = np.array([bool(steps) for steps in soaks], dtype=bool)
         self.seconds = np.array([sum(step.history.duration_s for step in steps) for steps in soaks])
@@ -70,7 +71,7 @@ class Sketches:
         )
         asked = [asked_of(process, finish_of(process)) for process in processes]
         self.is_quenched = np.array([one is not None for one in asked])
-        fitted = KEPT_SLOPES.of(one for one in asked if one is not None)
+        fitted = KEPT_SLOPES.of((one for one in asked if one is not None), piecework)
         slopes = [_UNQUENCHED if one is None else fitted[one] for one in asked]
         self.rate, self.time = (np.array([pair[side] for pair in slopes]) for side in (0, 1))
 
@@ -122,10 +123,10 @@ def _mean_K(soaks: Sequence[Carburize]) -> float:
     return float(sum(heat) / seconds) if seconds > 0.0 else soaks[0].history.temperature_K[0]
 
 
-def _all_fitted(asked: list[Asked]) -> Iterator[tuple[Asked, Slopes]]:
+def _all_fitted(asked: list[Asked], piecework: Piecework) -> Iterator[tuple[Asked, Slopes]]:
     """Give the slopes of each that is asked for; their tables are made together, not all held at once."""
     for first in range(0, len(asked), TABLES_AT_ONCE):
-        for one, table in KEPT_TABLES.of(asked[first : first + TABLES_AT_ONCE]).items():
+        for one, table in KEPT_TABLES.of(asked[first : first + TABLES_AT_ONCE], piecework).items():
             yield one, _fitted(table)
 
 

@@ -13,6 +13,7 @@ from model.baths import BathKind, Baths
 from model.cooling_table import CoolingTable
 from model.kept_coolings import KEPT_TABLES, Asked
 from model.made_together import MadeTogether
+from model.piecework import Piecework
 from model.process import Section, Shape
 from model.quench import quench_grid
 from model.quenched_part import HotPart, cooled
@@ -101,9 +102,9 @@ def test_a_table_is_the_same_to_the_last_bit_alone_and_in_any_company() -> None:
 def test_what_is_missing_is_made_in_one_go_and_what_was_longest_not_asked_for_is_forgotten() -> None:
     goes: list[list[int]] = []
 
-    def squares(missing: list[int]) -> list[tuple[int, int]]:
+    def squares(missing: list[int], piecework: Piecework) -> list[tuple[int, int]]:
         goes.append(missing)
-        return [(one, one * one) for one in missing]
+        return piecework(lambda one: (one, one * one), missing)
 
     kept = MadeTogether[int, int](3, squares)
     assert kept.of([3, 1, 3]) == {1: 1, 3: 9}

@@ -53,6 +53,8 @@ def fits_either_way() -> tuple[bytes, bytes, int]:
     """Return what a fit says by one process and by two, to the last digit, and how many did the second."""
     # loaded here, as no other test of these wants it
     from model.calibration import FitResult, fit
+    from model.kept_coolings import KEPT_TABLES
+    from model.sketch import KEPT_SLOPES
     from tests.model.many_coupons import many_coupons
 
     def digits_of(found: FitResult) -> bytes:
@@ -60,7 +62,10 @@ def fits_either_way() -> tuple[bytes, bytes, int]:
         return belief.mean.tobytes() + belief.covariance.tobytes() + repr(found.predictions).encode()
 
     book, noted = many_coupons(3, 6), Noted()
-    return digits_of(fit(book, [])), digits_of(fit(book, [], piecework=noted)), len(noted.by)
+    alone = digits_of(fit(book, []))
+    KEPT_TABLES.forget()  # so that these are made by two as well
+    KEPT_SLOPES.forget()
+    return alone, digits_of(fit(book, [], piecework=noted)), len(noted.by)
 
 
 def refused(first: int, fails_here: bool) -> list[int]:
