@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from model.even_draws import even_draws
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import Forecasts, KeptForecasts, Kind, forecasts_of, mark_of
-from model.look import Look, told_of_each
+from model.look import Look, told_together
 from model.piecework import Piecework
 from model.process import Process
 from model.sight import Reading, Seen
@@ -172,7 +172,8 @@ class Emulator:
         for work, one in enumerate(self._forecasts):
             if one is not None and not set(self.readings[work]) <= set(one.values):
                 (seen,) = self.look([self.works.done[work]], one.inputs[None])
-                self._keep(work, forecasts_of(one.inputs, self.readings[work], seen))
+                (found,) = forecasts_of([one.inputs], [self.readings[work]], [seen])
+                self._keep(work, found)
         new = {row for row, work in enumerate(self.works.of) if self._forecasts[work] is None}
         first = self.works.one_of_each(new)
         self._forecast(first, self._drawn(first, FIRST, self.books))
@@ -194,10 +195,10 @@ class Emulator:
         works = [self.works.of[row] for row in rows]
         done = [self.works.done[work] for work in works]
 
-        def told(place: int, seen: Seen) -> Forecasts:
-            return forecasts_of(inputs[place], self.readings[works[place]], seen)
+        def told(places: Sequence[int], seen: Sequence[Seen]) -> list[Forecasts]:
+            return forecasts_of(inputs[places], [self.readings[works[place]] for place in places], seen)
 
-        several = told_of_each(done, inputs, self.look, told, self.piecework)
+        several = told_together(done, inputs, self.look, told, self.piecework)
         for work, found in zip(works, several, strict=True):
             known = self._forecasts[work]
             self._keep(work, found if known is None else known.with_more(found))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -12,7 +13,7 @@ from model.conversion import Scale, continued, rockwell_c_continued
 from model.hardness_scales import SCALES
 from model.likelihood import Likelihood, interval_likelihood, student_likelihood
 from model.sight import After, Prediction, Seen, noted_values, spread_of
-from model.traverse import interpolate_rows, rockwell_c_reading
+from model.traverse import interpolate_rows, rockwell_c_felt
 
 Array = NDArray[np.float64]
 
@@ -20,7 +21,8 @@ FILE_SD_HRC: Final = 2.0
 FILES_HRC: Final = (40.0, 45.0, 50.0, 55.0, 60.0, 65.0)  # handbook graded files, from memory
 # What the temper's law is wrong by for all tempered readings is `temper_loss/shop`.
 SKIN_DOUBT_SHARE: Final = 0.5  # share of what a Rockwell reading loses on a thin case that is doubted
-FELT_GRID_M: Final = np.linspace(0.0, 3.0e-3, 61)
+FELT_STEP_M: Final = 0.05e-3
+FELT_GRID_M: Final[Array] = np.asarray(FELT_STEP_M * np.arange(61))
 
 
 @dataclass(frozen=True)
@@ -49,18 +51,28 @@ class HardnessReading:
 
     def predicted(self, seen: Seen) -> Prediction:
         """Predict from the metal under the indenter; a thin case or a temper makes it doubtful."""
-        places = np.broadcast_to(
-            self.surface_removed_m + FELT_GRID_M / SCALES[self.scale].shallower,
-            (len(seen.hardness_HV), len(FELT_GRID_M)),
+        (shown,) = self.predicted_of([seen])
+        return shown
+
+    def predicted_of(self, several: Sequence[Seen]) -> list[Prediction]:
+        """Return the same of several pieces together."""
+        places = self.surface_removed_m + FELT_GRID_M / SCALES[self.scale].shallower
+        under_HV = np.concatenate(
+            [interpolate_rows(places, one.depth_m, one.hardness_after_HV(self.after)) for one in several]
         )
-        under_HV = interpolate_rows(places, seen.depth_m, seen.hardness_after_HV(self.after))
+        value, doubt = self._shown(under_HV)
+        ends = np.cumsum([len(one.hardness_HV) for one in several])[:-1]
+        return [Prediction(*one) for one in zip(np.split(value, ends), np.split(doubt, ends), strict=True)]
+
+    def _shown(self, under_HV: Array) -> tuple[Array, Array]:
+        """Return reading and doubt, (members, 1), of hardness at `FELT_GRID_M` as the scale feels it."""
         law = temper_doubt(self.scale, self.after)
         if self.scale == "HV":
-            return Prediction(under_HV[:, :1], np.full((len(under_HV), 1), law))
-        felt, _ = rockwell_c_reading(FELT_GRID_M, under_HV)
+            return under_HV[:, :1], np.full((len(under_HV), 1), law)
+        felt = rockwell_c_felt(FELT_STEP_M, under_HV)
         skin, reading = continued(under_HV[:, 0], "HV", self.scale), continued(felt, "HRC", self.scale)
         doubt = SKIN_DOUBT_SHARE * np.abs(skin - reading)
-        return Prediction(reading[:, None], np.hypot(doubt, law)[:, None])
+        return reading[:, None], np.hypot(doubt, law)[:, None]
 
     def likelihood(self, predicted: Array, doubt: Array) -> Likelihood:
         """Return Student's t about the reading, or the odds of what lies beyond an end of its scale."""
@@ -109,7 +121,7 @@ class FilesReading:
 
     def predicted(self, seen: Seen) -> Prediction:
         """Predict the hardness of the skin: a file feels no deeper."""
-        place = np.full((len(seen.hardness_HV), 1), self.surface_removed_m)
+        place = np.array([self.surface_removed_m])
         skin = rockwell_c_continued(interpolate_rows(place, seen.depth_m, seen.hardness_after_HV(self.after)))
         return Prediction(skin, np.full_like(skin, temper_doubt("HRC", self.after)))
 

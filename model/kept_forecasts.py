@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from hashlib import sha256
 from typing import Any, Final
@@ -9,9 +10,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.hardness_readings import HardnessReading
 from model.newest import Newest
 from model.process import Keys, Process
-from model.sight import Reading, Seen
+from model.sight import Prediction, Reading, Seen
 from model.surface import Surface
 
 Array = NDArray[np.float64]
@@ -72,9 +74,26 @@ def kind_of(reading: Reading) -> Kind:
     return repr((type(reading).__name__, *told))
 
 
-def forecasts_of(inputs: Array, readings: dict[Kind, Reading], seen: Seen) -> Forecasts:
-    """Return what readings would show of a forecast, by kind."""
-    found = {kind: reading.predicted(seen) for kind, reading in readings.items()}
-    return Forecasts(
-        inputs, {kind: np.concatenate([one.value, one.doubt], axis=1) for kind, one in found.items()}
-    )
+def forecasts_of(
+    inputs: Sequence[Array] | Array, readings: Sequence[Mapping[Kind, Reading]], seen: Sequence[Seen]
+) -> list[Forecasts]:
+    """Return what readings would show of the forecasts of several works, by kind; each kind of all together.
+
+    inputs, readings, seen : of each work
+    """
+    told: list[dict[Kind, Array]] = [{} for _ in seen]
+    asked: dict[Kind, list[int]] = {}
+    for work, kinds in enumerate(readings):
+        for kind in kinds:
+            asked.setdefault(kind, []).append(work)
+    for kind, works in asked.items():
+        found = _predicted(readings[works[0]][kind], [seen[work] for work in works])
+        for work, one in zip(works, found, strict=True):
+            told[work][kind] = np.concatenate([one.value, one.doubt], axis=1)
+    return [Forecasts(own, values) for own, values in zip(inputs, told, strict=True)]
+
+
+def _predicted(reading: Reading, seen: Sequence[Seen]) -> list[Prediction]:
+    if isinstance(reading, HardnessReading):  # its rounds cost as much for one piece as for many
+        return reading.predicted_of(seen)
+    return [reading.predicted(one) for one in seen]

@@ -60,9 +60,23 @@ def told_of_each(
         through
     """
 
-    def told(places: list[int]) -> list[Told]:
-        seen = look([processes[place] for place in places], inputs[places])
+    def told(places: Sequence[int], seen: Sequence[Seen]) -> list[Told]:
         return [tell(place, one) for place, one in zip(places, seen, strict=True)]
+
+    return told_together(processes, inputs, look, told, piecework)
+
+
+def told_together(
+    processes: Sequence[Process],
+    inputs: Array,
+    look: Look,
+    tell: Callable[[Sequence[int], Sequence[Seen]], list[Told]],
+    piecework: Piecework,
+) -> list[Told]:
+    """Return the same, told of several at once: by their places and what is seen of them."""
+
+    def told(places: list[int]) -> list[Told]:
+        return tell(places, look([processes[place] for place in places], inputs[places]))
 
     pieces = pieces_of(processes, inputs.shape[1])
     by_place: dict[int, Told] = {}

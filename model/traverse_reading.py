@@ -40,7 +40,7 @@ class TraverseReading:
 
     def predicted(self, seen: Seen) -> Prediction:
         """Predict each point; where the profile is steep, the place of the indent is doubted too."""
-        at = np.broadcast_to(np.array(self.depth_m), (len(seen.hardness_HV), len(self.depth_m)))
+        at = np.array(self.depth_m)
         hardness_HV = seen.hardness_after_HV(self.after)
         inner, outer = (
             interpolate_rows(np.maximum(at + side * TRAVERSE_PLACE_SD_M, 0.0), seen.depth_m, hardness_HV)

@@ -17,7 +17,13 @@ from model.conversion import (
 from model.hardness import martensite_vickers, temper_loss_rockwell, temper_parameter, tempered_vickers
 from model.steels import Composition
 from model.structure import hot_phases, retained_share
-from model.traverse import depth_of_fall, interpolate_rows, rockwell_c_reading
+from model.traverse import (
+    depth_of_fall,
+    interpolate_evenly,
+    interpolate_rows,
+    rockwell_c_felt,
+    rockwell_c_reading,
+)
 
 pytestmark = pytest.mark.property
 
@@ -148,6 +154,11 @@ def test_rows_are_read_between_their_own_points() -> None:
     expected = np.array([[0.5, 1.23], [0.0, 6.0]])
     assert interpolate_rows(at, DEPTH, values) == pytest.approx(expected)
     assert interpolate_rows(at, np.array([DEPTH, DEPTH]), values) == pytest.approx(expected)
+    assert interpolate_rows(at, np.array([DEPTH, 2.0 * DEPTH]), values)[:1] == pytest.approx(expected[:1])
+    assert interpolate_rows(at[0], DEPTH, values) == pytest.approx(
+        interpolate_rows(at[[0, 0]], DEPTH, values)
+    )
+    assert interpolate_evenly(at, float(DEPTH[1]), values) == pytest.approx(expected)
 
 
 def test_a_deep_even_case_reads_what_it_is() -> None:
@@ -168,3 +179,13 @@ def test_a_thinner_case_reads_softer_and_less_surely(case_m: float, more_m: floa
     assert thin_sd >= 1.0
     assert thick_sd >= 1.0
     assert (skin[0] - thin) * (thin_sd - 1.0) >= 0.0
+
+
+def test_a_reading_is_the_same_on_even_steps_and_whatever_is_read_beside_it() -> None:
+    surface_HV = np.linspace(300.0, 850.0, 40)[:, None]
+    hardness_HV = 180.0 + (surface_HV - 180.0) / (1.0 + (DEPTH / 0.25e-3) ** 6)
+    together, _ = rockwell_c_reading(DEPTH, hardness_HV)
+    evenly = rockwell_c_felt(float(DEPTH[1]), hardness_HV)
+    assert evenly == pytest.approx(together, abs=1e-9)
+    alone = np.array([rockwell_c_reading(DEPTH, one[None])[0][0] for one in hardness_HV])
+    assert together == pytest.approx(alone, abs=1e-9)
