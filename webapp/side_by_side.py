@@ -2,8 +2,8 @@
 
 The copy knows all that this process knows, so nothing is told to it, and it sends back what it did. Both take
 the next piece out of one pipe: a copy that gets little of a processor takes few. What is owed by a copy that
-died, fell silent or met an error is done here, where the error is raised as it is. A copy without its parent
-ends after its piece. Only for the main thread of the compute worker, beside which no other is at work.
+died, fell silent or met an error is done here, where the error is raised as it is. Where this process ends, so
+does the copy. Only for the main thread of the compute worker, beside which no other is at work.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import select
 import signal
 import struct
 import sys
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from itertools import pairwise
@@ -51,7 +52,6 @@ class Copy:
     def __init__(self, work: Callable[[Any], Any], pieces: Sequence[Any]) -> None:
         """Make nothing yet."""
         self._work, self._pieces = work, pieces
-        self._here = os.getpid()
 
     def __enter__(self) -> Self:
         """Lay out the pieces and make the copy; OSError where there is no room for one."""
@@ -95,14 +95,15 @@ class Copy:
                 return {}
 
     def _taken(self) -> Iterator[int]:
-        """Take the places of pieces until none is left, or nobody waits for them any more."""
-        while self._here in (os.getpid(), os.getppid()) and (token := os.read(self._tokens, TOKEN.size)):
+        """Take the places of pieces until none is left."""
+        while token := os.read(self._tokens, TOKEN.size):
             yield TOKEN.unpack(token)[0]
 
     def _serve(self, to_answers: int) -> None:
         """Do pieces as the copy, and end."""
         try:
             close_all_but(self._tokens, to_answers)
+            threading.Thread(target=end_unheard, args=(to_answers,), daemon=True).start()
             os.nice(NICER_BY)
             done = pickle.dumps(self.done_here(), pickle.HIGHEST_PROTOCOL)
             with os.fdopen(to_answers, "wb") as answers:
@@ -117,6 +118,14 @@ class Copy:
 
 # between a copy's making and its name being known, and while it is ended, no job may be cut
 UNCUT: Final = (Copy.__enter__.__code__, Copy.__exit__.__code__)
+
+
+def end_unheard(to_answers: int) -> None:
+    """End this process, in the middle of a piece too, once nobody is left who could read from a pipe."""
+    pipe = select.poll()
+    pipe.register(to_answers, 0)
+    pipe.poll()
+    os._exit(0)
 
 
 def close_all_but(*kept: int) -> None:

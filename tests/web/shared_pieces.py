@@ -87,13 +87,13 @@ def deserted() -> list[int]:
 
 
 def endless(folder: Path) -> None:
-    """Do pieces for a minute, and note in a folder which processes are at it."""
-    until = monotonic() + LONG_S
+    """Do pieces for a minute, the copy but one; note in a folder which processes are at it."""
+    here, until = os.getpid(), monotonic() + LONG_S
 
     def work(_: int) -> None:
         (folder / str(os.getpid())).touch()
         while monotonic() < until and len(list(folder.iterdir())) < 2:
             sleep(0.01)
-        sleep(HELD_BACK_S)
+        sleep(HELD_BACK_S if os.getpid() == here else LONG_S)
 
     by_two(work, range(int(LONG_S / HELD_BACK_S)))

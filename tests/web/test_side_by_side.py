@@ -17,6 +17,7 @@ from webapp.worker import Job, JobState, Worker
 from webapp.worker_child import must_go_on
 
 PATIENCE_S = 60.0
+AT_ONCE_S = 20.0  # less than the copy would be at its piece
 SHARED = "tests.web.shared_pieces:"
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="no process can be copied here")
@@ -33,8 +34,8 @@ def ended(job: Job) -> Job:
     return job
 
 
-def until(what: Callable[[], bool]) -> None:
-    stop = monotonic() + PATIENCE_S
+def until(what: Callable[[], bool], within_s: float = PATIENCE_S) -> None:
+    stop = monotonic() + within_s
     while not what():
         assert monotonic() < stop
         sleep(0.01)
@@ -98,7 +99,7 @@ def test_a_worker_killed_in_the_middle_leaves_no_copy(tmp_path: Path) -> None:
         assert is_running(copy)
         worker.close()
         assert not is_running(here)
-        until(lambda: not is_running(copy))
+        until(lambda: not is_running(copy), AT_ONCE_S)
 
 
 def test_no_job_is_cut_as_a_copy_begins_or_ends(monkeypatch: pytest.MonkeyPatch) -> None:
