@@ -2,8 +2,8 @@
 
 The copy knows all that this process knows, so nothing is told to it, and it sends back what it did. Both take
 the next piece out of one pipe: a copy that gets little of a processor takes few. What is owed by a copy that
-died, fell silent or met an error is done here, where the error is raised as it is. Where this process ends, so
-does the copy. Only for the main thread of the compute worker, beside which no other is at work.
+died, fell silent or met an error is done here, where the error is raised as it is. The copy ends with this
+process. Only for the main thread of the compute worker, beside which no other is at work.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from itertools import pairwise
+from pathlib import Path
 from typing import Any, Final, Self, TypeVar
 
 Piece = TypeVar("Piece")
@@ -29,21 +30,25 @@ LOOK_S: Final = 0.1
 LOOKS: Final = 200  # for an answer, once nothing is left to be done here
 NICER_BY: Final = 5  # a page goes before the copy
 STANDARD_ERROR: Final = 2
+LOAD: Final = Path("/proc/loadavg")
 
 
 def side_by_side(work: Callable[[Piece], Done], pieces: Sequence[Piece]) -> list[Done]:
     """Return what the work makes of each piece, in order, as `model.piecework.Piecework`."""
     done: dict[int, Done] = {}
-    if 1 < len(pieces) <= MOST_PIECES and has_two_processors():
+    if 1 < len(pieces) <= MOST_PIECES and has_a_processor_free():
         with suppress(OSError), Copy(work, pieces) as copy:
             done = copy.done_here()
             done |= copy.answer()
     return [done[place] if place in done else work(piece) for place, piece in enumerate(pieces)]
 
 
-def has_two_processors() -> bool:
-    """Tell whether this process can be copied and the copy would find a processor of its own."""
-    return sys.platform == "linux" and len(os.sched_getaffinity(0)) > 1
+def has_a_processor_free() -> bool:
+    """Tell whether this process can be copied, and no more are at work just now than there are processors."""
+    if sys.platform != "linux":
+        return False
+    at_work = int(LOAD.read_text().split()[3].partition("/")[0])
+    return 1 < len(os.sched_getaffinity(0)) >= at_work
 
 
 class Copy:

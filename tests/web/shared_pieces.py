@@ -22,7 +22,7 @@ Done = TypeVar("Done")
 
 def by_two(work: Callable[[Piece], Done], pieces: Sequence[Piece]) -> list[Done]:
     """Do pieces by two processes, on one processor too."""
-    with patch.object(pieces_module, "has_two_processors", return_value=True):
+    with patch.object(pieces_module, "has_a_processor_free", return_value=True):
         return side_by_side(work, pieces)
 
 

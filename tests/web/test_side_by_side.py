@@ -12,7 +12,7 @@ from time import monotonic, sleep
 import pytest
 
 from webapp import side_by_side as pieces_module
-from webapp.side_by_side import has_two_processors, side_by_side
+from webapp.side_by_side import has_a_processor_free, side_by_side
 from webapp.worker import Job, JobState, Worker
 from webapp.worker_child import must_go_on
 
@@ -111,16 +111,21 @@ def test_no_job_is_cut_as_a_copy_begins_or_ends(monkeypatch: pytest.MonkeyPatch)
 
     for name in ("fork", "kill", "waitpid"):
         monkeypatch.setattr(os, name, look)
-    monkeypatch.setattr(pieces_module, "has_two_processors", lambda: True)
+    monkeypatch.setattr(pieces_module, "has_a_processor_free", lambda: True)
     side_by_side(look, [1, 2])
     assert goes_on == [True, False, False, True, True]  # fork, two pieces, kill and waitpid
 
 
-def test_where_no_processor_is_free_for_it_no_copy_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_no_processor_is_free_for_it_no_copy_is_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(os, "fork", lambda: pytest.fail("a copy was made"))
-    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0})
-    assert not has_two_processors()
-    assert side_by_side(str, [1, 2, 3]) == ["1", "2", "3"]
+    monkeypatch.setattr(pieces_module, "LOAD", tmp_path / "load")
+    for processors, at_work, is_free in ((1, 1, False), (2, 3, False), (2, 2, True)):
+        pieces_module.LOAD.write_text(f"0.50 0.40 0.30 {at_work}/200 4711\n")
+        monkeypatch.setattr(os, "sched_getaffinity", lambda _, there=processors: set(range(there)))
+        assert has_a_processor_free() is is_free
+        assert is_free or side_by_side(str, [1, 2, 3]) == ["1", "2", "3"]
 
 
 def test_where_no_copy_can_be_made_all_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -128,7 +133,7 @@ def test_where_no_copy_can_be_made_all_is_done_here(monkeypatch: pytest.MonkeyPa
         raise BlockingIOError("no more processes")
 
     monkeypatch.setattr(os, "fork", refuse)
-    monkeypatch.setattr(pieces_module, "has_two_processors", lambda: True)
+    monkeypatch.setattr(pieces_module, "has_a_processor_free", lambda: True)
     before = len(os.listdir("/proc/self/fd"))
     assert side_by_side(str, [1, 2, 3]) == ["1", "2", "3"]
     assert len(os.listdir("/proc/self/fd")) == before
