@@ -110,6 +110,18 @@ def test_the_gate_knows_no_pages_no_services_and_nothing_of_the_logbook() -> Non
     assert offences("webapp.gate", *rooms, allowed=("webapp.store.errors",)) == []
 
 
+def test_a_start_loads_nothing_that_is_slow_and_seldom_needed() -> None:
+    reached, waiting, outside = set(), {"webapp.commands.serve"}, set()
+    while waiting:
+        name = waiting.pop()
+        reached.add(name)
+        found = imports_of(MODULES[name], at_load=True)
+        outside |= {one.split(".")[0] for one in found - set(MODULES)}
+        waiting |= (found & set(MODULES)) - reached
+    assert "webapp.services.read_back" in reached
+    assert outside & {"alembic", "pillow_heif"} == set()
+
+
 def test_the_compute_worker_never_opens_the_database() -> None:
     for name in ("webapp.worker_child", "webapp.services.fit_job", "webapp.services.teach_job"):
         reached, waiting = set(), {name}

@@ -54,7 +54,7 @@ def test_a_photo_of_a_tablets_own_format_is_read_where_its_reader_is_installed()
 def test_without_that_reader_the_word_says_what_to_set(monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("pillow_heif")
     content = plain(disc(), "HEIF")
-    monkeypatch.setattr(pictures, "READABLE", pictures.ALWAYS_READ)
+    monkeypatch.setattr(pictures, "readable", lambda: pictures.ALWAYS_READ)
     with pytest.raises(NotAPhoto, match="most compatible format"):
         prepared(content)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import threading
 from dataclasses import dataclass
+from functools import cache
 from typing import IO, Final
 
 from PIL import Image, ImageOps, UnidentifiedImageError
@@ -27,14 +28,6 @@ BROKEN: Final = (OSError, SyntaxError, ValueError, IndexError, KeyError, TypeErr
 
 # a photo of 40 megapixels takes 120 MB while it is decoded, so they are decoded one after another
 _one_at_a_time = threading.Lock()
-
-try:  # an extra of the install; without it a HEIC photo is refused with a word
-    from pillow_heif import register_heif_opener
-except ImportError:
-    READABLE: tuple[str, ...] = ALWAYS_READ
-else:
-    register_heif_opener(thumbnails=False)
-    READABLE = (*ALWAYS_READ, "HEIF")
 
 EMPTY = "It is empty. Take the photo again."
 USUAL_SIZE = "Set the camera to its usual size"
@@ -80,10 +73,21 @@ def prepare(file: IO[bytes], size_bytes: int) -> Picture:
         return Picture(_encode(upright), _encode(small), upright.width, upright.height)
 
 
+@cache
+def readable() -> tuple[str, ...]:
+    """Return the kinds of file that are read; HEIC by an extra, loaded with the first photo."""
+    try:
+        from pillow_heif import register_heif_opener
+    except ImportError:
+        return ALWAYS_READ
+    register_heif_opener(thumbnails=False)
+    return (*ALWAYS_READ, "HEIF")
+
+
 def _decode(file: IO[bytes]) -> Image.Image:
     """Return the picture in a file, upright, no larger than is kept, and bare of all that came with it."""
     try:
-        with Image.open(file, formats=READABLE) as image:
+        with Image.open(file, formats=readable()) as image:
             _check(image)
             image.draft("RGB", (LONGEST_EDGE_PX, LONGEST_EDGE_PX))  # a JPEG is decoded small at once
             image.load()

@@ -16,7 +16,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from alembic import command
 from sqlalchemy import (
     JSON,
     Boolean,
@@ -30,14 +29,13 @@ from sqlalchemy import (
     Time,
     select,
 )
-from sqlalchemy.engine import Connection
 from sqlalchemy.exc import DatabaseError
 
 from webapp.services.export_files import ExportFile, open_export
 from webapp.store.backup import copy_database
 from webapp.store.engine import LOGBOOK_FILE, Store, open_store
 from webapp.store.errors import CannotOpen, Refused
-from webapp.store.migrate import alembic_config, bring_up_to_date, refuse_newer
+from webapp.store.migrate import bring_up_to_date, refuse_newer, run_alembic
 from webapp.store.reflected import record_tables
 
 LARGEST_WHOLE = 2**63 - 1
@@ -60,15 +58,11 @@ def read_back(file: Path, folder: Path, now: datetime) -> ReadBack:
     refuse_logbook(folder)
     aside = TemporaryDirectory(prefix="reading-back-", dir=folder)
     with aside as path, closing(open_store(Path(path))) as store:
-        bring_up_to_date(store, now, partial(_to_form, revision=revision))
+        bring_up_to_date(store, now, partial(run_alembic, revision=revision))
         counts = insert_all(store, told)
         bring_up_to_date(store, now)
         copy_database(store.file, folder / LOGBOOK_FILE)
     return ReadBack(sum(counts.values()), counts.get("batch", 0), counts.get("photo", 0))
-
-
-def _to_form(connection: Connection, revision: str) -> None:
-    command.upgrade(alembic_config(connection), revision)
 
 
 def refuse_logbook(folder: Path) -> None:

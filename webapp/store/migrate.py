@@ -8,12 +8,8 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
-from alembic.util.exc import CommandError
 from sqlalchemy.engine import Connection
 
 from webapp.resources import migrations_folder
@@ -22,6 +18,10 @@ from webapp.store.engine import Store
 from webapp.store.errors import LogbookNewer, MigrationFailed, StoreError
 from webapp.store.revision import current_revision, newest_revision
 from webapp.store.word_index import drop_words
+
+# what brings forms up to date takes a twentieth of a start to load and is seldom needed: so where it is used
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 
 class Upgrade(Protocol):
@@ -33,15 +33,19 @@ class Upgrade(Protocol):
 
 def alembic_config(connection: Connection | None = None, folder: Path | None = None) -> Config:
     """Return alembic's configuration, made in code so that an installed package needs no ini file."""
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(folder or migrations_folder()).replace("%", "%%"))
     config.attributes["connection"] = connection
     return config
 
 
-def run_alembic(connection: Connection) -> None:
-    """Upgrade to the newest revision inside the transaction that is open."""
-    command.upgrade(alembic_config(connection), "head")
+def run_alembic(connection: Connection, revision: str = "head") -> None:
+    """Upgrade to a revision, as a rule the newest, inside the transaction that is open."""
+    from alembic import command
+
+    command.upgrade(alembic_config(connection), revision)
 
 
 def bring_up_to_date(store: Store, now: datetime, upgrade: Upgrade = run_alembic) -> Path | None:
@@ -62,6 +66,9 @@ def refuse_newer(current: str | None) -> None:
     """Raise `LogbookNewer` for a form that this code does not know."""
     if current is None:
         return
+    from alembic.script import ScriptDirectory
+    from alembic.util.exc import CommandError
+
     script = ScriptDirectory.from_config(alembic_config())
     try:
         script.get_revision(current)
@@ -102,6 +109,8 @@ def _check_references(connection: Connection) -> None:
 
 def draft_revision(store: Store, message: str, number: str, folder: Path | None = None) -> None:
     """Write a new migration from what the tables are now against what the logbook is; for developers."""
+    from alembic import command
+
     with store.writer.connect() as connection:
         command.revision(
             alembic_config(connection, folder), message=message, autogenerate=True, rev_id=number
