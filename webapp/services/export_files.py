@@ -7,6 +7,7 @@ import io
 import json
 import sys
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NoReturn, Protocol
@@ -20,6 +21,7 @@ from webapp.store.errors import CannotOpen, LogbookNewer, Refused
 
 MOST_BYTES = 1024**3
 ZIP_START = b"PK\x03\x04"
+BAD_MEMBER = (KeyError, zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, OSError)
 HOW_TO_GET_ONE = "Take one along from the Logbook page: Everything, as JSON or as tables."
 
 
@@ -84,7 +86,7 @@ class ZipExport:
         """Give the rows of one table."""
         name = f"{table.name}.csv"
         known = {column.heading: column for column in csv_columns(table)}
-        lines = _lines(self._content(name), name)
+        lines = self._lines(name)
         headings = next(lines, [])
         if sorted(headings) != sorted(known):
             raise Refused(f"{name}: the headings are not those that casewright wrote. Leave row 1 as it was.")
@@ -101,16 +103,19 @@ class ZipExport:
     def _content(self, name: str) -> bytes:
         try:
             return self._archive.read(name)
-        except (KeyError, zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+        except BAD_MEMBER as error:
             raise Refused(f"The zip has no {name} that can be read. {HOW_TO_GET_ONE}") from error
 
-
-def _lines(content: bytes, name: str) -> Iterator[list[str]]:
-    csv.field_size_limit(min(sys.maxsize, MOST_BYTES))
-    try:
-        yield from csv.reader(io.StringIO(content.decode("utf-8-sig"), newline=""), strict=True)
-    except (UnicodeDecodeError, csv.Error) as error:
-        raise Refused(f"{name} is not a table as casewright writes it ({error}).") from error
+    def _lines(self, name: str) -> Iterator[list[str]]:
+        """Give the lines of a table one by one, so that it is never unpacked whole."""
+        csv.field_size_limit(min(sys.maxsize, MOST_BYTES))
+        try:
+            with self._archive.open(name) as file, io.TextIOWrapper(file, "utf-8-sig", newline="") as text:
+                yield from csv.reader(text, strict=True)
+        except (UnicodeDecodeError, csv.Error) as error:
+            raise Refused(f"{name} is not a table as casewright writes it ({error}).") from error
+        except BAD_MEMBER as error:
+            raise Refused(f"The zip has no {name} that can be read. {HOW_TO_GET_ONE}") from error
 
 
 def _value(column: Any, cell: str, where: str) -> Any:

@@ -12,6 +12,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import partial
+from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -39,6 +40,7 @@ from webapp.store.migrate import bring_up_to_date, refuse_newer, run_alembic
 from webapp.store.reflected import record_tables
 
 LARGEST_WHOLE = 2**63 - 1
+ROWS_AT_ONCE = 500
 
 
 @dataclass(frozen=True)
@@ -85,10 +87,11 @@ def insert_all(store: Store, told: ExportFile) -> dict[str, int]:
         with store.writer.connect() as connection, connection.begin():
             connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")  # a piece may name a later one
             for table in record_tables(connection):
-                rows = [_row(table, row, number) for number, row in enumerate(told.rows(table), start=1)]
-                if rows:
+                counts[table.name] = 0
+                numbered = enumerate(told.rows(table), start=1)
+                while rows := [_row(table, row, n) for n, row in islice(numbered, ROWS_AT_ONCE)]:
                     connection.execute(table.insert(), rows)
-                counts[table.name] = len(rows)
+                    counts[table.name] += len(rows)
     except DatabaseError as error:
         raise Refused(f"The export holds what no logbook may ({error.orig}). Nothing was kept.") from error
     return counts
