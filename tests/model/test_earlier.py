@@ -41,7 +41,9 @@ def test_arguments_beside_a_fit_say_the_same_fire_by_fire_and_as_one_matrix() ->
     np.testing.assert_allclose(joint.full(), whole, atol=1e-10)
     predicted = design @ whole @ design.T
     np.testing.assert_allclose(rows.doubt(joint), np.sqrt(np.diag(predicted)), rtol=1e-8)
-    for points, among in rows.by_fire(joint):
+    fires = [one for alike in rows.by_fire(joint) for one in zip(*alike, strict=True)]
+    assert sorted(point for points, _ in fires for point in points) == list(range(len(scale)))
+    for points, among in fires:
         np.testing.assert_allclose(
             among / np.outer(scale, scale)[np.ix_(points, points)],
             (predicted / np.outer(scale, scale))[np.ix_(points, points)],

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from model.calibration import FitResult, fit
 from model.emulated import HOPELESS, EmulatedEvidence, fit_by_surfaces
@@ -60,6 +61,7 @@ TRIED = 60  # draws from the belief at which a surface is held against the forec
 # Draws with an input further from the middle are left out, three in a hundred: no forecast lies out there, a
 # surface goes on straight, and one such draw in sixty, off by seven sds, would outweigh all others.
 FAR_SD = 3.0
+MOST_OFF = 0.08  # of the values may be off by more than twice what is claimed
 
 
 class Counted:
@@ -182,16 +184,16 @@ def assert_honest(found: Sequence[tuple[np.ndarray, np.ndarray]]) -> None:
     claimed = np.concatenate([claim for _, claim in found])
     used = claimed < HOPELESS  # beyond, a fit asks the forecast itself
     true, claimed, share = true[used], claimed[used], used.mean()
-    too_small = np.mean(true > 2.0 * np.maximum(claimed, 0.1))  # a tenth widens a reading by half a percent
+    off = true > 2.0 * np.maximum(claimed, 0.1)  # a tenth widens a reading by half a percent
     print(  # noqa: T201 - the row of DEVELOPERS.md
         f"\n{share:.0%} of {len(used)} values; rms error over own sd: median {np.median(true):.2f},"
         f" 90 % {np.quantile(true, 0.9):.2f}, largest {true.max():.2f}; over what is claimed:"
-        f" all {np.sqrt(np.mean(true**2) / np.mean(claimed**2)):.2f}, above 2 {too_small:.1%}"
+        f" all {np.sqrt(np.mean(true**2) / np.mean(claimed**2)):.2f}, above 2 {off.mean():.1%}"
     )
     assert share > 0.7
     assert np.median(true) < 0.2
     assert np.mean(true**2) < 1.3 * np.mean(claimed**2)
-    assert too_small < 0.08
+    assert off.sum() <= binom.ppf(0.99, len(off), MOST_OFF)  # few values do not refute it by chance
 
 
 @pytest.fixture(scope="module")

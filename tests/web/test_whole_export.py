@@ -8,7 +8,8 @@ import json
 import resource
 import tracemalloc
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
@@ -101,15 +102,21 @@ class Asked:
         await self.app(scope, receive, send)  # type: ignore[arg-type]
 
 
+def run_aside(asked: Coroutine[Any, Any, None]) -> None:
+    """Run it in a thread of its own: a browser's loop may stand in this one."""
+    with ThreadPoolExecutor(1) as aside:
+        aside.submit(asyncio.run, asked).result()
+
+
 @pytest.mark.usefixtures("grown")
 def test_what_is_taken_along_is_never_held_whole(app: FastAPI, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(made_file, "MOST_IN_MEMORY", 1)
     most, sizes = {}, {}
     for address in WHOLE:
-        asyncio.run(Asked(app, address).ask())
+        run_aside(Asked(app, address).ask())
         tracemalloc.start()
         asked = Asked(app, address)
-        asyncio.run(asked.ask())
+        run_aside(asked.ask())
         most[address] = tracemalloc.get_traced_memory()[1] / 1024**2
         tracemalloc.stop()
         sizes[address] = asked.sent
@@ -124,7 +131,7 @@ def test_the_logbook_is_not_held_while_a_file_is_sent(
 ) -> None:
     monkeypatch.setattr(made_file, "MOST_IN_MEMORY", 1)
     asked = Asked(app, address, look=lambda: grown.doors._inside)
-    asyncio.run(asked.ask())
+    run_aside(asked.ask())
     assert set(asked.seen) == {0}
 
 
@@ -134,7 +141,7 @@ def test_a_tablet_that_hangs_up_leaves_no_file(
     monkeypatch.setattr(made_file, "MOST_IN_MEMORY", 1)
     before = sorted(grown.folder.iterdir())
     during = Asked(app, "/api/export", look=lambda: sorted(grown.folder.iterdir()))
-    asyncio.run(asyncio.wait_for(during.ask(hang_up_after=1), 10.0))
+    run_aside(asyncio.wait_for(during.ask(hang_up_after=1), 10.0))
     assert 0 < during.sent < int(during.headers["content-length"])
     assert during.seen == [before]  # it has no name even while it is sent, so a kill leaves nothing
     assert open_files(grown.folder) == set()
