@@ -22,10 +22,7 @@ Array = NDArray[np.float64]
 SEVERITIES: Final = (0.3, 0.45, 0.6, 0.75, 0.95, 1.2, 1.6, 2.4)
 """Nodes of severity [-]; beyond the end ones it is carried on along the last stretch, to `REACH`."""
 HEATS_K: Final = (-40.0, 40.0)
-"""Nodes of heat about the table's own [K]."""
-APART_K: Final = 20.0
-"""Tables are laid about heats so far apart [K], so that works of nearby heats share one: what is read 10 K
-off is as near a full quench (a test); 40 K apart it is not, where a heat is told by eye."""
+"""Nodes of heat about the recorded one [K]."""
 BREAKDOWNS_K: Final = (-180.0, -90.0, 0.0, 90.0)
 """Nodes of where a film of water breaks down, about the books [K]; 0 alone where none forms."""
 REACH: Final = 1.5

@@ -121,7 +121,7 @@ def harden_quickly(members: Members, depth_m: Array, carbon_wt: Array) -> Harden
 
 def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> TableCooling:
     """Return the coolings of all members, each process off its own table."""
-    constants, start_K = members.constants, quench_temperature_K(members)
+    constants = members.constants
     asked = [asked_of(*both) for both in zip(members.processes, finishes, strict=True)]
     tables = KEPT_TABLES.of(one for one in asked if one is not None)
     pieces = []
@@ -130,7 +130,7 @@ def _coolings(members: Members, finishes: list[Finish], depth_m: Array) -> Table
         table, rows = tables[one], members.rows_of(place)
         own_m = depth_m[rows][:1] if len(depth_m) > 1 else depth_m
         severity, breakdown_K = constants.bath_severity[rows], constants.film_breakdown_K[rows]
-        pieces.append(table.read(severity, start_K[rows] - one.start_K, breakdown_K, own_m))
+        pieces.append(table.read(severity, constants.temperature_bias_K[rows], breakdown_K, own_m))
     return TableCooling(
         **{
             field.name: np.concatenate([getattr(one, field.name) for one in pieces])
@@ -143,9 +143,9 @@ def asked_of(process: Process, finish: Finish) -> Asked | None:
     """Return which cooling table a process needs, None where it is not quenched."""
     if finish.quench is None:
         return None
-    heat_K, quench = hot_steps(process)[-1].history.temperature_K[-1], finish.quench
+    start_K, quench = hot_steps(process)[-1].history.temperature_K[-1], finish.quench
     composition = process.steel.composition
-    return Asked.about(composition, process.section, bath_kind(quench), heat_K, quench.seconds_to_bath)
+    return Asked(composition, process.section, bath_kind(quench), start_K, quench.seconds_to_bath)
 
 
 def _finishes(members: Members) -> list[Finish]:

@@ -19,7 +19,6 @@ from scipy.special import erfc
 from model.baths import BathKind, Baths, bath_group
 from model.cooling import Cooling
 from model.cooling_table import (
-    APART_K,
     BREAKDOWNS_K,
     HEATS_K,
     LEVELS,
@@ -53,7 +52,7 @@ class Asked(NamedTuple):
     """What a table is asked for.
 
     composition : of the steel; section, bath : what is quenched in what
-    start_K : heat that it is laid about [K]; seconds_to_bath : [s]
+    start_K : recorded heat of the fire [K]; seconds_to_bath : [s]
     """
 
     composition: Composition
@@ -61,18 +60,6 @@ class Asked(NamedTuple):
     bath: BathKind
     start_K: float
     seconds_to_bath: float
-
-    @classmethod
-    def about(
-        cls,
-        composition: Composition,
-        section: Section,
-        bath: BathKind,
-        heat_K: float,
-        seconds_to_bath: float,
-    ) -> Asked:
-        """Return what serves a heat: a table about the nearest usual one."""
-        return cls(composition, section, bath, APART_K * round(heat_K / APART_K), seconds_to_bath)
 
 
 class _Nodes(NamedTuple):
@@ -141,9 +128,8 @@ def _companies(asked: list[Asked]) -> Iterator[list[Asked]]:
 
 def _breakdowns(bath: BathKind, start_K: float) -> tuple[float, ...]:
     """Return the nodes of the breakdown: more than one only where a film of water forms at any of them."""
-    hottest_K = start_K + 0.5 * APART_K
     lowest = Baths.of([bath], np.ones(1), None, min(BREAKDOWNS_K))
-    is_wet_at_once = np.isinf(bath.litres) and lowest.film_gone_K(lowest.bath_K)[0] > hottest_K
+    is_wet_at_once = np.isinf(bath.litres) and lowest.film_gone_K(lowest.bath_K)[0] > start_K
     return (0.0,) if bath_group(bath.medium) != "water" or is_wet_at_once else BREAKDOWNS_K
 
 

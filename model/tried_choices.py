@@ -26,6 +26,7 @@ from model.process import Process, Quench, Temper
 from model.sight import Seen
 from model.stages import AFRESH, Stages
 from model.traverse import interpolate_rows
+from model.usual_heats import at_usual_heats
 from model.wants import LIKELY, NEAR_BEST, Blow, Met, Tried, Wants, met_of
 
 Array = NDArray[np.float64]
@@ -122,7 +123,7 @@ def _near(wants: Wants, met: Sequence[Met]) -> list[bool]:
 def _quench(routes: list[Process], constants: list[Constants], seed: int, stages: Stages) -> list[Quenched]:
     """Quench routes of one kind, the carbon of each course solved once."""
     depth_m, carbon_wt = _carbon(routes, constants, stages)
-    members = Members.of(routes, constants)
+    members = at_usual_heats(routes, constants)
     some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))
     hardened = harden_quickly(members, some_m, some_wt)
     made = []

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from model.belief import constants_of
 from model.forecast import Forecast
 from model.hardening import Hardened, harden_quickly
-from model.members import Members
 from model.planner import Goal
 from model.process import Process, Quench
+from model.usual_heats import at_usual_heats
 from webapp.services.plan_face import Face, finished_face
 from webapp.services.plan_figures import BathFigures, HardeningFigures, Shares
 from webapp.services.plan_spreads import HardnessSpreads, hardness_spreads
@@ -103,7 +103,7 @@ def _quenched(asked: _Others) -> tuple[_Made, ...]:
     few_wt = drawn.carbon_wt[::EVERY_DRAW]
     points = [belief.point(route) for route in routes]
     draws = [constants_of(route, belief.inputs(route, DRAWS)[::EVERY_DRAW]) for route in routes]
-    members = Members.of([*routes, *routes], [*points, *draws])
+    members = at_usual_heats([*routes, *routes], [*points, *draws])
     carbon_wt = np.concatenate([middle.carbon_wt] * len(routes) + [few_wt] * len(routes))
     hardened = harden_quickly(members, drawn.depth_m[None, :], carbon_wt)
     core_m = float(drawn.depth_m[drawn.core_at])
