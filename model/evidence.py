@@ -31,7 +31,6 @@ from model.sight import Prediction, Reading, Seen
 from model.touching import Touching
 
 Array = NDArray[np.float64]
-"""What can be seen of processes at local inputs (processes, members, local inputs)."""
 
 LOCAL: Final = FITTED_INPUTS + 1  # the local inputs, and the bias of the tester
 DIFFUSIVITY_DOUBT_K: Final = 8.0  # folded into every heat method's bias; no check of an instrument sees it

@@ -83,7 +83,7 @@ class Fires:
     def told(self) -> Told:
         """Return what each fire says of what all share, its own summed over (Schur's complement)."""
         curved = (self.curvature[:, :, None] * self.by_own).transpose(0, 2, 1)
-        own = curved @ self.by_own + _diagonal(self.weight)
+        own = curved @ self.by_own + diagonal(self.weight)
         gain = np.linalg.solve(own, curved @ self.by_shared)
         weighed = (self.by_shared - self.by_own @ gain).transpose(0, 2, 1)
         information = (weighed @ self.target[:, :, None])[:, :, 0]
@@ -101,7 +101,7 @@ class Fires:
         away = np.linalg.solve(root, np.concatenate([by_shared, information[:, :, None]], axis=2))
         along, towards = away[:, :, :-1].transpose(0, 2, 1), away[:, :, -1:]
         own = (self.by_own * self.room[:, None]) @ self.by_own.transpose(0, 2, 1)
-        doubt = along @ away[:, :, :-1] + own + _diagonal(self.noise**2)
+        doubt = along @ away[:, :, :-1] + own + diagonal(self.noise**2)
         return self.offset + (along @ towards)[:, :, 0], doubt
 
 
@@ -131,7 +131,8 @@ class FireByFire:
         noise, (by_shared, by_own) = evidence.values.spread(line.doubt), line.touching.by_slot
         is_luck = np.array([name.startswith(LUCK) for name in evidence.names], dtype=float)
         by_luck = line.touching.along(is_luck)
-        of_own, room = layout.split(weight, filled=1.0)[1], evidence.scatter.room(fitted.scale)
+        of_own = layout.split(weight, filled=1.0)[1]
+        room = layout.split(evidence.scatter.room(fitted.scale))[1]
         alike = tuple(
             Fires(
                 places=one.fires,
@@ -144,7 +145,7 @@ class FireByFire:
                 by_own=by_own[one.rows],
                 by_luck=by_luck[one.rows],
                 weight=of_own[one.fires],
-                room=layout.split(room)[1][one.fires],
+                room=room[one.fires],
             )
             for one in evidence.alike
         )
@@ -182,5 +183,6 @@ def _roots(told: Told) -> tuple[Array, Array]:
         return np.eye(told.precision.shape[1])[None], 0.0 * told.information
 
 
-def _diagonal(values: Array) -> Array:
+def diagonal(values: Array) -> Array:
+    """Return matrices with values (N, P) in their diagonals, (N, P, P)."""
     return np.asarray(values[:, :, None] * np.eye(values.shape[1]))

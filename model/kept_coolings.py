@@ -79,11 +79,6 @@ class _Nodes(NamedTuple):
         return cls(breakdowns_K, asked.start_K + hotter_K, breakdown_K, severity)
 
 
-def cooling_table(asked: Asked) -> CoolingTable:
-    """Return the coolings of a section in a bath; raises and source as `KEPT_TABLES`."""
-    return KEPT_TABLES.of([asked])[asked]
-
-
 def _made(asked: list[Asked], piecework: Piecework) -> Iterator[tuple[Asked, CoolingTable]]:
     """Give the tables that are asked for."""
     companies = list(_companies(asked))
@@ -94,8 +89,8 @@ def _made(asked: list[Asked], piecework: Piecework) -> Iterator[tuple[Asked, Coo
 def _made_of(several: list[Asked]) -> list[CoolingTable]:
     """Return the tables of a company, by one quench."""
     nodes = [_Nodes.of(one) for one in several]
-    part, baths, entry_s = _joined(several, nodes)
     company = np.repeat(np.arange(len(several)), [len(one.heat_K) for one in nodes])
+    part, baths, entry_s = _joined(several, nodes, company)
     with_heat, bare = cooled(part, baths, entry_s, company), bare_cooling(part, baths, entry_s)
     ends = np.searchsorted(company, np.arange(len(several) + 1)).tolist()
     tables = []
@@ -133,10 +128,10 @@ def _breakdowns(bath: BathKind, start_K: float) -> tuple[float, ...]:
     return (0.0,) if bath_group(bath.medium) != "water" or is_wet_at_once else BREAKDOWNS_K
 
 
-def _joined(asked: Sequence[Asked], nodes: Sequence[_Nodes]) -> tuple[HotPart, Baths, Array]:
+def _joined(
+    asked: Sequence[Asked], nodes: Sequence[_Nodes], company: NDArray[np.intp]
+) -> tuple[HotPart, Baths, Array]:
     """Return the members of all tables: the parts, their baths, and the seconds to them."""
-    counts = [len(one.heat_K) for one in nodes]
-    company = np.repeat(np.arange(len(asked)), counts)
     steels = [one.composition for one in asked]
     depth_m = np.concatenate([quench_grid([one.section]).centres_m for one in asked])
     base_wt = np.array([steel.C for steel in steels])[:, None]

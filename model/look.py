@@ -21,6 +21,7 @@ from model.traverse import interpolate_rows
 
 Array = NDArray[np.float64]
 Look = Callable[[Sequence[Process], Array], list[Seen]]
+"""What can be seen of processes at local inputs (processes, members, local inputs)."""
 Told = TypeVar("Told")
 
 # 48 cells in place of the forecast's own number: depths within 0.0015 mm (rms), in a third of the time

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.evidence import Evidence
 from model.failed_seals import seal_odds
-from model.fire_by_fire import FireByFire, Fires, Told
+from model.fire_by_fire import FireByFire, Fires, Told, diagonal
 from model.likelihood import READING_VARIANCE
 from model.misses import Misses, latent_score
 from model.variational import Gaussian
@@ -79,8 +79,7 @@ def _scored(evidence: Evidence, fires: Fires, others: Told, foretold: Foretold) 
 def _tails(evidence: Evidence, fires: Fires) -> Array:
     """Return the variance that Student's tails add to that of a stated sd, (N, P, P); none in an interval."""
     is_point = evidence.values.low[fires.rows] == evidence.values.high[fires.rows]
-    added = (READING_VARIANCE - 1.0) * is_point * fires.noise**2
-    return np.asarray(added[:, :, None] * np.eye(added.shape[1]))
+    return diagonal((READING_VARIANCE - 1.0) * is_point * fires.noise**2)
 
 
 def _excess(square: Array, freedom: Array) -> Array:

@@ -15,7 +15,7 @@ from model.course import carbon_states, hot_steps
 from model.forecast import Forecast, forecast
 from model.hardening import Hardened, bath_kind, harden, harden_quickly, quench_temperature_K
 from model.inputs import bath_key, links
-from model.kept_coolings import Asked, cooling_table
+from model.kept_coolings import KEPT_TABLES, Asked
 from model.look import CELLS, look
 from model.members import Members
 from model.process import Process, Quench, Section, Shape
@@ -258,7 +258,8 @@ def test_a_table_gives_its_own_nodes_back() -> None:
     process = quenched(Quench("oil"))
     quench = process.steps[-1]
     assert isinstance(quench, Quench)
-    table = cooling_table(Asked(process.steel.composition, SMALL, bath_kind(quench), 1073.15, 2.0))
+    asked = Asked(process.steel.composition, SMALL, bath_kind(quench), 1073.15, 2.0)
+    table = KEPT_TABLES.of([asked])[asked]
     severity = np.tile(SEVERITIES, len(HEATS_K))
     heats_K = np.repeat(HEATS_K, len(SEVERITIES))
     read = table.read(severity, heats_K, np.zeros(len(severity)), table.depth_m)

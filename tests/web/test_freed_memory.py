@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
 
+from tests.web.run_aside import run_aside
 from webapp import freed_memory
 
 
@@ -34,6 +34,5 @@ def test_memory_is_given_back_until_the_server_stops(monkeypatch: pytest.MonkeyP
         with pytest.raises(asyncio.CancelledError):
             await task
 
-    with ThreadPoolExecutor(1) as aside:  # a browser's loop may stand in this thread
-        aside.submit(asyncio.run, serve()).result()
+    run_aside(serve())
     assert len(given) >= 2

@@ -11,7 +11,6 @@ import subprocess
 import threading
 import time
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
@@ -24,6 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from typer.testing import CliRunner
 
 from tests.web.lan import PASSCODE
+from tests.web.run_aside import run_aside
 from webapp import cli
 from webapp.clock import SystemClock
 from webapp.commands import passcode as passcode_command
@@ -227,14 +227,12 @@ def test_a_body_that_trickles_is_given_up_and_one_that_is_only_slow_is_not() -> 
     def piece(more: bool) -> Message:
         return {"type": "http.request", "body": b"x", "more_body": more}
 
-    # in a thread of its own, as a browser's tests may have left a loop running in this one
-    with ThreadPoolExecutor(1) as aside:
-        with pytest.raises(HTTPException) as refused:
-            aside.submit(asyncio.run, ask([piece(True)], 0.05)).result()
-        assert refused.value.status_code == 408
-        for first_s, app in ((PATIENCE_S, read_all), (0.05, think_first)):
-            whole = [piece(True), piece(False), {"type": "http.disconnect"}]
-            aside.submit(asyncio.run, ask(whole, first_s, app)).result()
+    with pytest.raises(HTTPException) as refused:
+        run_aside(ask([piece(True)], 0.05))
+    assert refused.value.status_code == 408
+    for first_s, app in ((PATIENCE_S, read_all), (0.05, think_first)):
+        whole = [piece(True), piece(False), {"type": "http.disconnect"}]
+        run_aside(ask(whole, first_s, app))
 
 
 @pytest.fixture(scope="module")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -13,6 +11,7 @@ from starlette.responses import Response
 from starlette.routing import Match
 
 from tests.web.fitted_demo import speaking_to_demo, store_of
+from tests.web.run_aside import run_aside
 from webapp import warm_up as warming
 from webapp.services.usual_pages import ALWAYS, usual_pages
 from webapp.settings import Settings
@@ -46,7 +45,6 @@ def test_every_page_is_asked_for_until_the_server_stops_and_one_that_fails_stops
 
     pages = ["/", "/plans/new?part=4", "/broken", "/shop", "/parts"]
     monkeypatch.setattr(warming, "_addresses", lambda _: pages)
-    with ThreadPoolExecutor(1) as aside:  # a browser's loop may stand in this thread
-        aside.submit(asyncio.run, warming.warm_up(cast(Any, app), lambda: "/shop" in str(asked))).result()
+    run_aside(warming.warm_up(cast(Any, app), lambda: "/shop" in str(asked)))
     own = settings.url.removeprefix("http://")
     assert asked == [(f"{settings.url}{page}", own, settings.host) for page in pages[:-1]]

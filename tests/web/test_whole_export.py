@@ -8,8 +8,7 @@ import json
 import resource
 import tracemalloc
 import zipfile
-from collections.abc import Callable, Coroutine, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
@@ -25,6 +24,7 @@ from sqlalchemy import select
 from tests.conftest import A_SPRING_DAY
 from tests.web.fitted_demo import speaking_to_demo, store_of
 from tests.web.many_batches import fill
+from tests.web.run_aside import run_aside
 from webapp import made_file
 from webapp.forms.logbook_output import ExportAnswer
 from webapp.services import json_reader, stored_rows
@@ -100,12 +100,6 @@ class Asked:
             "headers": [(b"host", host.encode())], "state": {},
         }  # fmt: skip
         await self.app(scope, receive, send)  # type: ignore[arg-type]
-
-
-def run_aside(asked: Coroutine[Any, Any, None]) -> None:
-    """Run it in a thread of its own: a browser's loop may stand in this one."""
-    with ThreadPoolExecutor(1) as aside:
-        aside.submit(asyncio.run, asked).result()
 
 
 @pytest.mark.usefixtures("grown")

@@ -104,7 +104,7 @@ class ZipExport:
         try:
             return self._archive.read(name)
         except BAD_MEMBER as error:
-            raise Refused(f"The zip has no {name} that can be read. {HOW_TO_GET_ONE}") from error
+            raise _unreadable(name) from error
 
     def _lines(self, name: str) -> Iterator[list[str]]:
         """Give the lines of a table one by one, so that it is never unpacked whole."""
@@ -115,7 +115,11 @@ class ZipExport:
         except (UnicodeDecodeError, csv.Error) as error:
             raise Refused(f"{name} is not a table as casewright writes it ({error}).") from error
         except BAD_MEMBER as error:
-            raise Refused(f"The zip has no {name} that can be read. {HOW_TO_GET_ONE}") from error
+            raise _unreadable(name) from error
+
+
+def _unreadable(name: str) -> Refused:
+    return Refused(f"The zip has no {name} that can be read. {HOW_TO_GET_ONE}")
 
 
 def _value(column: Any, cell: str, where: str) -> Any:
