@@ -19,12 +19,13 @@ from model.bending_constants import BendingConstants, bending_constants
 from model.conversion import rockwell_c_continued
 from model.hardening import Hardened, harden_quickly
 from model.hardness import temper_parameter, tempered_vickers, true_temper_K
-from model.look import CELLS, EVERY
+from model.look import CELLS, TOLERANCE_wt
 from model.members import Members
 from model.planner import depth_of
 from model.process import Process, Quench, Temper
 from model.sight import Seen
 from model.stages import AFRESH, Stages
+from model.thinned import filled_in, thinned
 from model.traverse import interpolate_rows
 from model.usual_heats import at_usual_heats
 from model.wants import LIKELY, NEAR_BEST, Blow, Met, Tried, Wants, met_of
@@ -124,8 +125,8 @@ def _quench(routes: list[Process], constants: list[Constants], seed: int, stages
     """Quench routes of one kind, the carbon of each course solved once."""
     depth_m, carbon_wt = _carbon(routes, constants, stages)
     members = at_usual_heats(routes, constants)
-    some_m, some_wt = (np.concatenate([at[:, :-1:EVERY], at[:, -1:]], axis=1) for at in (depth_m, carbon_wt))
-    hardened = harden_quickly(members, some_m, some_wt)
+    some_m = thinned(depth_m)
+    hardened = harden_quickly(members, some_m, thinned(carbon_wt))
     made = []
     for place, route in enumerate(routes):
         rows = members.rows_of(place)
@@ -141,7 +142,7 @@ def _carbon(routes: list[Process], constants: list[Constants], stages: Stages) -
     courses = [_before_quench(route) for route in routes]
     firsts = {course: courses.index(course) for course in courses}
     solved = Members.of(list(firsts), [constants[place] for place in firsts.values()])
-    depth_m, carbon_wt = stages.carbon(solved, CELLS)[-1].end.nodes()
+    depth_m, carbon_wt = stages.carbon(solved, CELLS, TOLERANCE_wt)[-1].end.nodes()
     own = {course: carbon_wt[solved.rows_of(place)] for place, course in enumerate(firsts)}
     return depth_m[:1], np.concatenate([own[course] for course in courses])
 
@@ -172,8 +173,7 @@ def _finish(wants: Wants, skin: Quenched, temper: Temper, route: int, at: int) -
 
 def _seen(skin: Quenched, final_HV: Array) -> Seen:
     """Return what the planner reads a depth from."""
-    everywhere = np.broadcast_to(skin.depth_m, skin.carbon_wt.shape)
-    final = interpolate_rows(everywhere, skin.some_m, final_HV)
+    final = filled_in(final_HV, skin.carbon_wt.shape[1])
     rim_wt = np.broadcast_to(skin.constants.rim_carbon_wt, len(final))
     return Seen(skin.depth_m, skin.carbon_wt, final, final, rim_wt, skin.base_carbon_wt)
 
