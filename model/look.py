@@ -35,7 +35,7 @@ MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and on
 def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     """Return what can be seen of each process, as quenched.
 
-    processes : any processes; those with the same kinds of steps share one solve
+    processes : any processes; those with the same kinds of heats and quenches share one solve
     inputs : (processes, members, local inputs) in the order of `inputs.LOCAL_INPUTS`
     Returns one `Seen` a process, in order.
     Raises OutOfRange, NotPossible as `carbon_states` and `harden`.
@@ -93,7 +93,7 @@ def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:
     routes: dict[tuple[object, ...], list[int]] = {}
     for place, process in enumerate(processes):
         start, bore = bool(process.start_depth_m), process.section.bore_packed
-        routes.setdefault((*(type(step) for step in process.steps), start, bore), []).append(place)
+        routes.setdefault((process.kinds, start, bore), []).append(place)
     at_once = max(1, MEMBERS_AT_ONCE // members)
     pieces = [
         route[first : first + at_once] for route in routes.values() for first in range(0, len(route), at_once)

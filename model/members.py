@@ -23,7 +23,7 @@ Rows = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Members:
-    """Processes with the same kinds of steps in the same order, each with its draws.
+    """Processes with the same kinds of heats and quenches in the same order, each with its draws.
 
     processes : the processes, P of them
     row : (M,) which process each member belongs to
@@ -38,12 +38,11 @@ class Members:
     def of(cls, processes: Sequence[Process], constants: Sequence[Constants]) -> Members:
         """Stack processes with their constants, process after process.
 
-        processes : P processes whose steps are of the same kinds in the same order
+        processes : P processes whose heats and quenches are of the same kinds in the same order
         constants : one for each process, any number of draws each
         Returns the members. Raises NotPossible if the kinds of the steps differ.
         """
-        kinds = {tuple(type(step) for step in process.steps) for process in processes}
-        if len(kinds) != 1:
+        if len({process.kinds for process in processes}) != 1:
             raise NotPossible("steps", "the processes have different steps", "Solve them apart.")
         counts = [drawn.draws for drawn in constants]
         stacked = {

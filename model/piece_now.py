@@ -16,11 +16,11 @@ from model.hardening import Hardened, harden_quickly
 from model.members import Members
 from model.process import History, HotStep, Process, Quench, Reheat
 from model.reheat_advice import REHEAT_S
-from model.thinned import thinned
 
 Array = NDArray[np.float64]
 
 CELLS: Final = 48  # carbon is carried on from every second of them
+EVERY: Final = 2
 
 
 @dataclass(frozen=True)
@@ -55,9 +55,15 @@ def piece_now(process: Process, constants: Constants) -> PieceNow:
     """
     members = Members.of([process], [constants])
     finish_of(process)
-    depth_m, carbon_wt = (thinned(at) for at in carbon_states(members, CELLS)[-1].nodes())
-    hardened = harden_quickly(members, depth_m[:1], carbon_wt)
-    return PieceNow(depth_m[0], carbon_wt, hardened, members.constants.rim_carbon_wt, members.base_carbon_wt)
+    depth_m, carbon_wt = _thinned(*carbon_states(members, CELLS)[-1].nodes())
+    hardened = harden_quickly(members, depth_m[None], carbon_wt)
+    return PieceNow(depth_m, carbon_wt, hardened, members.constants.rim_carbon_wt, members.base_carbon_wt)
+
+
+def _thinned(depth_m: Array, carbon_wt: Array) -> tuple[Array, Array]:
+    """Return every second depth, (n,), with the last one, and the carbon there."""
+    kept = [*range(0, depth_m.shape[1] - 1, EVERY), depth_m.shape[1] - 1]
+    return depth_m[0, kept], carbon_wt[:, kept]
 
 
 def heat_again(
@@ -80,8 +86,8 @@ def heat_again(
         **{field.name: np.tile(getattr(constants, field.name), len(routes)) for field in fields(Constants)}
     )
     members = Members(tuple(processes), np.arange(len(processes)), tiled)
-    _, carbon_wt = carbon_states(members, CELLS)[-1].nodes()
-    return thinned(carbon_wt).reshape(len(routes), len(starts), -1)
+    _, carbon_wt = _thinned(*carbon_states(members, CELLS)[-1].nodes())
+    return carbon_wt.reshape(len(routes), len(starts), -1)
 
 
 def quench_again(

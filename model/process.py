@@ -222,6 +222,14 @@ class Process:
     temper_doubt_K: float = 0.0
     box: PackedBox | None = None
 
+    @property
+    def kinds(self) -> tuple[type[Step], ...]:
+        """Kinds of its heats and quenches, which processes solved as one array have alike.
+
+        Colds and tempers are worked out process by process, so they may differ.
+        """
+        return tuple(type(step) for step in self.steps if not isinstance(step, Cold | Temper))
+
     def __hash__(self) -> int:
         """Return the hash of all fields, worked out once: a fit looks up every process many times."""
         return self._hash

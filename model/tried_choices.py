@@ -80,7 +80,7 @@ def quench_choices(
     Source: `harden_quickly`; the carbon of routes that differ in their bath only is solved once.
     """
     constants = [belief.constants(route, draws, seed) for route in routes]
-    kinds = [tuple(type(step) for step in route.steps) for route in routes]
+    kinds = [route.kinds for route in routes]
     found: dict[int, Quenched] = {}
     for kind in dict.fromkeys(kinds):
         places = [place for place, own in enumerate(kinds) if own == kind]

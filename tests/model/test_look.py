@@ -27,7 +27,7 @@ def seen_of(processes: list[Process]) -> list[Seen]:
 
 def test_what_is_kept_of_a_profile_comes_back_and_what_lies_between_is_near() -> None:
     count = np.clip(np.arange(42) - 0.5, 0.0, 40.0)
-    profile = 200.0 + 600.0 / (1.0 + np.exp((count - [[12.0], [20.0]]) / 3.0))
+    profile = 200.0 + 600.0 / (1.0 + np.exp((count - [[8.0], [14.0]]) / 3.0))
     back = filled_in(thinned(profile), 42)
     assert thinned(back) == pytest.approx(thinned(profile), rel=1e-12)
     assert np.abs(back - profile).max() < 2.0
