@@ -181,6 +181,8 @@ def test_the_first_time_it_does_not_say_that_no_coupon_taught(client: TestClient
     assert "Your readings are being worked out. Until then plans go by the books." in words
     assert "No coupon has taught anything yet" not in words
     assert "Nothing is learnt" not in words
+    assert "being worked out" in words.partition("The books say, your forge says")[2]
+    assert "no coupon yet" not in words
     assert "the last result stands" not in words
 
 
