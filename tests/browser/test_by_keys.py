@@ -99,7 +99,6 @@ def test_the_whole_job_is_done_by_keys_alone_and_every_stop_can_be_seen(
     own_book: Served, tablet: OpenTablet
 ) -> None:
     keys = Keys(tablet(own_book.url))
-    keys.page.emulate_media(reduced_motion="reduce")  # so that a page stands still where the keys took it
     keys.page.goto("/")
     keys.press("Start my logbook")
     keys.press("Plan", role="link")
@@ -165,7 +164,8 @@ def test_nothing_moves_for_someone_who_asked_for_that(browser: Browser, demo: Se
             page = context.new_page()
             page.goto("/plans/new?part=1")
             seen[motion] = page.evaluate(MOVES_JS)
-    assert seen == {"no-preference": ["smooth", "0.2s"], "reduce": ["auto", "0s"]}
+    # a page goes where it is sent at once: one that glides takes a button away from under the finger
+    assert seen == {"no-preference": ["auto", "0.2s"], "reduce": ["auto", "0s"]}
 
 
 def test_a_stop_that_cannot_be_seen_is_found(tablet: OpenTablet) -> None:
