@@ -68,7 +68,6 @@ function wake() {
 }
 
 if (button) {
-  button.hidden = false;
   button.addEventListener("click", () => {
     const turnOff = sound !== null && localStorage.getItem(BELL) === "on";
     localStorage.setItem(BELL, turnOff ? "off" : "on");
