@@ -75,7 +75,7 @@ class Joint:
 
     def doubt_apart(self, covariance: Array | Covariance, widths: Array) -> Array:
         """Return the same where the coordinates' covariance and the columns' sds, (C,), are told apart."""
-        own = self.evidence.picked(covariance)[self.evidence.values.owner]
+        own = self.evidence.picked(covariance, self.evidence.values.owner)
         variance = np.einsum("vk,vkl,vl->v", self.touching.slopes, own, self.touching.slopes)
         return np.asarray(np.sqrt(np.maximum(variance + self.moves**2 @ widths**2, 0.0)))
 

@@ -31,6 +31,12 @@ class Earlier:
         place = np.array([known.get(name, -1) for name in names], dtype=np.intp)
         return cls(place, belief.covariance if known else np.eye(1))
 
+    @property
+    def diagonal(self) -> Array:
+        """Return the variance of each coordinate, (size,); 1 for the books'."""
+        known = np.diag(self.covariance)[np.maximum(self.place, 0)]
+        return np.where(self.place >= 0, known, 1.0)
+
     def among(self, columns: Places) -> Array:
         """Return the covariance of coordinates by row, (rows, K) to (rows, K, K); 1 alone for the books'."""
         at, is_known = np.maximum(self.place, 0)[columns], (self.place >= 0)[columns]

@@ -6,8 +6,9 @@ true. The inference does not know the difference.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -17,20 +18,22 @@ from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.earlier import Earlier
 from model.emulator import Asked, Belief, Emulator, Group, alike
-from model.evidence import Check, Evidence
+from model.evidence import LINE_KINDS, Check, Evidence, LineKind
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
+from model.kept_lines import KeptLines
 from model.look import Look
+from model.part import Part
 from model.piecework import Piecework, in_turn
 from model.readings import Observation
 from model.scatter import Scale
 from model.surface import Surface
-from model.variational import Gaussian, best_point, variational
+from model.variational import STEP_SETTLED, Gaussian, begun_on_lines, best_point, variational
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
-MOST_ROUNDS: Final = 4
+MOST_ROUNDS: Final = 6
 """Rounds of laying surfaces and fitting by them."""
 HOPELESS: Final = 0.5
 """Error of a surface over the reading's own sd from which, after all rounds, its process is forecast: such as
@@ -40,6 +43,8 @@ MOST_FORECAST: Final = 8
 FORECAST_UP_TO: Final = 24
 """Processes of a logbook in which any is forecast so: in a large one no single reading weighs as much."""
 
+MOSTLY: Final = 0.9
+"""Share of the pieces whose lines must be known for a fit to begin on them and not with the best point."""
 MOST_IN_FULL: Final = 25_000
 """Full forecasts that put draws off surfaces right: about ten processes, some seconds."""
 
@@ -74,8 +79,11 @@ class EmulatedEvidence(Evidence):
         ]
         books = self._belief(np.zeros(len(self.names)), Earlier.of(ShopBelief(), self.names))
         self.emulator = Emulator(self.processes, self.offset, books, self._asked(), look, kept, piecework)
+        self._about = books
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
+        self._best = kept.best
+        self._lines = {kind: self._begun_lines(kind, kept) for kind in LINE_KINDS}
 
     def emulate(self, mean: Array, covariance: Array | Covariance | Earlier, begins: bool = False) -> bool:
         """Lay the surfaces that a belief asks for; return whether predictions changed.
@@ -83,15 +91,42 @@ class EmulatedEvidence(Evidence):
         mean, covariance : of the coordinates, in the order of `names`; begins : whether it is only the one to
             begin with, as wide as surprises left it, and surfaces about a narrower one will do
         """
-        has_changed = self.emulator.lie_about(self._belief(mean, covariance), begins)
-        if has_changed or not self._stacks:
-            self._stacks = []  # its memory is used anew
-            self._stacks = self._stacked()
-        return has_changed
+        self._about = self._belief(mean, covariance)
+        return self._laid(self.emulator.lie_about(self._about, begins))
+
+    def emulate_new(self, mean: Array, covariance: Earlier) -> None:
+        """Lay the surfaces that are missing about a belief, as `emulate`, and leave all others."""
+        if rows := self.emulator.unlaid():
+            belief = self.emulator.books.but_at(rows, self._belief(mean, covariance))
+            self._laid(self.emulator.lie_about(belief, only=set(rows)))
+
+    @property
+    def is_mostly_known(self) -> bool:
+        """Whether nearly all pieces have lines of an earlier fit, and it left its best point."""
+        known = self._lines["over a belief"].is_read
+        return bool(self._best) and known.sum() >= MOSTLY * len(known)
+
+    def units_of(self, rows: Rows) -> Array:
+        """Return local inputs to sds of the belief that surfaces were last asked to lie about."""
+        return np.asarray(np.linalg.inv(self._about.root[rows]))
+
+    def best_before(self, otherwise: Array) -> Array:
+        """Return the best point of the last fit, (names,); otherwise : for coordinates that are new."""
+        told = zip(self.names, otherwise.tolist(), strict=True)
+        return np.array([self._best.get(name, other) for name, other in told])
+
+    def keep_best(self, best: Array) -> None:
+        """Keep the best point, (names,), for the next fit."""
+        self._best.clear()
+        self._best.update(zip(self.names, best.tolist(), strict=True))
+
+    def lines(self, kind: LineKind) -> KeptLines:
+        """Return the lines that are kept, of earlier fits too."""
+        return self._lines[kind]
 
     def _belief(self, mean: Array, covariance: Array | Covariance | Earlier) -> Belief:
         """Return what is believed of the local inputs of each process."""
-        local = self.local_covariance(covariance)[self.first, :FITTED_INPUTS, :FITTED_INPUTS]
+        local = self.local_covariance(covariance, self.first)[:, :FITTED_INPUTS, :FITTED_INPUTS]
         return Belief.of(self.inputs(mean)[:, :FITTED_INPUTS], local)
 
     def give_up(self) -> bool:
@@ -101,6 +136,8 @@ class EmulatedEvidence(Evidence):
         errors = self.emulator.worst_errors()
         hopeless = sorted((row for row in errors if errors[row] > HOPELESS), key=lambda row: -errors[row])
         self._forecast = sorted(hopeless[:MOST_FORECAST])
+        for lines in self._lines.values():
+            lines.forget(self._forecast)
         return bool(self._forecast)
 
     def in_full(self, draws: int) -> Evidence | None:
@@ -116,33 +153,60 @@ class EmulatedEvidence(Evidence):
 
     def roughly(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value and its doubt off surfaces alone, with what these are wrong by."""
-        value, doubt, error = self.off_surfaces(inputs)
-        return value, np.hypot(doubt, error[:, None])
+        return self._roughly_of(self._whole, inputs)
 
     def predicted(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value and its doubt, with what the surface is wrong by; as `Evidence.predicted`."""
-        value, doubt = self.roughly(inputs)
-        first = np.cumsum(self.values.counts) - self.values.counts
-        for index, found in self.forecast(self._forecast, inputs[self._forecast]).items():
-            own = first[index] + np.arange(self.values.counts[index])
+        return self.predicted_of(self._whole, inputs)
+
+    def predicted_of(self, part: Part, inputs: Array) -> tuple[Array, Array]:
+        """Return the same of a part."""
+        value, doubt = self._roughly_of(part, inputs)
+        forecast = np.flatnonzero(np.isin(part.rows, self._forecast))
+        for index, found in self.forecast(part.rows[forecast].tolist(), inputs[forecast]).items():
+            own = part.values_of(index)
             value[own], doubt[own] = found.value.T, found.doubt.T
         return value, doubt
 
-    def off_surfaces(self, inputs: Array) -> tuple[Array, Array, Array]:
+    def off_surfaces(self, inputs: Array, part: Part | None = None) -> tuple[Array, Array, Array]:
         """Read values and doubts off surfaces, (values, members), and what these are wrong by, (values,)."""
-        members = inputs.shape[1]
-        value, doubt = (np.zeros((len(self.values.owner), members)) for _ in range(2))
-        error = np.zeros(len(self.values.owner))
-        if self._stacks:
-            sketch = self.emulator.sketches.of(np.arange(len(self.processes)), inputs)
-        for stack in self._stacks:
-            own = inputs[stack.processes, :, :FITTED_INPUTS], sketch[stack.processes]
-            found = stack.surface.at(*own).transpose(0, 2, 1)
+        part = part or self._whole
+        shape = len(part.values), inputs.shape[1]
+        value, doubt, error = np.zeros(shape), np.zeros(shape), np.zeros(len(part.values))
+        sketch = self.emulator.sketches.of(part.rows, inputs) if len(part.rows) else inputs
+        for stack in self._stacks_of(part):
+            rows = np.searchsorted(part.rows, stack.processes)
+            values = np.searchsorted(part.values, stack.values)
+            found = stack.surface.at(inputs[rows, :, :FITTED_INPUTS], sketch[rows]).transpose(0, 2, 1)
             half = found.shape[1] // 2
-            value[stack.values] = found[:, :half].reshape(-1, members)[stack.places]
-            doubt[stack.values] = np.maximum(found[:, half:], 0.0).reshape(-1, members)[stack.places]
-            error[stack.values] = stack.surface.error[:, :half].ravel()[stack.places]
+            value[values] = found[:, :half].reshape(-1, shape[1])[stack.places]
+            doubt[values] = np.maximum(found[:, half:], 0.0).reshape(-1, shape[1])[stack.places]
+            error[values] = stack.surface.error[:, :half].ravel()[stack.places]
         return value, doubt, error
+
+    @cached_property
+    def _whole(self) -> Part:
+        return self.part(np.ones(len(self.processes), dtype=bool))
+
+    def _roughly_of(self, part: Part, inputs: Array) -> tuple[Array, Array]:
+        value, doubt, error = self.off_surfaces(inputs, part)
+        return value, np.hypot(doubt, error[:, None])
+
+    def _laid(self, rows: Collection[int]) -> bool:
+        """Forget what was read off surfaces that are laid anew, of some processes; return whether any was."""
+        if rows:
+            self._stacks = []  # its memory is used anew
+        for lines in self._lines.values():
+            lines.forget(rows)
+        return bool(rows)
+
+    def _begun_lines(self, kind: LineKind, kept: KeptForecasts) -> KeptLines:
+        """Return lines with those of the last fit among them, for this fit and the next."""
+        lines, earlier = super().lines(kind), kept.lines.get(kind)
+        if earlier is not None:
+            lines.carry_over(earlier)
+        kept.lines[kind] = lines
+        return lines
 
     def _asked(self) -> dict[Group, Asked]:
         """Return every kind of reading of every process, with the least sd at which it was noted."""
@@ -153,21 +217,33 @@ class EmulatedEvidence(Evidence):
             asked[group] = Asked(reading, least)
         return asked
 
-    def _stacked(self) -> list[_Stack]:
-        surfaces = {group: self.emulator.surface(group) for group in self.emulator.asked}
+    def _stacks_of(self, part: Part) -> list[_Stack]:
+        """Return the surfaces of a part, worked together; those of all are kept so."""
+        is_whole = len(part.rows) == len(self.processes)
+        if is_whole and self._stacks:
+            return self._stacks
+        asked = set(part.rows.tolist())
+        surfaces = {group: self.emulator.surface(group) for group in self.emulator.asked if group[0] in asked}
         laid = {group: surface for group, surface in surfaces.items() if surface is not None}
         sizes = alike(laid, lambda one: (len(one.error), one.members))
-        return [self._stack(batch) for batch in sizes]
+        if not is_whole:
+            return [self._stack(batch, Surface.stacked(list(batch.values()))) for batch in sizes]
+        self._stacks = [self._together(batch) for batch in sizes]
+        return self._stacks
 
-    def _stack(self, surfaces: dict[Group, Surface]) -> _Stack:
+    def _together(self, surfaces: dict[Group, Surface]) -> _Stack:
+        """Return surfaces as one, from then on in the same memory."""
         stacked = Surface.stacked(list(surfaces.values()))
         sizes = [one.members for one in surfaces.values()]
         for group, surface in zip(surfaces, stacked.apart(sizes), strict=True):
             self.emulator.put(group, surface)
-        place = {group: index for index, group in enumerate(surfaces)}
-        owners = [index for index, group in enumerate(self.groups) if group in place]
+        return self._stack(surfaces, stacked)
+
+    def _stack(self, surfaces: dict[Group, Surface], stacked: Surface) -> _Stack:
         counts = self.values.counts
         first = np.cumsum(counts) - counts
+        place = {group: index for index, group in enumerate(surfaces)}
+        owners = [owner for group in surfaces for owner in self._owners[group]]
         values = [first[owner] + np.arange(counts[owner]) for owner in owners]
         places = [place[self.groups[owner]] * counts[owner] + np.arange(counts[owner]) for owner in owners]
         return _Stack(
@@ -177,24 +253,47 @@ class EmulatedEvidence(Evidence):
             np.concatenate(places),
         )
 
+    @cached_property
+    def _owners(self) -> dict[Group, list[int]]:
+        """The observations of each process and kind."""
+        owners: dict[Group, list[int]] = {}
+        for owner, group in enumerate(self.groups):
+            owners.setdefault(group, []).append(owner)
+        return owners
+
 
 def fit_by_surfaces(
-    evidence: EmulatedEvidence, mean: Array, covariance: Array | Earlier, scale: Scale | None = None
+    evidence: EmulatedEvidence, mean: Array, covariance: Earlier, scale: Scale | None = None
 ) -> tuple[Gaussian, Gaussian]:
     """Find the best point and the belief, with surfaces laid about each belief in turn until they stand.
 
     mean, covariance : of the belief to begin with, in the order of the evidence's names
     scale : how far fires scatter by that belief, None where it does not say
     """
-    evidence.emulate(mean, covariance, begins=True)
-    best = best_point(evidence, mean, scale)
-    fitted = variational(evidence, best)
+    fitted = _after_the_last(evidence, mean, covariance, scale)
+    at = mean if fitted is None else evidence.best_before(fitted.mean)
+    if fitted is None:
+        evidence.emulate(mean, covariance, begins=True)
+        best = best_point(evidence, mean, scale)
+        at, fitted = best.mean, variational(evidence, best)
     for _ in range(MOST_ROUNDS - 1):
         if not evidence.emulate(fitted.mean, fitted.narrowed):
             break
         fitted = variational(evidence, fitted)
-    best = best_point(evidence, best.mean, fitted.scale)
+    best = best_point(evidence, at, fitted.scale)
     if evidence.give_up():
         best = best_point(evidence, best.mean, fitted.scale)
         fitted = variational(evidence, best)
+    evidence.keep_best(best.mean)
     return best, fitted
+
+
+def _after_the_last(
+    evidence: EmulatedEvidence, mean: Array, covariance: Earlier, scale: Scale | None
+) -> Gaussian | None:
+    """Return the belief where nearly all was read before, None where it was not or leads nowhere."""
+    if scale is None or not evidence.is_mostly_known:
+        return None
+    evidence.emulate_new(mean, covariance)
+    fitted = variational(evidence, begun_on_lines(evidence, mean, covariance, scale))
+    return fitted if fitted.rest < STEP_SETTLED else None

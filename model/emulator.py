@@ -8,7 +8,7 @@ reading's own scatter, or enough were made.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Final, TypeVar
@@ -142,20 +142,29 @@ class Emulator:
         self._surfaces[group] = surface
         self.kept.surfaces.put((self.processes[group[0]], group[1]), surface)
 
-    def lie_about(self, belief: Belief, begins: bool = False) -> bool:
-        """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed.
+    def unlaid(self) -> list[int]:
+        """Return the processes of which a surface is missing, or was laid through fewer forecasts."""
+        return sorted({group[0] for group in self.asked if self._as_made(group) is None})
+
+    def lie_about(
+        self, belief: Belief, begins: bool = False, only: Collection[int] | None = None
+    ) -> set[int]:
+        """Lay the surfaces that a belief asks for; return the processes of which predictions changed.
 
         begins : whether surfaces that lie about where it is will do, however wide it is
+        only : processes that are looked at, None for all
         """
         begun = self._begin()
         belief = belief.but_at(sorted(begun), self.books)
-        stale = self._stale(belief, begins)
+        asked = [group for group in self.asked if only is None or group[0] in only or group[0] in begun]
+        stale = self._stale(asked, belief, begins)
         self._lay(stale, belief)
-        rough = self.works.one_of_each({group[0] for group in self.asked if self._is_rough(group)} - begun)
+        rough = self.works.one_of_each({group[0] for group in asked if self._is_rough(group)} - begun)
         self._forecast(rough, self._drawn(rough, self.many, belief))
-        more = {self.works.of[row] for row in rough}
-        self._lay([group for group in self.asked if self.works.of[group[0]] in more], belief)
-        return bool(stale or rough)
+        works = {self.works.of[row] for row in rough}
+        more = [group for group in self.asked if self.works.of[group[0]] in works]
+        self._lay(more, belief)
+        return {row for row, _ in (*stale, *more)}
 
     def worst_errors(self) -> dict[int, float]:
         """Return of each process the largest error of its surfaces over the reading's own sd."""
@@ -207,11 +216,11 @@ class Emulator:
         self._forecasts[work] = forecasts
         self.kept.forecasts.put(self._marks[work], forecasts)
 
-    def _stale(self, belief: Belief, begins: bool) -> list[Group]:
-        """Return the groups whose surface is missing, or whose forecasts or belief are others by now."""
-        laid = {group: surface for group in self.asked if (surface := self._as_made(group)) is not None}
+    def _stale(self, asked: Sequence[Group], belief: Belief, begins: bool) -> list[Group]:
+        """Return those groups whose surface is missing, or whose forecasts or belief are others by now."""
+        laid = {group: surface for group in asked if (surface := self._as_made(group)) is not None}
         if not laid:
-            return list(self.asked)
+            return list(asked)
         rows = [row for row, _ in laid]
         centre, root, to_units = (
             np.stack([getattr(surface, name) for surface in laid.values()])
@@ -223,7 +232,7 @@ class Emulator:
             grown = np.einsum("gff->gf", belief.root[rows]) / np.einsum("gff->gf", root)
             is_stale |= np.abs(np.log(grown).sum(axis=1)) > SHRUNK
         good = {group for group, stale in zip(laid, is_stale.tolist(), strict=True) if not stale}
-        return [group for group in self.asked if group not in good]
+        return [group for group in asked if group not in good]
 
     def _as_made(self, group: Group) -> Surface | None:
         """Return the surface of a group if it was laid through all forecasts there are."""

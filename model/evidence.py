@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
 from math import hypot, log
-from typing import Final, cast
+from typing import Final, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,9 @@ from model.arrow import Covariance, Layout, Pairs
 from model.dated_changes import Loosened, since
 from model.earlier import Earlier
 from model.inputs import FITTED_INPUTS, LATENTS, LOCAL_INPUTS, Links, bias_terms, links
+from model.kept_lines import KeptLines
 from model.look import Look, told_of_each
+from model.part import Part
 from model.piecework import Piecework, in_turn
 from model.priors import prior_for
 from model.reading_rows import ReadingRows
@@ -31,7 +33,13 @@ from model.sight import Prediction, Reading, Seen
 from model.touching import Touching
 
 Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+LineKind = Literal["at a point", "over a belief"]
+LINE_KINDS: Final[tuple[LineKind, ...]] = ("at a point", "over a belief")
 
+AT_ONCE: Final = 1024
+"""Values worked together where each has a matrix of its own."""
+LEAST_VARIANCE: Final = 1e-12
 LOCAL: Final = FITTED_INPUTS + 1  # the local inputs, and the bias of the tester
 DIFFUSIVITY_DOUBT_K: Final = 8.0  # folded into every heat method's bias; no check of an instrument sees it
 WARM_UP_SD: Final = {"thermocouple": 0.25, "witness": 0.35, "evenly_red": 0.35}
@@ -136,18 +144,34 @@ class Evidence:
         """
         return np.asarray(np.einsum("olk,ok...->ol...", self.blocks, coordinates[self.columns]))
 
-    def local_covariance(self, covariance: Array | Covariance | Earlier) -> Array:
-        """Return the covariance of each observation's local inputs and bias, (observations, LOCAL, LOCAL)."""
-        return np.asarray(self.blocks @ self.picked(covariance) @ self.blocks.transpose(0, 2, 1))
+    def local_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
+        """Return the covariance of some observations' local inputs and bias, (asked, LOCAL, LOCAL)."""
+        local = np.empty((len(asked), LOCAL, LOCAL))
+        for first in range(0, len(asked), AT_ONCE):
+            some = asked[first : first + AT_ONCE]
+            blocks, picked = self.blocks[some], self.picked(covariance, some)
+            local[first : first + AT_ONCE] = blocks @ picked @ blocks.transpose(0, 2, 1)
+        return local
 
-    def picked(self, covariance: Array | Covariance | Earlier) -> Array:
-        """Return the covariance of what each observation touches, (observations, K, K)."""
+    def picked(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
+        """Return the covariance of what some observations touch, (asked, K, K)."""
+        columns = self.columns[asked]
         if isinstance(covariance, Earlier):
-            return covariance.among(self.columns)
+            return covariance.among(columns)
         if isinstance(covariance, Covariance) and covariance.layout is self.layout:
-            return covariance.pairs.flat[self.pairs]
+            return covariance.pairs.flat[self.pairs[asked]]
         whole = covariance.full() if isinstance(covariance, Covariance) else covariance
-        return np.asarray(whole[self.columns[:, :, None], self.columns[:, None, :]])
+        return np.asarray(whole[columns[:, :, None], columns[:, None, :]])
+
+    def bias_sd(self, covariance: Array | Covariance) -> Array:
+        """Return 1 sd of the bias of each observation's tester, in its own unit, (observations,)."""
+        places, terms, of = self._biases
+        if isinstance(covariance, Covariance):
+            known = covariance.full(places)
+        else:
+            known = covariance[np.ix_(places, places)]
+        variance = np.einsum("ut,ts,us->u", terms, known, terms)
+        return np.asarray(np.sqrt(np.maximum(variance, LEAST_VARIANCE))[of])
 
     def chained(self, local: Array) -> Touching:
         """Return d(every value)/d(coordinates).
@@ -155,7 +179,10 @@ class Evidence:
         local : (values, LOCAL) the same by the local inputs and the bias
         """
         owner = self.values.owner
-        slopes = (local[:, None, :] @ self.blocks[owner])[:, 0]
+        slopes = np.empty((len(owner), self.columns.shape[1]))
+        for first in range(0, len(owner), AT_ONCE):
+            some = slice(first, first + AT_ONCE)
+            slopes[some] = (local[some, None, :] @ self.blocks[owner[some]])[:, 0]
         return Touching(self.columns[owner], slopes, self.layout)
 
     def told(self, touching: Touching, curvature: Array) -> Pairs:
@@ -178,6 +205,32 @@ class Evidence:
         """
         value, doubt = self.roughly(inputs) if roughly else self.predicted(inputs)
         return Point(value + bias[self.values.owner], doubt)
+
+    def lines(self, kind: LineKind) -> KeptLines:
+        """Return the lines that readings were read off along before, here none; kind : near what."""
+        del kind
+        return KeptLines(self.observations, self.rows, self.values.owner, LOCAL)
+
+    def units_of(self, rows: Rows) -> Array:
+        """Return local inputs to sds of what is believed of some processes, (rows, F, F); 0 for very much."""
+        return np.zeros((len(rows), FITTED_INPUTS, FITTED_INPUTS))
+
+    def part(self, is_asked: NDArray[np.bool_]) -> Part:
+        """Return some processes with all that was read of them; is_asked : (processes,)."""
+        return Part.among(is_asked, self.rows, self.values)
+
+    def foretold_of(self, part: Part, inputs: Array, bias: Array) -> Point:
+        """Predict every value of a part, as `foretold`; inputs and bias : of the part alone."""
+        if len(part.rows) == len(self.processes):
+            return self.foretold(inputs, bias)
+        value, doubt = self.predicted_of(part, inputs)
+        return Point(value + bias[part.readings.owner], doubt)
+
+    def predicted_of(self, part: Part, inputs: Array) -> tuple[Array, Array]:
+        """Return every value of a part without its tester's bias, and the model's own doubt."""
+        told = self.forecast(part.rows.tolist(), inputs)
+        found = [told[index] for index in part.observations.tolist()]
+        return np.concatenate([one.value.T for one in found]), np.concatenate([one.doubt.T for one in found])
 
     def in_full(self, draws: int) -> Evidence | None:
         """Return what puts right as many draws that were made `roughly`; None where nothing need or can."""
@@ -215,9 +268,26 @@ class Evidence:
         return dict(chain.from_iterable(one.items() for one in several))
 
     @cached_property
-    def pairs(self) -> NDArray[np.intp]:
+    def pairs(self) -> NDArray[np.int32]:
         """Where pairs of what each observation touches are kept, (observations, K, K); see `Layout.pairs`."""
-        return self.layout.pairs(self.columns, self.fire_places)
+        pairs = np.empty((*self.columns.shape, self.columns.shape[1]), dtype=np.int32)
+        for first in range(0, len(pairs), AT_ONCE):
+            some = slice(first, first + AT_ONCE)
+            pairs[some] = self.layout.pairs(self.columns[some], self.fire_places[some])
+        return pairs
+
+    @cached_property
+    def _biases(self) -> tuple[Rows, Array, Rows]:
+        """Places of all testers, what each bias is by them, and which bias each observation has."""
+        biases = {terms: bias for bias, terms in enumerate(dict.fromkeys(self.testers))}
+        place = {name: index for index, name in enumerate(self.names)}
+        known = {name: at for at, name in enumerate(dict.fromkeys(name for one in biases for name, _ in one))}
+        terms = np.zeros((len(biases), len(known)))
+        for bias, one in enumerate(biases):
+            for name, coefficient in one:
+                terms[bias, known[name]] = coefficient
+        places = np.array([place[name] for name in known], dtype=np.intp)
+        return places, terms, np.array([biases[one] for one in self.testers], dtype=np.intp)
 
     @cached_property
     def check_precision(self) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.hardness_readings import HardnessReading
+from model.kept_lines import KeptLines
 from model.newest import Newest
 from model.process import Keys, Process
 from model.sight import Prediction, Reading, Seen
@@ -45,12 +46,17 @@ class Forecasts:
 
 
 class KeptForecasts:
-    """Forecasts by the mark of what was done, in whichever fire; surfaces by process and kind."""
+    """Forecasts by the mark of what was done, in whichever fire; surfaces by process and kind.
+
+    lines : of the last fit, read off these surfaces, by near what they lie; best : its best point, by name
+    """
 
     def __init__(self) -> None:
         """Begin with none."""
         self.forecasts = Newest[str, Forecasts](PROCESSES_KEPT)
         self.surfaces = Newest[tuple[Process, Kind], Surface](SURFACES_KEPT)
+        self.lines: dict[str, KeptLines] = {}
+        self.best: dict[str, float] = {}
 
     def made(self) -> int:
         """Return how many forecasts are kept."""

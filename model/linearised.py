@@ -14,8 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance, Pairs
-from model.evidence import LOCAL, Evidence
+from model.earlier import Earlier
+from model.evidence import LEAST_VARIANCE, LOCAL, Evidence
 from model.inputs import FITTED_INPUTS
+from model.kept_lines import KeptLines, Line
+from model.part import Part
 from model.touching import Touching
 
 Array = NDArray[np.float64]
@@ -26,6 +29,8 @@ Array = NDArray[np.float64]
 DIFFERENCE: Final = np.array(
     [1.5, 0.03, 0.04, 0.03, 0.05, 0.003, 0.05, 3.0, 0.05, 0.05, 5.0, 0.1, 0.08, 0.08, 1e4, 15.0]
 )
+MOST_SDS: Final = 0.5
+"""Sds of what is believed that a difference off surfaces may go: beyond, they are not true."""
 DRAWS: Final = 48
 DRAW_SEED: Final = 20
 JITTER: Final = 1e-9
@@ -75,54 +80,108 @@ class Linearised:
 
 
 def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
-    """Linearise by finite differences of the local inputs, all processes as one solve."""
-    moved = evidence.moved
-    members = np.repeat(evidence.inputs(coordinates)[:, None, :], 1 + len(moved), axis=1)
-    for member, place in enumerate(moved, start=1):
-        members[:, member, place] += DIFFERENCE[place]
-    bias = np.repeat(evidence.local(coordinates)[:, -1:], 1 + len(moved), axis=1)
-    found = evidence.foretold(members, bias)
-    value, doubt = found.value[:, :1], found.doubt[:, :1]
-    local = np.zeros((len(value), LOCAL))
-    local[:, moved] = (found.value[:, 1:] - value) / DIFFERENCE[moved]
-    local[:, -1] = 1.0  # a bias is added as it is
-    return _linearised(evidence, value, doubt, evidence.chained(local))
+    """Linearise by finite differences of the local inputs, all processes as one solve.
+
+    Where lines are kept, a process that lies close to them is not read off anew.
+    """
+    lines, middle = evidence.lines("at a point"), evidence.local(coordinates)
+    part = evidence.part(lines.moved_at(middle))
+    if len(part.rows):
+        units = evidence.units_of(part.rows)
+        lines.put(part, middle, units, _read_at(evidence, part, coordinates, middle, units))
+    line = lines.at(middle)
+    like = evidence.values.likelihood(line.value[:, None], line.doubt[:, None])
+    slope, curvature = like.slope[:, 0], like.curvature[:, 0]
+    return Linearised(evidence, line.value, line.doubt, slope, curvature, evidence.chained(line.local))
 
 
 def value_at(evidence: Evidence, coordinates: Array) -> Array:
-    """Return every predicted value at some coordinates, (points,), without its slopes."""
-    inputs, bias = evidence.inputs(coordinates)[:, None, :], evidence.local(coordinates)[:, -1:]
-    return evidence.foretold(inputs, bias).value[:, 0]
+    """Return every predicted value at some coordinates, (points,), without its slopes; as `at_point`."""
+    lines, middle = evidence.lines("at a point"), evidence.local(coordinates)
+    value, part = lines.at(middle).value, evidence.part(lines.moved_at(middle))
+    if len(part.rows):
+        inputs = evidence.inputs(coordinates)[part.rows, None, :]
+        value[part.values] = evidence.foretold_of(part, inputs, middle[part.observations, -1:]).value[:, 0]
+    return value
 
 
-def over_belief(evidence: Evidence, mean: Array, covariance: Array | Covariance) -> Linearised:
+def over_belief(
+    evidence: Evidence, mean: Array, covariance: Array | Covariance | Earlier, only_new: bool = False
+) -> Linearised:
     """Linearise over a Gaussian belief: averages over draws in place of values at a point.
 
+    only_new : hold on to all lines that are kept, however far the belief is from theirs
     Each process is drawn from its own marginal over the few local inputs, with one set of standard
     draws whose mean is nothing and whose covariance is one, so that straight functions come out exact.
     """
+    lines, middle = evidence.lines("over a belief"), evidence.local(mean)
+    part = evidence.part(~lines.is_read if only_new else _moved_over(evidence, lines, middle, covariance))
+    if len(part.rows):
+        local = evidence.local_covariance(covariance, part.observations)
+        roots = _roots(local)
+        units = np.asarray(np.linalg.inv(roots[part.first, :FITTED_INPUTS, :FITTED_INPUTS]))
+        lines.put(part, middle, units, _read_over(evidence, part, mean, middle, roots))
+        lines.bias_sd[part.observations] = np.sqrt(np.maximum(local[:, -1, -1], LEAST_VARIANCE))
+    line = lines.at(middle)
+    touching = evidence.chained(line.local)
+    return Linearised(evidence, line.value, line.doubt, line.slope, line.curvature, touching)
+
+
+def _moved_over(
+    evidence: Evidence, lines: KeptLines, middle: Array, covariance: Array | Covariance | Earlier
+) -> NDArray[np.bool_]:
+    """Return of which processes the belief is another than their lines were read over, (processes,)."""
+    if not lines.is_read.any() or isinstance(covariance, Earlier):
+        return np.ones_like(lines.is_read)
+    own = evidence.local_covariance(covariance, evidence.first)[:, :FITTED_INPUTS, :FITTED_INPUTS]
+    return lines.moved_over(middle, _roots(own), evidence.bias_sd(covariance))
+
+
+def _read_at(evidence: Evidence, part: Part, coordinates: Array, middle: Array, units: Array) -> Line:
+    """Read a part off at a point and beside it by each local input: on both sides where that is cheap.
+
+    A slope to one side is off by half of what it bends there; of many readings that bend alike it adds up.
+    units : (processes of the part, F, F) inputs to sds of what is believed
+    """
+    moved, sides = evidence.moved, (1.0, -1.0) if evidence.is_read_off else (1.0,)
+    many = len(moved)
+    sharpness = np.sqrt(np.maximum((units**2).sum(axis=1), LEAST_VARIANCE))
+    steps = np.minimum(DIFFERENCE, MOST_SDS / sharpness)[:, moved]
+    members = np.repeat(evidence.inputs(coordinates)[part.rows, None, :], 1 + len(sides) * many, axis=1)
+    for place, side in enumerate(sides):
+        members[:, 1 + place * many + np.arange(many), moved] += side * steps
+    bias = np.repeat(middle[part.observations, -1:], members.shape[1], axis=1)
+    found = evidence.foretold_of(part, members, bias)
+    value, doubt = found.value[:, :1], found.doubt[:, :1]
+    upper, lower = found.value[:, 1 : 1 + many], found.value[:, 1 + many :] if len(sides) > 1 else value
+    local = np.zeros((len(value), LOCAL))
+    local[:, moved] = (upper - lower) / (len(sides) * steps[part.of[part.readings.owner]])
+    local[:, -1] = 1.0  # a bias is added as it is
+    return _averaged(part, value, doubt, local)
+
+
+def _read_over(evidence: Evidence, part: Part, mean: Array, middle: Array, roots: Array) -> Line:
+    """Read a part off over draws of a belief; roots : (observations of the part, LOCAL, LOCAL)."""
     standard = _standard_draws()
-    roots = _roots(evidence.local_covariance(covariance))
-    inputs = np.repeat(evidence.inputs(mean)[:, None, :], DRAWS, axis=1)
-    own = roots[evidence.first, :FITTED_INPUTS, :FITTED_INPUTS]
+    inputs = np.repeat(evidence.inputs(mean)[part.rows, None, :], DRAWS, axis=1)
+    own = roots[part.first, :FITTED_INPUTS, :FITTED_INPUTS]
     inputs[:, :, :FITTED_INPUTS] += standard[:, :FITTED_INPUTS] @ own.transpose(0, 2, 1)
-    bias = evidence.local(mean)[:, -1:] + roots[:, -1, :] @ standard.T
-    found = evidence.foretold(inputs, bias)
+    bias = middle[part.observations, -1:] + roots[:, -1, :] @ standard.T
+    found = evidence.foretold_of(part, inputs, bias)
     along = (found.value @ standard / DRAWS)[:, :, None]
-    local = np.asarray(np.linalg.solve(roots.transpose(0, 2, 1)[evidence.values.owner], along)[:, :, 0])
-    return _linearised(evidence, found.value, found.doubt, evidence.chained(local))
+    local = np.asarray(np.linalg.solve(roots.transpose(0, 2, 1)[part.readings.owner], along)[:, :, 0])
+    return _averaged(part, found.value, found.doubt, local)
 
 
-def _linearised(evidence: Evidence, value: Array, doubt: Array, touching: Touching) -> Linearised:
+def _averaged(part: Part, value: Array, doubt: Array, local: Array) -> Line:
     """Return averages over members of the predicted values and of their likelihoods, (values, members)."""
-    like = evidence.values.likelihood(value, doubt)
-    return Linearised(
-        evidence=evidence,
+    like = part.readings.likelihood(value, doubt)
+    return Line(
         value=value.mean(axis=1),
         doubt=doubt.mean(axis=1),
         slope=like.slope.mean(axis=1),
         curvature=like.curvature.mean(axis=1),
-        touching=touching,
+        local=local,
     )
 
 
@@ -134,7 +193,7 @@ def _standard_draws() -> Array:
 
 
 def _roots(local: Array) -> Array:
-    """Return lower square roots of local covariances, (observations, LOCAL, LOCAL)."""
-    scale = np.sqrt(np.maximum(np.einsum("ijj->ij", local), 1e-12))
-    correlation = local / (scale[:, :, None] * scale[:, None, :]) + JITTER * np.eye(LOCAL)
+    """Return lower square roots of local covariances, (several, L, L)."""
+    scale = np.sqrt(np.maximum(np.einsum("ijj->ij", local), LEAST_VARIANCE))
+    correlation = local / (scale[:, :, None] * scale[:, None, :]) + JITTER * np.eye(local.shape[1])
     return np.asarray(scale[:, :, None] * np.linalg.cholesky(correlation))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from copy import copy
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,18 @@ class ReadingRows:
         )
         own_sd = np.array([reading.own_sd for reading in self.readings]).reshape(-1, 2)
         self.own, self.wider = own_sd[self.owner].T
+        is_stream = np.array([isinstance(reading, SparkReading) for reading in self.readings], dtype=bool)
+        self._is_stream = is_stream[self.owner]
+
+    def of(self, readings: Rows, rows: Rows) -> ReadingRows:
+        """Return some readings alone; rows : all that are theirs, both in order."""
+        part = copy(self)
+        part.readings = tuple(self.readings[reading] for reading in readings.tolist())
+        part.counts = self.counts[readings]
+        part.owner = np.repeat(np.arange(len(readings)), part.counts)
+        for name in ("low", "high", "own", "wider", "_is_stream"):
+            setattr(part, name, getattr(self, name)[rows])
+        return part
 
     def spread(self, doubt: Array) -> Array:
         """Return 1 sd of every row at the doubt of its prediction, (R,) or (R, members)."""
@@ -51,8 +64,7 @@ class ReadingRows:
 
         What allows anything was not read, and says nothing.
         """
-        is_stream = np.array([isinstance(reading, SparkReading) for reading in self.readings], dtype=bool)
-        alone = is_stream[self.owner]
+        alone = self._is_stream
         sd, low, high = self.spread(doubt), self.low[:, None], self.high[:, None]
         points = np.flatnonzero(~alone & (self.low == self.high))
         yield points, student_likelihood(value[points], low[points], sd[points])

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.arrow import Covariance, Pairs
+from model.earlier import Earlier
 from model.evidence import Evidence
 from model.likelihood import LATENT_FREEDOM, LATENT_SCALE
 from model.linearised import Linearised, at_point, over_belief, value_at
@@ -24,9 +25,14 @@ Array = NDArray[np.float64]
 
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
+SURE: Final = 0.5
+"""Promised gain below which a step off surfaces is taken without a look at what it brings: slopes kept from
+close by are right, but what they are wrong by in a density adds up in a long logbook."""
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
 VARIATIONAL_STEPS: Final = (4, 12)  # least and most
 STEP_SETTLED: Final = 0.05
+STEP_AT_REST: Final = 0.01
+"""Largest step [sd] after which no further one is taken, however few there were."""
 
 
 @dataclass(frozen=True)
@@ -109,6 +115,9 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
         if here.gain < SETTLED or damping > MOST_DAMPING:
             break
         there = here.stepped(damping)
+        if evidence.is_read_off and here.gain < SURE:
+            here = _Stand.on(at_point(evidence, there), there, room)
+            continue
         trial = None if evidence.is_read_off else at_point(evidence, there)
         # off surfaces, a step that fails needs no slopes
         value = value_at(evidence, there) if trial is None else trial.value
@@ -143,9 +152,21 @@ def variational(evidence: Evidence, start: Gaussian) -> Gaussian:
         step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.pairs.diagonal), initial=0.0))
         step = 0.5 * step if turns_back else step
         mean = mean + step
-        if steps >= VARIATIONAL_STEPS[0] and step_size < STEP_SETTLED:
+        if step_size < (STEP_SETTLED if steps >= VARIATIONAL_STEPS[0] else STEP_AT_REST):
             break
     return Gaussian(mean, narrowed, line, step_size, steps, scale)
+
+
+def begun_on_lines(evidence: Evidence, mean: Array, covariance: Earlier, scale: Scale) -> Gaussian:
+    """Return what the lines that are kept say, with those of readings that are new.
+
+    mean, covariance, scale : of an earlier belief, which lies near enough to say where the new are read
+    """
+    line = over_belief(evidence, mean, covariance, only_new=True)
+    weight = latent_weight(evidence, evidence.scatter.room(scale), mean, covariance.diagonal)
+    precision, gradient = normal_equations(line, mean, weight)
+    narrowed = precision.inverse()
+    return Gaussian(mean + narrowed.times(gradient), narrowed, line, np.inf, 0, scale)
 
 
 def latent_weight(evidence: Evidence, room: Array, mean: Array, variance: Array | float = 0.0) -> Array:
