@@ -200,8 +200,11 @@ class Covariance:
         across = -self.gain @ self.shared
         return Pairs(self.layout, self.shared, across, self.alone - across @ self.gain.transpose(0, 2, 1))
 
-    def full(self, places: Places | None = None) -> Array:
-        """Return the whole matrix, (size, size), or that of some coordinates in order."""
+    def full(self, places: Places | None = None, alone: Array | None = None) -> Array:
+        """Return the whole matrix, (size, size), or that of some coordinates in order.
+
+        alone : variances of further coordinates that hang on none of these, which are put behind
+        """
         layout = self.layout
         places = np.arange(layout.size) if places is None else places
         follow = np.zeros((layout.size + 1, len(layout.shared)))
@@ -211,7 +214,9 @@ class Covariance:
         own = np.full(layout.size + 1, count)
         own[places] = np.arange(count)
         own = own[layout.own]
-        whole = follow[places] @ self.shared @ follow[places].T
+        behind = np.zeros(0) if alone is None else alone
+        whole = np.diag(np.concatenate([np.zeros(count), behind]))
+        np.matmul(follow[places] @ self.shared, follow[places].T, out=whole[:count, :count])
         first, other = np.broadcast_arrays(own[:, :, None], own[:, None, :])
         asked = (first < count) & (other < count)  # the rest is filled up, or not asked for
         whole[first[asked], other[asked]] += self.alone[asked]

@@ -154,8 +154,7 @@ def _belief(
     middle, sd = evidence.scatter.coordinates(fitted.scale)
     learnt, mean = len(evidence.names), np.concatenate([fitted.mean, middle])
     books = weight_of_books(evidence, fitted)
-    covariance = np.diag(np.concatenate([np.zeros(learnt), sd**2]))
-    covariance[:learnt, :learnt] = widened_by_fire(fitted.narrowed.precision(), books, spread).full()
+    widened = widened_by_fire(fitted.narrowed.precision(), books, spread)
     if draws is not None and learnt:
         mean = draws.mean(axis=0)
         wider = (draws - mean)[:, :learnt] @ stretch(fitted.covariance, books, spread).T
@@ -163,7 +162,7 @@ def _belief(
     return ShopBelief(
         names=(*evidence.names, *evidence.scatter.names),
         mean=mean,
-        covariance=covariance,
+        covariance=widened.full(alone=sd**2),
         spread=spread,
         coupons=coupons,
         draws=draws,

@@ -6,7 +6,7 @@ each has a few local slopes, chained to the few coordinates that it touches.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
@@ -309,28 +309,27 @@ class Evidence:
         return np.asarray(rows.T @ (value / noise**2))
 
     def _touched(self) -> tuple[NDArray[np.intp], Array]:
+        """Return the columns of what each observation touches, and the blocks: its process's, then testers'."""
         column = {name: index for index, name in enumerate(self.names)}
-        terms = [self._terms_of(observation) for observation in range(len(self.readings))]
-        most = max((len(one) for one in terms), default=0)
-        columns = np.zeros((len(terms), most), dtype=np.intp)
-        blocks = np.zeros((len(terms), LOCAL, most))
-        for index, touched in enumerate(terms):
-            columns[index] = column[next(iter(touched))]  # what fills up a row is one of its own
-            for place, (name, rows) in enumerate(touched.items()):
-                columns[index, place] = column[name]
-                for row, coefficient in rows:
-                    blocks[index, row, place] += coefficient
+        own = [list(dict.fromkeys(_learnt(linked))) for linked in self.links]
+        rows = self.rows.tolist()
+        most = max(
+            (len(own[row]) + len(bias) for row, bias in zip(rows, self.testers, strict=True)), default=0
+        )
+        columns = np.zeros((len(own), most), dtype=np.intp)
+        blocks = np.zeros((len(own), LOCAL, most))
+        for process, (names, linked) in enumerate(zip(own, self.links, strict=True)):
+            columns[process] = column[names[0]]  # what fills up a row is one of its own
+            columns[process, : len(names)] = [column[name] for name in names]
+            place = {name: index for index, name in enumerate(names)}
+            for name, row, coefficient in linked.terms:
+                if row < FITTED_INPUTS:
+                    blocks[process, row, place[name]] += coefficient
+        columns, blocks = columns[self.rows], blocks[self.rows]
+        for index, (row, bias) in enumerate(zip(rows, self.testers, strict=True)):
+            for at, (name, coefficient) in enumerate(bias, start=len(own[row])):
+                columns[index, at], blocks[index, FITTED_INPUTS, at] = column[name], coefficient
         return columns, blocks
-
-    def _terms_of(self, observation: int) -> dict[str, list[tuple[int, float]]]:
-        """Return what each coordinate that an observation touches does to its local inputs and its bias."""
-        terms: dict[str, list[tuple[int, float]]] = {}
-        for name, row, coefficient in self.links[self.rows[observation]].terms:
-            if row < FITTED_INPUTS:
-                terms.setdefault(name, []).append((row, coefficient))
-        for name, coefficient in self.testers[observation]:
-            terms[name] = [(FITTED_INPUTS, coefficient)]
-        return terms
 
     def _laid_out(self) -> Layout:
         touched = zip(self.fire_places.tolist(), self.columns, strict=True)
@@ -395,7 +394,12 @@ def _names(
     """Return every coordinate once, in the order met: the order of the logbook."""
     names: dict[str, None] = {}
     for one in linked:
-        names.update(dict.fromkeys(name for name, row, _ in one.terms if row < FITTED_INPUTS))
+        names.update(dict.fromkeys(_learnt(one)))
     names.update(dict.fromkeys(name for terms in testers for name, _ in terms))
     names.update(dict.fromkeys(name for check in checks for name, _ in check_terms(check)))
     return tuple(names)
+
+
+def _learnt(linked: Links) -> Iterator[str]:
+    """Give the coordinates that reach the local inputs that are learnt."""
+    return (name for name, row, _ in linked.terms if row < FITTED_INPUTS)

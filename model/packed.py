@@ -19,7 +19,7 @@ ROUGH: Final = "<f2"
 
 def packed(array: Array, kind: str = EXACT) -> dict[str, Any]:
     """Return an array as plain values; kind : `EXACT`, or `ROUGH` for numbers up to 60,000 either way."""
-    text = b64encode(array.astype(kind).tobytes()).decode("ascii")
+    text = b64encode(np.ascontiguousarray(array, dtype=kind).data).decode("ascii")
     return {"kind": kind, "shape": list(array.shape), "packed": text}
 
 
