@@ -200,6 +200,16 @@ class Covariance:
         across = -self.gain @ self.shared
         return Pairs(self.layout, self.shared, across, self.alone - across @ self.gain.transpose(0, 2, 1))
 
+    def along(self, slopes: tuple[Array, Array], fires: Places) -> Array:
+        """Return the variance of values along their slopes, (values,).
+
+        slopes : by what all share, (values, S), and by its own fire's, (values, M); fires : (values,) of each
+        """
+        by_shared, by_own = slopes
+        followed = by_shared - (by_own[:, None] @ self.gain[fires])[:, 0]
+        beyond = (by_own[:, None] @ self.alone[fires])[:, 0] * by_own
+        return np.asarray(((followed @ self.shared) * followed).sum(axis=1) + beyond.sum(axis=1))
+
     def full(self, places: Places | None = None, alone: Array | None = None) -> Array:
         """Return the whole matrix, (size, size), or that of some coordinates in order.
 

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.doubt_course import Moment, doubt_course
 from model.drift import Drift, watch
@@ -129,12 +130,13 @@ def fit(
     fires, foretold = fire_scores(evidence, fitted)
     spread = widening(fire.surprise for fire in fires)
     coupons = len({observation.coupon or observation.key for observation in used})
-    belief = _belief(evidence, fitted, draws, spread, coupons)
+    widened = widened_by_fire(fitted.narrowed.precision(), weight_of_books(evidence, fitted), spread)
+    belief = _belief(evidence, fitted, widened, draws, spread, coupons)
     return FitResult(
         belief=belief,
         used_keys=tuple(observation.key for observation in used),
         left_out=left_out,
-        predictions=_predictions(evidence, fitted, foretold, belief),
+        predictions=_predictions(evidence, fitted, foretold, widened),
         fires=fires,
         diagnostics=diagnostics,
         evidence=evidence,
@@ -145,16 +147,20 @@ def fit(
 
 
 def _belief(
-    evidence: Evidence, fitted: Gaussian, draws: Array | None, spread: float, coupons: int
+    evidence: Evidence,
+    fitted: Gaussian,
+    widened: Covariance,
+    draws: Array | None,
+    spread: float,
+    coupons: int,
 ) -> ShopBelief:
-    """Return the belief as surprises leave it, with the scales of the fires' scatter after all else.
+    """Return the belief as surprises leave it, `widened`, with the scales of the fires' scatter after it.
 
     The scales are not widened: they have seen the surprises.
     """
     middle, sd = evidence.scatter.coordinates(fitted.scale)
     learnt, mean = len(evidence.names), np.concatenate([fitted.mean, middle])
     books = weight_of_books(evidence, fitted)
-    widened = widened_by_fire(fitted.narrowed.precision(), books, spread)
     if draws is not None and learnt:
         mean = draws.mean(axis=0)
         wider = (draws - mean)[:, :learnt] @ stretch(fitted.covariance, books, spread).T
@@ -244,12 +250,10 @@ def _refusal(observation: Observation, look: Look) -> str | None:
 
 
 def _predictions(
-    evidence: Evidence, fitted: Gaussian, foretold: Foretold, belief: ShopBelief
+    evidence: Evidence, fitted: Gaussian, foretold: Foretold, widened: Covariance
 ) -> tuple[Predicted, ...]:
     line, values = fitted.linearised, evidence.values
-    at = line.touching.columns
-    own = belief.covariance[at[:, :, None], at[:, None, :]]
-    doubt = np.einsum("vk,vkl,vl->v", line.touching.slopes, own, line.touching.slopes)
+    doubt = widened.along(line.touching.by_slot, evidence.fire_places[line.owner])
     half = NORMAL_90 * np.hypot(np.sqrt(doubt), values.spread(line.doubt))
     first = np.cumsum(values.counts) - values.counts
     return tuple(

@@ -309,7 +309,7 @@ class Evidence:
         return np.asarray(rows.T @ (value / noise**2))
 
     def _touched(self) -> tuple[NDArray[np.intp], Array]:
-        """Return the columns of what each observation touches, and the blocks: its process's, then testers'."""
+        """Return columns and blocks of what each observation touches: its process's, then its tester's."""
         column = {name: index for index, name in enumerate(self.names)}
         own = [list(dict.fromkeys(_learnt(linked))) for linked in self.links]
         rows = self.rows.tolist()

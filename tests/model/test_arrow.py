@@ -55,6 +55,16 @@ def test_sums_and_inverses_fire_by_fire_are_those_of_the_whole_matrix(
     read = narrowed.pairs.flat[LAYOUT.pairs(COLUMNS, FIRES)]
     assert read == pytest.approx(inverse[COLUMNS[:, :, None], COLUMNS[:, None, :]])
     assert narrowed.squared(vector) == pytest.approx(vector @ inverse**2 @ vector)
+    slopes = Touching(COLUMNS, np.cos(np.arange(25.0)).reshape(5, 5), LAYOUT)
+    along = np.einsum("vi,ij,vj->v", slopes.full(), inverse, slopes.full())
+    assert narrowed.along(slopes.by_slot, FIRES) == pytest.approx(along)
+
+
+def test_what_hangs_on_nothing_else_stands_behind_a_whole_matrix(summed: tuple[Pairs, np.ndarray]) -> None:
+    pairs, whole = summed
+    longer = np.pad(np.linalg.inv(whole), (0, 2))
+    longer[10, 10], longer[11, 11] = 0.5, 2.0
+    assert pairs.inverse().full(alone=np.array([0.5, 2.0])) == pytest.approx(longer)
 
 
 def test_a_matrix_without_fires_is_inverted_too(summed: tuple[Pairs, np.ndarray]) -> None:
