@@ -52,6 +52,7 @@ _LEAST_FACTOR, _LARGEST_FACTOR = 0.2, 4.0
 _ENDS_WITHIN = 1.1
 """A step may be longer by so much where that ends its stretch: less than the 0.9 of the next lets it fail."""
 _LEAST_STEP = 1.0e-10
+_CUT_SHORT = 0.999
 
 
 def unlimited_saturation(temperature_K: Array) -> Array:
@@ -114,8 +115,8 @@ def reach_carbon(
     """
     if not segments:
         raise NotPossible("segments", "there is no stretch to solve", "Give at least one.")
-    start = _start(grid, start_carbon_wt, segments)
-    transport = Transport.on(grid, len(start), diffusivity, saturation_wt)
+    start, members = _start(grid, start_carbon_wt, segments)
+    transport = Transport.on(grid, members, diffusivity, saturation_wt)
     last = Reached(grid, transport.line, transport.line.laid(start, 0.0))
     clock = _Clock(tolerance, _FIRST_STEP_s)
     states: list[tuple[Reached, ...]] = []
@@ -142,8 +143,9 @@ class _Clock:
             order = 0.5 if stands else 1.0
             factor = 0.9 * (self.tolerance / max(error, 1.0e-30)) ** order
         proposed = step_s * min(max(factor, _LEAST_FACTOR), _LARGEST_FACTOR)
-        # a step cut short by a recorded moment says nothing against the longer pace
-        self.pace_s = max(self.pace_s, proposed) if stands and step_s < self.pace_s else proposed
+        # a step cut short by a recorded moment, and not by rounding, says nothing against the longer pace
+        cut_short = step_s < _CUT_SHORT * self.pace_s
+        self.pace_s = max(self.pace_s, proposed) if stands and cut_short else proposed
         return stands
 
 
@@ -164,22 +166,22 @@ def _march(stretch: Stretch, nodes: Array, clock: _Clock) -> Iterator[tuple[floa
         yield target, nodes
 
 
-def _start(grid: Grid, start_carbon_wt: Array, segments: Sequence[Segment]) -> Array:
-    """Return the carbon of the cells before the first segment, (M, n)."""
+def _start(grid: Grid, start_carbon_wt: Array, segments: Sequence[Segment]) -> tuple[Array, int]:
+    """Return the carbon of the cells before the first segment, (M or 1, n or 1), and M."""
     start = np.asarray(start_carbon_wt, dtype=np.float64)
     start = start[:, None] if start.ndim == 1 else start
     _check_ends("start_carbon_wt", start, TOTAL_CARBON_WT)
-    shapes = [(len(grid.volume_m),), start.shape[:1]]
+    members = max(len(grid.volume_m), len(start))
     for segment in segments:
-        _check_ends("segments.duration_s", segment.duration_s, SEGMENT_SECONDS)
-        _check_ends("segments.start_K", segment.start_K, MODEL_TEMPERATURE_K)
-        _check_ends("segments.end_K", segment.end_K, MODEL_TEMPERATURE_K)
-        shapes += [segment.duration_s.shape, segment.start_K.shape, segment.end_K.shape]
-    (members,) = np.broadcast_shapes(*shapes)
-    return np.broadcast_to(start, (members, grid.volume_m.shape[1]))
+        duration_s, start_K, end_K = segment.duration_s, segment.start_K, segment.end_K
+        _check_ends("segments.duration_s", duration_s, SEGMENT_SECONDS)
+        _check_ends("segments.start_K", start_K, MODEL_TEMPERATURE_K)
+        _check_ends("segments.end_K", end_K, MODEL_TEMPERATURE_K)
+        members = max(members, len(duration_s), len(start_K), len(end_K))
+    return start, members
 
 
 def _check_ends(path: str, values: Array, allowed: Range) -> None:
     """Raise OutOfRange where any value, or a NaN, lies outside a range."""
-    check(path, float(values.min()), allowed)
-    check(path, float(values.max()), allowed)
+    check(path, values.item(values.argmin()), allowed)
+    check(path, values.item(values.argmax()), allowed)

@@ -6,17 +6,15 @@ can be handed to the solver. They are formulas for austenite alone: about 1000 t
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Diffusivity = Callable[[Array, Array], Array]
-OfCarbon = Callable[[Array, Array, Array], Array]
-"""Diffusivity at known temperatures: of carbon, the array to fill and return, and one to work in."""
-
 GAS_CONSTANT = 8.314462618
 """Molar gas constant [J/(mol K)], SI 2019 exact value, rounded."""
 GAS_CONSTANT_CAL = 1.987
@@ -26,6 +24,22 @@ MOLAR_MASS_IRON = 55.845
 """Molar masses [g/mol], IUPAC standard atomic weights."""
 SITES_PER_WEIGHT = MOLAR_MASS_IRON / MOLAR_MASS_CARBON
 """Interstitial sites filled over carbon's weight over iron's [-]."""
+_ALL_wt = np.array(100.0)
+_RISE_K, _GROWTH_K = 8339.9, 26436.0
+"""By which Agren's quadratic and his exponential grow with the sites filled, over temperature."""
+
+
+class OfCarbon(Protocol):
+    """Diffusivity of nodes at known temperatures, as a factor times a function of their carbon.
+
+    factor : (N,), so that what moves together with all of it can be worked out once
+    """
+
+    factor: Array
+
+    def fill(self, out: Array, carbon_wt: Array, spare: Array, /) -> Array:
+        """Fill an array and return it, with another to work in, all (N,); times the factor it is [m2/s]."""
+        ...
 
 
 def site_fraction(carbon_wt: Array) -> Array:
@@ -38,43 +52,52 @@ def site_fraction(carbon_wt: Array) -> Array:
     return SITES_PER_WEIGHT * carbon_wt / (100.0 - carbon_wt)
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class AgrenAt:
-    """Agren's diffusivity at temperatures: what depends on them alone is worked out once.
+    """Agren's diffusivity at temperatures, as its factor times a function of carbon: few sums in each state.
 
-    even : of iron without carbon [m2/s]; rise, bend : what its carbon adds; growth : of the exponential.
-    All of the temperature's shape, as factors of carbon over iron by weight, c / (100 - c).
+    He writes 4.53e-7 (1 + y (1 - y) 8339.9 / T) exp((26436 y - 17767) (1 / T - 2.221e-4)), y being the
+    filling of sites. In x = pull / (100 - c) - middle that is factor * (square - x * x) * exp(x).
+
+    factor : [m2/s]; pull : [wt%]; middle, square : [-]. All of one shape.
     """
 
-    even: Array
-    rise: Array
-    bend: Array
-    growth: Array
+    factor: Array
+    pull: Array
+    middle: Array
+    square: Array
 
     @classmethod
     def of(cls, temperature_K: Array) -> AgrenAt:
         """Return it at temperatures, any shape [K]."""
-        inverse = 1.0 / temperature_K
-        beyond = inverse - 2.221e-4
-        even = 4.53e-7 * np.exp(-17767.0 * beyond)
-        rise = (8339.9 * SITES_PER_WEIGHT) * inverse * even
-        return cls(even, rise, SITES_PER_WEIGHT * rise, (26436.0 * SITES_PER_WEIGHT) * beyond)
+        return cls(*_numbers_of_agren(temperature_K))
 
-    def for_nodes(self, nodes: int) -> AgrenAt:
-        """Return the same of (M,) temperatures with so many nodes each, (M * nodes,)."""
-        each = (self.even, self.rise, self.bend, self.growth)
-        return AgrenAt(*(values.repeat(nodes) for values in each))
+    @classmethod
+    def for_nodes(cls, temperature_K: Array, nodes: int) -> list[AgrenAt]:
+        """Return it at each of k moments from (k, M) temperatures, with so many nodes each, (M * nodes,)."""
+        spread = np.array(_numbers_of_agren(temperature_K)).repeat(nodes, axis=-1)
+        return [cls(*moment) for moment in spread.swapaxes(0, 1)]
 
-    def __call__(self, carbon_wt: Array, out: Array, spare: Array) -> Array:
-        """Fill an array with the diffusivity [m2/s], as `OfCarbon` says."""
-        over_iron = np.divide(carbon_wt, np.subtract(100.0, carbon_wt, out=spare), out=spare)
-        np.multiply(self.bend, over_iron, out=out)
-        np.subtract(self.rise, out, out=out)
-        out *= over_iron
-        out += self.even
-        over_iron *= self.growth
-        out *= np.exp(over_iron, out=over_iron)
+    def fill(self, out: Array, carbon_wt: Array, spare: Array) -> Array:
+        """Fill an array with the diffusivity over its factor [-], as `OfCarbon` says."""
+        np.subtract(_ALL_wt, carbon_wt, spare)
+        np.divide(self.pull, spare, spare)
+        np.subtract(spare, self.middle, spare)
+        np.square(spare, out)
+        np.subtract(self.square, out, out)
+        np.multiply(out, np.exp(spare, spare), out)
         return out
+
+
+def _numbers_of_agren(temperature_K: Array) -> tuple[Array, Array, Array, Array]:
+    """Return factor, pull, middle and square of `AgrenAt`."""
+    inverse = 1.0 / temperature_K
+    growth = _GROWTH_K * inverse - _GROWTH_K * 2.221e-4
+    squared = growth * growth
+    # with y (1 - y) as 0.25 - (y - 0.5) ** 2, and growth (y - 0.5) as x
+    factor = (4.53e-7 * _RISE_K) * inverse * np.exp((0.5 - 17767.0 / _GROWTH_K) * growth) / squared
+    square = squared * (0.25 + temperature_K / _RISE_K)
+    return factor, (100.0 * SITES_PER_WEIGHT) * growth, (0.5 + SITES_PER_WEIGHT) * growth, square
 
 
 def diffusivity_agren_1986(carbon_wt: Array, temperature_K: Array) -> Array:
@@ -85,7 +108,8 @@ def diffusivity_agren_1986(carbon_wt: Array, temperature_K: Array) -> Array:
     source : J. Agren, Scripta Metall. 20 (1986) 1507; constants seen in public numerical sources
     """
     shape = np.broadcast_shapes(np.shape(carbon_wt), np.shape(temperature_K))
-    return AgrenAt.of(temperature_K)(carbon_wt, np.empty(shape), np.empty(shape))
+    at = AgrenAt.of(temperature_K)
+    return at.factor * at.fill(np.empty(shape), carbon_wt, np.empty(shape))
 
 
 def diffusivity_tibbetts_1980(carbon_wt: Array, temperature_K: Array) -> Array:
@@ -167,20 +191,30 @@ def constant_diffusivity(diffusivity_m2_per_s: float) -> Diffusivity:
     return constant
 
 
-def at_temperature(diffusivity: Diffusivity, temperature_K: Array, nodes: int) -> OfCarbon:
-    """Return a diffusivity as a function of carbon alone, to be asked for many states at one moment.
+@dataclass(slots=True)
+class Formula:
+    """Any other formula at (M,) temperatures, as `OfCarbon` says."""
+
+    diffusivity: Diffusivity
+    temperature_K: Array
+    factor: Array
+
+    def fill(self, out: Array, carbon_wt: Array, _spare: Array) -> Array:
+        """Fill an array with the diffusivity [m2/s]: its factor is one."""
+        nodes = carbon_wt.reshape(len(self.temperature_K), -1)
+        out.reshape(nodes.shape)[...] = self.diffusivity(nodes, self.temperature_K[:, None])
+        return out
+
+
+def at_temperatures(diffusivity: Diffusivity, temperature_K: Array, nodes: int) -> Sequence[OfCarbon]:
+    """Return a diffusivity as a function of carbon alone at each of k moments, to be asked for many states.
 
     diffusivity : any of the formulas, or another of (M, nodes) carbon and (M, 1) temperature
-    temperature_K : (M,) [K]; nodes : of each member
-    returns : a callable as `OfCarbon` says, of all nodes in a row
+    temperature_K : (k, M) [K]; nodes : of each member
+    returns : for each moment what `OfCarbon` says, of all nodes in a row
     source : of the formula
     """
     if diffusivity is diffusivity_agren_1986:
-        return AgrenAt.of(temperature_K).for_nodes(nodes)
-
-    def filled(carbon_wt: Array, out: Array, _spare: Array) -> Array:
-        found = diffusivity(carbon_wt.reshape(-1, nodes), temperature_K[:, None])
-        out.reshape(-1, nodes)[...] = found
-        return out
-
-    return filled
+        return AgrenAt.for_nodes(temperature_K, nodes)
+    ones = np.ones(temperature_K.shape[-1] * nodes)
+    return [Formula(diffusivity, moment_K, ones) for moment_K in temperature_K]

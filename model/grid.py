@@ -25,9 +25,11 @@ convergence test: half of it changes a depth after 4 h at 925 C by less than 0.0
 _NEWTON_STEPS = 12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Grid:
     """Cells of M sections, outer face first; M is 1 when all members share a section.
+
+    A grid is equal to itself alone, so that what hangs on it can be kept by it.
 
     faces_m : (M, n + 1) depth of the cell faces [m]
     centres_m : (M, n) depth of the cell centres [m]

@@ -8,6 +8,8 @@ arrays of one shape that lie in a row, which is what numpy does fastest, for one
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +24,8 @@ class Line:
 
     members, cells : how many, and cells of each
     faces, ends, beyond : nodes of the faces, of the cells next to them, and of the cells next to those
-    end_links : links between faces and end cells; link k joins node k - 1 to node k, (nodes + 1,) in all
+    end_links : links between faces and end cells; link k joins node k - 1 to node k, N + 1 in all with one
+        before the first node and one after the last
     mean : (n + 2,) what each node of a member counts in the mean of its cells
     """
 
@@ -35,8 +38,9 @@ class Line:
     mean: Array
 
     @classmethod
+    @lru_cache(maxsize=16)
     def of(cls, members: int, cells: int) -> Line:
-        """Return the line of so many members."""
+        """Return the line of so many members: the same few are asked for all day."""
         outer = np.arange(members) * (cells + 2)
         inner = outer + cells + 1
         return cls(
@@ -60,19 +64,21 @@ class Line:
         return nodes.ravel()
 
     def linked(self, links: Array) -> Array:
-        """Return values of each member's links, (1 or M, n + 1), as links of the line, 0 between members."""
+        """Return values of members' links, (1 or M, n + 1), as the line's, (N - 1,), 0 between members."""
         line = np.zeros((self.members, self.cells + 2))
-        line[:, 1:] = links
-        return np.append(line.ravel(), 0.0)
+        line[:, :-1] = links
+        return line.ravel()[:-1]
 
     def cells_of(self, nodes: Array) -> Array:
         """Return the cells among nodes, (M, n)."""
         return nodes.reshape(self.members, self.cells + 2)[:, 1:-1]
 
-    def worst_rms(self, nodes: Array) -> float:
-        """Return the root mean square over the cells of the member where it is greatest."""
-        squares = (nodes * nodes).reshape(self.members, self.cells + 2)
-        return float(np.sqrt((squares @ self.mean).max()))
+    def worst_rms(self, nodes: Array, spare: Array) -> float:
+        """Return the root mean square over the cells of the member where it is greatest, or NaN if any is."""
+        if self.members == 1:  # what a pack gains counts for nothing beside its cells
+            return sqrt(float(nodes.dot(nodes)) / self.cells)
+        means = np.square(nodes, spare).reshape(self.members, -1).dot(self.mean)
+        return sqrt(means.item(means.argmax()))
 
     def both(self, outer: Array, inner: Array, moments: int = 1) -> Array:
         """Return values of outer and of inner faces as values of faces, (moments, 2M).

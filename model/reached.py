@@ -12,18 +12,21 @@ from model.grid import Grid
 from model.line import Line
 from model.profile import CarbonProfile
 from model.stretch import Stretch
+from model.transport import PACK_VOLUME_m
 
 Array = NDArray[np.float64]
 
 DENSITY_kg_per_m3 = 7600.0
 """Density of austenite near 925 C (value from memory); it only turns wt% into mass."""
+_OF_PACK_kg_per_m2 = -PACK_VOLUME_m * DENSITY_kg_per_m3 / 100.0
+"""What a face has taken up for each wt% that its pack has gained."""
 
 
 @dataclass(frozen=True)
 class Reached:
     """The nodes of all members at a moment: few of a process are looked at, and each costs a step or two.
 
-    nodes : (N,) carbon of the cells [wt%], and less what came in at the faces [wt% m]
+    nodes : (N,) carbon of the cells [wt%], and of the packs at the faces since the start [wt%]
     stretch, s : where that is, as a fraction of the stretch; None before the first
     before : the state at the end of the stretch before; without it no member keeps its faces
     """
@@ -38,9 +41,9 @@ class Reached:
     @cached_property
     def profile(self) -> CarbonProfile:
         """Carbon by depth, and what came in."""
-        outer, inner = self.line.apart((-DENSITY_kg_per_m3 / 100.0) * self.nodes[self.line.faces])
-        fed, area = self.grid.inner_fed > 0.0, np.broadcast_to(self.grid.area[:, -1], inner.shape)
-        inner = np.divide(inner, area, out=np.zeros_like(inner), where=fed)
+        outer, inner = self.line.apart(_OF_PACK_kg_per_m2 * self.nodes[self.line.faces])
+        fed, area = self.grid.inner_fed > 0.0, self.grid.area[:, -1]
+        inner = np.divide(inner, area, out=np.zeros(len(inner)), where=fed)
         cells = self.line.cells_of(self.nodes).copy()
         return CarbonProfile(self.grid, cells, *self._faces_wt, outer, inner)
 

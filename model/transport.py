@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,63 +17,115 @@ Array = NDArray[np.float64]
 Saturation = Callable[[Array], Array]
 
 
-@dataclass(frozen=True)
+PACK_VOLUME_m = 2.0**60
+"""Volume of the pack at a face over that face [m]: so vast that its carbon answers to nothing."""
+
+
 class Room:
     """Arrays that flows are worked in, for on many members fresh memory costs more than the sums in it.
 
-    net, mobility : of the flow, good until the next one in this room; driving, spare : (N,); flux : (N + 1,)
+    What a flow leaves here is good until the next one:
+    net : (N,) into each node over a whole stretch at the pace of one moment [wt% m over the outer area]
+    mobility : (N,) diffusivity at each node, over its factor [-]
+    share : (2M,) part of offered less end cell that lies across the half cell [-]
+    driving, spare : (N,); flux : (N + 1,); the rest are parts of these, cut out once
     """
 
-    net: Array
-    mobility: Array
-    driving: Array
-    spare: Array
-    flux: Array
+    def __init__(self, nodes: int, faces: int) -> None:
+        """Make room for so many nodes and faces."""
+        self.net, self.mobility = np.empty(nodes), np.empty(nodes)
+        self.driving, self.spare = np.empty(nodes), np.empty(nodes)
+        self.flux, self.share = np.zeros(nodes + 1), np.zeros(faces)
+        self.driving_before, self.driving_after = self.driving[:-1], self.driving[1:]
+        self.mobility_before, self.mobility_after = self.mobility[:-1], self.mobility[1:]
+        self.comes, self.leaves, self.inside = self.flux[:-1], self.flux[1:], self.flux[1:-1]
+        self.fall = self.spare[:-1]
+
+
+class MatrixRoom:
+    """Arrays that a step's matrix is worked in.
+
+    diagonal : (N,); links : (N + 1,) off it, with one before the first node and one after the last, and parts
+    pace : (N,) volume over the step [m]; a pack's is vast, so no cell answers to what its face has taken up
+    """
+
+    def __init__(self, nodes: int) -> None:
+        """Make room for so many nodes."""
+        self.diagonal, self.pace, self.links = np.empty(nodes), np.empty(nodes), np.zeros(nodes + 1)
+        self.before, self.after, self.inside = self.links[:-1], self.links[1:], self.links[1:-1]
+
+
+@dataclass(frozen=True)
+class Laid:
+    """The cells of M sections laid out as nodes of a line.
+
+    volume_m : (N,) of the cells over the outer area, and of the packs at their faces
+    half_per_m : (N - 1,) half of area over distance of each link, 0 to a face that nothing can reach [1/m]
+    area : (2M,) of the faces over the outer one's, 0 where nothing can reach it [-]
+    lever : (2M,) distance face to end cell over end cell to neighbour [-]
+    """
+
+    line: Line
+    volume_m: Array
+    half_per_m: Array
+    area: Array
+    lever: Array
 
     @classmethod
-    def of(cls, nodes: int) -> Room:
-        """Return room for so many nodes."""
-        return cls(np.empty(nodes), np.empty(nodes), np.empty(nodes), np.empty(nodes), np.zeros(nodes + 1))
+    def of(cls, grid: Grid, members: int) -> Laid:
+        """Return so many members on a grid; one alone is kept with its grid, as it is asked for all day."""
+        return _one_laid(grid) if members == 1 else cls._of(grid, members)
+
+    @classmethod
+    def _of(cls, grid: Grid, members: int) -> Laid:
+        line = Line.of(members, grid.volume_m.shape[1])
+        depth = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
+        gaps, area = np.diff(depth, axis=1), grid.area.copy()
+        area[:, -1] *= grid.inner_fed
+        return cls(
+            line,
+            volume_m=line.laid(grid.volume_m, PACK_VOLUME_m),
+            half_per_m=line.linked(0.5 * area / gaps),
+            area=line.both(area[:, 0], area[:, -1])[0],
+            lever=line.both(gaps[:, 0] / gaps[:, 1], gaps[:, -1] / gaps[:, -2])[0],
+        )
+
+    @cached_property
+    def fed(self) -> list[tuple[int, int, int, int, int, float]]:
+        """Of each face that anything can reach: place, node, both cells, link and lever, as plain numbers."""
+        line = self.line
+        of_all = line.faces, line.ends, line.beyond, line.end_links, self.lever, self.area
+        columns = [each.tolist() for each in of_all]
+        return [(place, *face[:5]) for place, face in enumerate(zip(*columns, strict=True)) if face[5]]
+
+
+@lru_cache(maxsize=256)
+def _one_laid(grid: Grid) -> Laid:
+    return Laid._of(grid, 1)
 
 
 @dataclass(frozen=True)
 class Transport:
     """Diffusion in the cells of M members, with a diffusivity and a saturation line.
 
-    line : their nodes; volume_m : (N,) of the cells over the outer area, 1 at faces
-    half_conductance : (N + 1,) half of area over distance of each link [1/m]
-    area : (2M,) of the faces over the outer one's, 0 where nothing can reach it [-]
-    lever : (2M,) distance face to end cell over end cell to neighbour [-]
-    rooms : to work in, for both stages of a step and its matrix
+    rooms, matrix_room : to work in, for both stages of a step and its matrix
     """
 
-    line: Line
+    laid: Laid
     diffusivity: Diffusivity
     saturation_wt: Saturation
-    volume_m: Array
-    half_conductance: Array
-    area: Array
-    lever: Array
-    rooms: tuple[Room, Room, Room]
+    rooms: tuple[Room, Room]
+    matrix_room: MatrixRoom
 
     @classmethod
     def on(cls, grid: Grid, members: int, diffusivity: Diffusivity, saturation_wt: Saturation) -> Transport:
         """Return the transport of so many members on a grid."""
-        line = Line.of(members, grid.volume_m.shape[1])
-        depth = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
-        gaps, nodes = np.diff(depth, axis=1), members * depth.shape[1]
-        return cls(
-            line,
-            diffusivity,
-            saturation_wt,
-            volume_m=line.laid(grid.volume_m, 1.0),
-            half_conductance=line.linked(0.5 * grid.area / gaps),
-            area=line.both(grid.area[:, 0], grid.area[:, -1] * grid.inner_fed)[0],
-            lever=line.both(gaps[:, 0] / gaps[:, 1], gaps[:, -1] / gaps[:, -2])[0],
-            rooms=(Room.of(nodes), Room.of(nodes), Room.of(nodes)),
-        )
+        laid = Laid.of(grid, members)
+        nodes, faces = len(laid.volume_m), len(laid.area)
+        rooms = Room(nodes, faces), Room(nodes, faces)
+        return cls(laid, diffusivity, saturation_wt, rooms, MatrixRoom(nodes))
 
-    @cached_property
-    def twice_volume_m(self) -> Array:
-        """Twice the volume of the nodes, (N,) [m]."""
-        return 2.0 * self.volume_m
+    @property
+    def line(self) -> Line:
+        """The line that the members' nodes lie on."""
+        return self.laid.line

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from scipy.linalg.lapack import dpttrf, dpttrs
+from scipy.linalg.lapack import dptsv, dpttrf, dpttrs
 
 from model import implicit
 from model.carbon import CarbonProfile, Segment, depth_at_carbon, held, solve_carbon, unlimited_saturation
@@ -29,10 +29,12 @@ MEMBERS = 200
 OF_CONVERGED = 0.005  # of a depth, with the error of cells and of steps driven out
 LEAST_OF_FIPY = 200.0
 # one alone and each of 200; by our own quick fluxes, and as anybody would write the equations down
-LEAST_OF_LSODA, LEAST_OF_LSODA_TOGETHER, LEAST_OF_PLAIN = 2.0, 12.0, 2.4
-TOLERANCES = (1e-1, 3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4)
+LEAST_OF_LSODA, LEAST_OF_LSODA_TOGETHER, LEAST_OF_PLAIN = 4.0, 10.0, 6.5
+IN_A_ROW = 5
+TOLERANCES = tuple(0.2 * 0.5 ** (0.5 * k) for k in range(23))
 # of what LAPACK alone takes for as many systems of the same size: one member, and 200 as one array
-MOST_OF_LAPACK = {1: 24.0, MEMBERS: 3.0}
+MOST_OF_LAPACK = {1: 8.5, MEMBERS: 2.5}
+MOST_OF_ONE_BY_ONE = 0.25
 Rate = Callable[[float, np.ndarray], np.ndarray]
 
 
@@ -43,13 +45,11 @@ def plate(cells: int = CELLS) -> Grid:
 GRID = plate()
 
 
-def four_hours(members: int = 1) -> Segment:
-    ends = np.array([KELVIN])
-    return Segment(np.array([SECONDS]), ends, ends, held(SKIN_wt)).spread(members)
+FOUR_HOURS = Segment(np.array([SECONDS]), np.array([KELVIN]), np.array([KELVIN]), held(SKIN_wt))
 
 
 def profile(members: int = 1, grid: Grid = GRID, **options: float) -> CarbonProfile:
-    return solve_carbon(grid, np.full(members, 0.2), [four_hours()], **options)
+    return solve_carbon(grid, np.full(members, 0.2), [FOUR_HOURS], **options)
 
 
 def depths(found: CarbonProfile) -> np.ndarray:
@@ -98,7 +98,7 @@ def test_one_profile_is_two_hundred_times_faster_than_fipy_at_no_less_accuracy(
 def quick_rate() -> Rate:
     """Return the rate of change of cells [wt% per whole soak] by the very fluxes of our own solver."""
     transport = Transport.on(GRID, 1, diffusivity_agren_1986, unlimited_saturation)
-    stretch, room = Stretch.of(transport, four_hours()), transport.rooms[0]
+    stretch, room = Stretch.of(transport, FOUR_HOURS), transport.rooms[0]
     (now,), nodes = stretch.at(0.0), np.zeros(CELLS + 2)
 
     def rate(_share: float, carbon_wt: np.ndarray) -> np.ndarray:
@@ -138,6 +138,15 @@ def loosest(found: Callable[[float], np.ndarray], wanted: np.ndarray, most: floa
     return next(one for one in tried if one[1] <= most)
 
 
+def least_of_warm(*works: Callable[[], object], rounds: int = 12) -> list[float]:
+    """Return the least processor time of each in turns, five times in a row so that none begins cold [s]."""
+
+    def often(work: Callable[[], object]) -> Callable[[], object]:
+        return lambda: [work() for _ in range(IN_A_ROW)]
+
+    return [least / IN_A_ROW for least in least_of_each(*map(often, works), rounds=rounds)]
+
+
 def test_both_rates_are_the_same() -> None:
     carbon = 0.2 + 0.9 * np.exp(-GRID.centres_m[0] / 0.5e-3)
     np.testing.assert_allclose(quick_rate()(0.0, carbon), plain_rate()(0.0, carbon), rtol=1e-9, atol=1e-9)
@@ -154,7 +163,7 @@ def test_a_profile_within_half_a_percent_is_faster_than_banded_lsoda(
         lambda: by_lsoda(theirs, quick),
         lambda: by_lsoda(theirs, plain),
     )
-    one_s, quick_s, plain_s = least_of_each(*works, rounds=12)
+    one_s, quick_s, plain_s = least_of_warm(*works)
     errors = f"off by {their_error:.1e} (ours {our_error:.1e})"
     for lsoda_s, words, least in (
         (quick_s, "our own quick", LEAST_OF_LSODA),
@@ -183,7 +192,7 @@ def test_a_profile_of_usual_accuracy_alone_and_together_is_faster_than_banded_ls
 
 def systems(members: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
     """Return how many matrices a solve factors, and how many right-hand sides it answers."""
-    counted = {"factored": 0, "solved": 0}
+    counted = {"factored and solved": 0, "solved": 0}
 
     def counting(name: str, work: Callable[..., object]) -> Callable[..., object]:
         def counts(*arguments: object, **options: object) -> object:
@@ -193,10 +202,10 @@ def systems(members: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
         return counts
 
     with monkeypatch.context() as patch:
-        patch.setattr(implicit, "dpttrf", counting("factored", dpttrf))
+        patch.setattr(implicit, "dptsv", counting("factored and solved", dptsv))
         patch.setattr(implicit, "dpttrs", counting("solved", dpttrs))
         profile(members)
-    return counted["factored"], counted["solved"]
+    return counted["factored and solved"], sum(counted.values())
 
 
 @pytest.mark.parametrize("members", list(MOST_OF_LAPACK))
@@ -214,7 +223,7 @@ def test_a_solve_costs_few_times_its_bare_tridiagonal_systems(
         for _ in range(solved):
             dpttrs(factors[0], factors[1], right)
 
-    ours_s, bare_s = least_of_each(lambda: profile(members), bare, rounds=6)
+    ours_s, bare_s = least_of_warm(lambda: profile(members), bare, rounds=12 if members == 1 else 2)
     ratio = ours_s / bare_s
     tell(
         f"carbon, {members} as one array", ours_s, f"LAPACK alone, {factored} + {solved} systems",
@@ -223,9 +232,8 @@ def test_a_solve_costs_few_times_its_bare_tridiagonal_systems(
     assert ratio <= MOST_OF_LAPACK[members]
 
 
-def test_two_hundred_members_cost_less_than_an_eighth_of_one_by_one(tell: Tell) -> None:
+def test_two_hundred_members_cost_less_than_a_quarter_of_one_by_one(tell: Tell) -> None:
     one_s, together_s = least_of_each(profile, lambda: profile(MEMBERS), rounds=5)
-    tell(
-        "carbon, 200 as one array", together_s, "one by one", together_s / (MEMBERS * one_s), "at most 0.125"
-    )
-    assert together_s < 0.125 * MEMBERS * one_s  # LAPACK alone takes half of it
+    share = together_s / (MEMBERS * one_s)
+    tell("carbon, 200 as one array", together_s, "one by one", share, f"at most {MOST_OF_ONE_BY_ONE:g}")
+    assert share < MOST_OF_ONE_BY_ONE  # LAPACK alone takes half of it

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from model.carbon import (
     Segment,
+    _Clock,
     depth_at_carbon,
     held,
     sealed,
@@ -16,9 +17,12 @@ from model.carbon import (
     steady,
 )
 from model.errors import NotPossible, OutOfRange
+from model.faces import FewFaces, ManyFaces
 from model.grid import Grid
 from model.process import Section, Shape
+from model.transport import Laid, Room
 from tests.model.carbon_cases import (
+    PACKED_TUBE,
     PLATE,
     ROD,
     SECTIONS,
@@ -148,6 +152,36 @@ def test_equal_members_solved_together_equal_one_alone() -> None:
     )
     np.testing.assert_allclose(together.carbon_wt, np.repeat(alone.carbon_wt, 5, axis=0), rtol=1e-11)
     np.testing.assert_allclose(together.gained_kg_per_m2, np.repeat(alone.gained_kg_per_m2, 5), rtol=1e-11)
+
+
+@pytest.mark.parametrize("transfer", [np.inf, 1.0e-7, 0.0])
+def test_faces_worked_one_by_one_let_through_what_they_do_as_arrays(transfer) -> None:
+    laid = Laid.of(Grid.of_sections([PACKED_TUBE], cells=12), 1)
+    rng, many_room, few_room = np.random.default_rng(3), Room(14, 2), Room(14, 2)
+    offers = laid.area * 3600.0, np.array([transfer, 2.0e-7]), np.array([1.1, 0.9])
+    driving, flux, links = rng.uniform(0.2, 1.0, 14), rng.uniform(1e-9, 1e-3, 15), rng.uniform(-1.0, 0.0, 15)
+    found = []
+    for faces, room in ((ManyFaces.of(laid, *offers), many_room), (FewFaces.of(laid, *offers), few_room)):
+        room.driving[:], room.flux[:], coupled = driving, flux, links.copy()
+        faces.guess(room.driving)
+        guessed = room.driving.copy()
+        faces.feed(room)
+        faces.couple(room.share, coupled)
+        found.append((guessed, room.driving, room.flux, room.share, coupled))
+    assert len(laid.fed) == 2
+    for as_arrays, one_by_one in zip(*found, strict=True):
+        np.testing.assert_allclose(one_by_one, as_arrays, rtol=1e-14)
+
+
+@pytest.mark.property
+def test_rounding_of_a_step_does_not_hold_the_pace() -> None:
+    paces = []
+    for step_s in (100.0, np.nextafter(100.0, 0.0)):
+        clock = _Clock(tolerance=1.0, pace_s=100.0)
+        assert clock.judge(step_s, 0.99)
+        paces.append(clock.pace_s)
+    assert paces[0] < 100.0
+    assert paces[1] == pytest.approx(paces[0])
 
 
 @pytest.mark.property

@@ -52,6 +52,15 @@ def test_diffusivity_has_the_value_of_its_published_formula(formula: d.Diffusivi
     np.testing.assert_allclose(found * 1e12, DIFFUSIVITIES[formula], rtol=0.005)
 
 
+def test_diffusivity_of_agren_is_his_formula_as_he_writes_it() -> None:
+    # J. Agren, Scripta Metall. 20 (1986) 1507, to round-off: the solver's sums are arranged otherwise
+    carbon, kelvin = np.linspace(0.0, 1.6, 9), np.linspace(980.0, 1500.0, 6)[:, None]
+    y = d.site_fraction(carbon)
+    even = 4.53e-7 * (1.0 + y * (1.0 - y) * 8339.9 / kelvin)
+    written = even * np.exp(-(1.0 / kelvin - 2.221e-4) * (17767.0 - 26436.0 * y))
+    np.testing.assert_allclose(d.diffusivity_agren_1986(carbon, kelvin), written, rtol=1e-12)
+
+
 def test_site_fraction_of_carbon_follows_its_definition() -> None:
     # definition; 0.2 / 0.8 / 1.2 wt% worked by hand, +-0.00002
     found = d.site_fraction(np.array([0.2, 0.8, 1.2]))
