@@ -77,7 +77,7 @@ def carbon_at_activity(activity: Array, temperature_K: Array) -> Array:
     Parameters: activity, temperature_K : broadcastable [-] 1e-6 to 2, graphite = 1; [K] 250 to 1700.
     Returns: carbon [wt%], good to 1e-12 of itself.
     Raises: OutOfRange for either.
-    Source: `carbon_activity_gustafson_1985` by Newton steps on u = ln[y/(1-y)], in which it is convex.
+    Source: `carbon_activity_gustafson_1985` by Newton steps on u = ln[(1-y)/y], in which it is convex.
     """
     _check_all("temperature_K", temperature_K)
     for extreme in (np.min(activity), np.max(activity)):
@@ -87,16 +87,23 @@ def carbon_at_activity(activity: Array, temperature_K: Array) -> Array:
 
 def carbon_at_ln_activity(ln_activity: Array, temperature_K: Array) -> Array:
     """Return the same of an activity's logarithm, its ranges not looked at: for a solver that has done so."""
-    thermal = GAS_CONSTANT * temperature_K
-    solution = SOLUTION_J_PER_MOL - SOLUTION_SLOPE_J_PER_MOL_K * temperature_K + INTERACTION_J_PER_MOL
-    target = ln_activity - solution / thermal
-    slope = -2.0 * INTERACTION_J_PER_MOL / thermal
-    u = target
+    inverse = (1.0 / GAS_CONSTANT) / temperature_K
+    slope = (-2.0 * INTERACTION_J_PER_MOL) * inverse
+    start = (SOLUTION_J_PER_MOL + INTERACTION_J_PER_MOL) * inverse - ln_activity
+    start -= SOLUTION_SLOPE_J_PER_MOL_K / GAS_CONSTANT
+    u = start  # ln[(1-y)/y]
     for _ in range(NEWTON_STEPS):
-        y = 1.0 / (1.0 + np.exp(-u))
-        pull = slope * y
-        u = u - (u + pull - target) / (1.0 + pull - pull * y)
-    return carbon_of_sites(1.0 / (1.0 + np.exp(-u)))
+        one_over_y = np.exp(u)
+        one_over_y += 1.0
+        pull = slope / one_over_y
+        off = pull + start
+        off -= u
+        steep = pull / one_over_y
+        steep -= pull
+        steep -= 1.0
+        off /= steep
+        u = u - off
+    return carbon_of_sites(1.0 / (1.0 + np.exp(u)))
 
 
 def graphite_saturation_wt(temperature_K: Array) -> Array:
