@@ -6,7 +6,7 @@ true. The inference does not know the difference.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -92,13 +92,16 @@ class EmulatedEvidence(Evidence):
             begin with, as wide as surprises left it, and surfaces about a narrower one will do
         """
         self._about = self._belief(mean, covariance)
-        return self._laid(self.emulator.lie_about(self._about, begins))
+        has_changed = self.emulator.lie_about(self._about, begins)
+        if has_changed:
+            self._stacks = []  # its memory is used anew
+        return has_changed
 
     def emulate_new(self, mean: Array, covariance: Earlier) -> None:
         """Lay the surfaces that are missing about a belief, as `emulate`, and leave all others."""
         if rows := self.emulator.unlaid():
             belief = self.emulator.books.but_at(rows, self._belief(mean, covariance))
-            self._laid(self.emulator.lie_about(belief, only=set(rows)))
+            self.emulator.lie_about(belief, only=set(rows))
 
     @property
     def is_mostly_known(self) -> bool:
@@ -136,8 +139,7 @@ class EmulatedEvidence(Evidence):
         errors = self.emulator.worst_errors()
         hopeless = sorted((row for row in errors if errors[row] > HOPELESS), key=lambda row: -errors[row])
         self._forecast = sorted(hopeless[:MOST_FORECAST])
-        for lines in self._lines.values():
-            lines.forget(self._forecast)
+        self.emulator.kept.forget_lines(self._forecast)
         return bool(self._forecast)
 
     def in_full(self, draws: int) -> Evidence | None:
@@ -191,14 +193,6 @@ class EmulatedEvidence(Evidence):
     def _roughly_of(self, part: Part, inputs: Array) -> tuple[Array, Array]:
         value, doubt, error = self.off_surfaces(inputs, part)
         return value, np.hypot(doubt, error[:, None])
-
-    def _laid(self, rows: Collection[int]) -> bool:
-        """Forget what was read off surfaces that are laid anew, of some processes; return whether any was."""
-        if rows:
-            self._stacks = []  # its memory is used anew
-        for lines in self._lines.values():
-            lines.forget(rows)
-        return bool(rows)
 
     def _begun_lines(self, kind: LineKind, kept: KeptForecasts) -> KeptLines:
         """Return lines with those of the last fit among them, for this fit and the next."""

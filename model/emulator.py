@@ -146,10 +146,8 @@ class Emulator:
         """Return the processes of which a surface is missing, or was laid through fewer forecasts."""
         return sorted({group[0] for group in self.asked if self._as_made(group) is None})
 
-    def lie_about(
-        self, belief: Belief, begins: bool = False, only: Collection[int] | None = None
-    ) -> set[int]:
-        """Lay the surfaces that a belief asks for; return the processes of which predictions changed.
+    def lie_about(self, belief: Belief, begins: bool = False, only: Collection[int] | None = None) -> bool:
+        """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed.
 
         begins : whether surfaces that lie about where it is will do, however wide it is
         only : processes that are looked at, None for all
@@ -161,10 +159,9 @@ class Emulator:
         self._lay(stale, belief)
         rough = self.works.one_of_each({group[0] for group in asked if self._is_rough(group)} - begun)
         self._forecast(rough, self._drawn(rough, self.many, belief))
-        works = {self.works.of[row] for row in rough}
-        more = [group for group in self.asked if self.works.of[group[0]] in works]
-        self._lay(more, belief)
-        return {row for row, _ in (*stale, *more)}
+        more = {self.works.of[row] for row in rough}
+        self._lay([group for group in self.asked if self.works.of[group[0]] in more], belief)
+        return bool(stale or rough)
 
     def worst_errors(self) -> dict[int, float]:
         """Return of each process the largest error of its surfaces over the reading's own sd."""
@@ -256,7 +253,11 @@ class Emulator:
         return float(surface.error[: len(surface.error) // 2].max()) / own
 
     def _lay(self, groups: Sequence[Group], belief: Belief) -> None:
-        """Lay the surfaces of some processes and kinds anew about a belief."""
+        """Lay the surfaces of some processes and kinds anew about a belief.
+
+        What was read off the old ones is forgotten first: a fit may be cut short at any place.
+        """
+        self.kept.forget_lines([row for row, _ in groups])
         self._sketch([row for row, _ in groups])
         told = {group: self._made(group[0]).values[group[1]] for group in groups}
         for batch in alike(told, lambda values: values.shape[::-1]):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from hashlib import sha256
 from typing import Any, Final
@@ -57,6 +57,11 @@ class KeptForecasts:
         self.surfaces = Newest[tuple[Process, Kind], Surface](SURFACES_KEPT)
         self.lines: dict[str, KeptLines] = {}
         self.best: dict[str, float] = {}
+
+    def forget_lines(self, rows: Collection[int]) -> None:
+        """Hold what was read off the surfaces of some processes, of the fit at work, for read no more."""
+        for lines in self.lines.values():
+            lines.forget(rows)
 
     def made(self) -> int:
         """Return how many forecasts are kept."""

@@ -111,15 +111,18 @@ class KeptLines:
         away = self.units @ (middle - self.middle)[self.first][:, :-1, None]
         return most_or_these(~self.is_read | ((away**2).sum(axis=(1, 2)) > CLOSE**2))
 
-    def put(self, part: Part, middle: Array, units: Array, line: Line) -> None:
-        """Keep the lines of a part.
+    def put(self, part: Part, middle: Array, units: Array, bias_sd: Array | float, line: Line) -> None:
+        """Keep the lines of a part; a fit that is cut short amid this leaves none of them.
 
-        middle : (O, L) what they were read about, of all observations; units : (R, F, F) of the part
+        middle : (O, L) what they were read about, of all observations
+        units : (R, F, F), bias_sd : (N,) of the part
         """
-        self.is_read[part.rows], self.units[part.rows] = True, units
+        self.is_read[part.rows] = False
+        self.units[part.rows], self.bias_sd[part.observations] = units, bias_sd
         self.middle[part.observations] = middle[part.observations]
         for name, told in vars(line).items():
             getattr(self.line, name)[part.values] = told
+        self.is_read[part.rows] = True
 
     def at(self, middle: Array) -> Line:
         """Return all lines as they go on to what is believed elsewhere, (O, L)."""

@@ -88,7 +88,7 @@ def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     part = evidence.part(lines.moved_at(middle))
     if len(part.rows):
         units = evidence.units_of(part.rows)
-        lines.put(part, middle, units, _read_at(evidence, part, coordinates, middle, units))
+        lines.put(part, middle, units, 1.0, _read_at(evidence, part, coordinates, middle, units))
     line = lines.at(middle)
     like = evidence.values.likelihood(line.value[:, None], line.doubt[:, None])
     slope, curvature = like.slope[:, 0], like.curvature[:, 0]
@@ -120,8 +120,8 @@ def over_belief(
         local = evidence.local_covariance(covariance, part.observations)
         roots = _roots(local)
         units = np.asarray(np.linalg.inv(roots[part.first, :FITTED_INPUTS, :FITTED_INPUTS]))
-        lines.put(part, middle, units, _read_over(evidence, part, mean, middle, roots))
-        lines.bias_sd[part.observations] = np.sqrt(np.maximum(local[:, -1, -1], LEAST_VARIANCE))
+        bias_sd = np.sqrt(np.maximum(local[:, -1, -1], LEAST_VARIANCE))
+        lines.put(part, middle, units, bias_sd, _read_over(evidence, part, mean, middle, roots))
     line = lines.at(middle)
     touching = evidence.chained(line.local)
     return Linearised(evidence, line.value, line.doubt, line.slope, line.curvature, touching)

@@ -45,7 +45,7 @@ def read(lines: KeptLines, rows: ReadingRows, of: np.ndarray, asked: list[bool])
     values = np.random.default_rng(5).standard_normal((len(part.values), LOCAL + 4))
     value, doubt, slope, curvature = values[:, :4].T
     line = Line(value, doubt, slope, curvature, values[:, 4:])
-    lines.put(part, np.zeros((len(of), LOCAL)), np.tile(np.eye(F), (len(part.rows), 1, 1)), line)
+    lines.put(part, np.zeros((len(of), LOCAL)), np.tile(np.eye(F), (len(part.rows), 1, 1)), 1.0, line)
     return line
 
 
@@ -107,3 +107,27 @@ def test_a_part_read_off_alone_is_what_it_is_among_all() -> None:
     assert again.touching.slopes == pytest.approx(whole.touching.slopes, rel=1e-9, abs=1e-12)
     assert at_point(evidence, mean).touching.slopes == pytest.approx(slopes, rel=1e-9, abs=1e-15)
     assert value_at(evidence, mean) == pytest.approx(values, rel=1e-12)
+
+
+@pytest.mark.property
+def test_a_fit_cut_short_amid_its_reading_leaves_no_line_half_written() -> None:
+    lines, rows, of = lines_of([*noted("a"), *noted("b")])
+    line = read(lines, rows, of, [True, True])
+    cut = replace(line, local=np.full((3, 2), np.nan))
+    with pytest.raises(ValueError, match="shape"):
+        lines.put(Part.among(np.array([True, False]), of, rows), lines.middle, np.eye(F), 1.0, cut)
+    assert lines.is_read.tolist() == [False, True]
+
+
+@pytest.mark.property
+def test_what_was_read_off_a_surface_goes_before_another_is_laid(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = KeptForecasts()
+    evidence = EmulatedEvidence(noted("a"), [], look, kept)
+    books = Earlier.of(ShopBelief(), evidence.names)
+    evidence.emulate(np.zeros(len(evidence.names)), books)
+    over_belief(evidence, np.zeros(len(evidence.names)), books)
+    assert kept.lines["over a belief"].is_read.all()
+    monkeypatch.setattr("model.emulator.lay", lambda _: (_ for _ in ()).throw(KeyboardInterrupt))
+    with pytest.raises(KeyboardInterrupt):
+        evidence.emulate(np.full(len(evidence.names), 2.0), books)
+    assert not kept.lines["over a belief"].is_read.any()
