@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
+from numpy import divide, exp, square, subtract
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
@@ -80,12 +81,12 @@ class AgrenAt:
 
     def fill(self, out: Array, carbon_wt: Array, spare: Array) -> Array:
         """Fill an array with the diffusivity over its factor [-], as `OfCarbon` says."""
-        np.subtract(_ALL_wt, carbon_wt, spare)
-        np.divide(self.pull, spare, spare)
-        np.subtract(spare, self.middle, spare)
-        np.square(spare, out)
-        np.subtract(self.square, out, out)
-        np.multiply(out, np.exp(spare, spare), out)
+        subtract(_ALL_wt, carbon_wt, spare)
+        divide(self.pull, spare, spare)
+        spare -= self.middle
+        square(spare, out)
+        subtract(self.square, out, out)
+        out *= exp(spare, spare)
         return out
 
 
@@ -96,8 +97,8 @@ def _numbers_of_agren(temperature_K: Array) -> tuple[Array, Array, Array, Array]
     squared = growth * growth
     # with y (1 - y) as 0.25 - (y - 0.5) ** 2, and growth (y - 0.5) as x
     factor = (4.53e-7 * _RISE_K) * inverse * np.exp((0.5 - 17767.0 / _GROWTH_K) * growth) / squared
-    square = squared * (0.25 + temperature_K / _RISE_K)
-    return factor, (100.0 * SITES_PER_WEIGHT) * growth, (0.5 + SITES_PER_WEIGHT) * growth, square
+    pull, middle = (100.0 * SITES_PER_WEIGHT) * growth, (0.5 + SITES_PER_WEIGHT) * growth
+    return factor, pull, middle, squared * (0.25 + temperature_K / _RISE_K)
 
 
 def diffusivity_agren_1986(carbon_wt: Array, temperature_K: Array) -> Array:

@@ -11,6 +11,7 @@ The gain through each face is a further unknown of the same system, so cells and
 from __future__ import annotations
 
 import numpy as np
+from numpy import divide, multiply
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dptsv, dpttrs
 
@@ -29,10 +30,10 @@ def _matrix(transport: Transport, now: Conditions, flow: Room, step: float) -> M
     """Return the matrix of a step [-] at a flow: V/D over the step, and gamma times the couplings."""
     room = transport.matrix_room
     # conductances are halves, for the mean of two mobilities
-    np.multiply(now.conductance, _LESS_REACH, room.inside)
+    multiply(now.conductance, _LESS_REACH, room.inside)
     now.faces.couple(flow.share, room.links)
-    np.divide(transport.laid.volume_m, step, room.pace)
-    diagonal = np.divide(room.pace, flow.mobility, room.diagonal)
+    divide(transport.laid.volume_m, step, room.pace)
+    diagonal = divide(room.pace, flow.mobility, room.diagonal)
     diagonal -= room.before
     diagonal -= room.after
     return room
@@ -57,7 +58,7 @@ def rosenbrock_step(stretch: Stretch, carbon_wt: Array, s: float, step: float) -
     first /= here.mobility
     ahead = carbon_wt + first
     right = stretch.flow(ahead, late, there).net
-    twice = np.multiply(matrix.pace, first, there.spare)
+    twice = multiply(matrix.pace, first, there.spare)
     right -= twice
     right -= twice
     both = dpttrs(diagonal, off_diagonal, right, 1)[0]

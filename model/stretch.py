@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy import add, minimum, subtract
 from numpy.typing import NDArray
 
 from model.diffusivity import OfCarbon, at_temperatures
@@ -78,7 +79,7 @@ class Stretch:
         saturation = transport.saturation_wt(moment.temperature_K)
         (transfer, offered), (inner_transfer, inner_offered) = moment.outer, moment.inner or _NOTHING
         transfer = line.both(transfer, inner_transfer, count)
-        offered = line.both(np.minimum(offered, saturation), np.minimum(inner_offered, saturation), count)
+        offered = line.both(minimum(offered, saturation), minimum(inner_offered, saturation), count)
         diffusivities = at_temperatures(transport.diffusivity, moment.temperature_K, line.cells + 2)
         rows = zip(diffusivities, line.spread(saturation), transfer, offered, strict=True)
         return tuple(self._at(*row) for row in rows)
@@ -103,14 +104,14 @@ class Stretch:
         overshoot as the line falls, at hundreds of tiny steps.
         """
         driving, inside = room.driving, room.inside
-        np.minimum(carbon_wt, now.saturation_wt, out=driving)
+        minimum(carbon_wt, now.saturation_wt, out=driving)
         now.faces.guess(driving)
         now.diffusivity.fill(room.mobility, driving, room.spare)
-        np.add(room.mobility_before, room.mobility_after, inside)
+        add(room.mobility_before, room.mobility_after, inside)
         inside *= now.conductance
         now.faces.feed(room)
-        inside *= np.subtract(room.driving_before, room.driving_after, room.fall)
-        np.subtract(room.comes, room.leaves, room.net)
+        inside *= subtract(room.driving_before, room.driving_after, room.fall)
+        subtract(room.comes, room.leaves, room.net)
         return room
 
     def face_carbon(self, carbon_wt: Array, now: Conditions) -> Array:
