@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from math import isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -137,15 +137,16 @@ class _Clock:
 
     def judge(self, step_s: float, error: float) -> bool:
         """Set the pace from the error of a tried step, and say whether that step stands."""
-        stands, factor = error <= self.tolerance, _LEAST_FACTOR
-        if isfinite(error):
+        stands = error <= self.tolerance
+        if stands:
+            factor = min(0.9 * sqrt(self.tolerance / max(error, 1.0e-30)), _LARGEST_FACTOR)
+        else:
             # after a jump at a face the error falls no faster than the step
-            order = 0.5 if stands else 1.0
-            factor = 0.9 * (self.tolerance / max(error, 1.0e-30)) ** order
-        proposed = step_s * min(max(factor, _LEAST_FACTOR), _LARGEST_FACTOR)
+            factor = max(0.9 * self.tolerance / error, _LEAST_FACTOR) if isfinite(error) else _LEAST_FACTOR
+        proposed = step_s * factor
         # a step cut short by a recorded moment, and not by rounding, says nothing against the longer pace
-        cut_short = step_s < _CUT_SHORT * self.pace_s
-        self.pace_s = max(self.pace_s, proposed) if stands and cut_short else proposed
+        cut_short = stands and step_s < _CUT_SHORT * self.pace_s
+        self.pace_s = max(self.pace_s, proposed) if cut_short else proposed
         return stands
 
 
