@@ -29,8 +29,8 @@ MEMBERS = 200
 OF_CONVERGED = 0.005  # of a depth, with the error of cells and of steps driven out
 LEAST_OF_FIPY = 200.0
 # one alone and each of 200; by our own quick fluxes, and as anybody would write the equations down
-LEAST_OF_LSODA, LEAST_OF_LSODA_TOGETHER, LEAST_OF_PLAIN = 3.8, 10.0, 6.5
-IN_A_ROW = 10
+LEAST_OF_LSODA, LEAST_OF_LSODA_TOGETHER, LEAST_OF_PLAIN = 4.0, 10.0, 7.5
+IN_A_ROW = 5
 TOLERANCES = tuple(0.2 * 0.5 ** (0.5 * k) for k in range(23))
 # of what LAPACK alone takes for as many systems of the same size: one member, and 200 as one array
 MOST_OF_LAPACK = {1: 8.0, MEMBERS: 2.3}
@@ -139,12 +139,9 @@ def loosest(found: Callable[[float], np.ndarray], wanted: np.ndarray, most: floa
 
 
 def least_of_warm(*works: Callable[[], object], rounds: int = 12) -> list[float]:
-    """Return the least processor time of each in turns, often in a row so that none begins cold [s]."""
-
-    def often(work: Callable[[], object]) -> Callable[[], object]:
-        return lambda: [work() for _ in range(IN_A_ROW)]
-
-    return [least / IN_A_ROW for least in least_of_each(*map(often, works), rounds=rounds)]
+    """Return the least processor time of each in turns, a few times in a row, so that none is cold [s]."""
+    turns = [[least_s(work, rounds=IN_A_ROW) for work in works] for _ in range(rounds)]
+    return [min(own) for own in zip(*turns, strict=True)]
 
 
 def test_both_rates_are_the_same() -> None:
