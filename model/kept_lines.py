@@ -72,6 +72,8 @@ class KeptLines:
 
     def carry_over(self, earlier: KeptLines) -> None:
         """Take the lines of all processes of which the same was read."""
+        if not (len(self.of) and len(earlier.of)):
+            return  # of a book with depths alone, or hardness alone
         known = {earlier.observations[one].process: row for row, one in enumerate(earlier.first.tolist())}
         place = [known.get(self.observations[one].process, -1) for one in self.first.tolist()]
         theirs = {one.key: row for row, one in enumerate(earlier.observations)}

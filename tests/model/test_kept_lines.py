@@ -63,6 +63,18 @@ def test_lines_of_what_was_read_alike_go_over_to_the_next_logbook() -> None:
     assert later.is_read.tolist() == [False, False, True, False]
 
 
+def test_a_first_reading_of_a_kind_and_the_loss_of_the_last_carry_nothing_over() -> None:
+    book = noted("a")
+    lines, rows, of = lines_of(book)
+    read(lines, rows, of, [True])
+    none = KeptLines([], of[:0], rows.owner[:0], LOCAL)
+    none.carry_over(lines)
+    later, _, _ = lines_of(book)
+    later.carry_over(none)
+    assert none.is_read.tolist() == []
+    assert later.is_read.tolist() == [False]
+
+
 @pytest.mark.property
 def test_a_line_holds_until_the_belief_of_its_piece_moves() -> None:
     lines, rows, of = lines_of([*noted("a"), *noted("b"), *noted("c"), *noted("d"), *noted("e")])
