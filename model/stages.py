@@ -6,28 +6,33 @@ A plan of which only the temper changed has its carbon and its quench again, one
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from hashlib import blake2b
 from threading import Lock
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from model.belief import Constants
 from model.course import (
     FORECAST_CELLS,
     HOT_STEPS,
     FORECAST_TOLERANCE_wt,
     StepCarbon,
     carbon_course,
+    hot_steps,
 )
+from model.finish import finish_of
 from model.hardening import AsHardened, Hardened, hardened_as_quenched, with_tempers
 from model.members import Members
 from model.newest import Newest
 from model.process import Cold, Keys, Process, Quench
+from model.structure import Hot
 
 Array = NDArray[np.float64]
 Mark = tuple[tuple[Process, ...], bytes]
+Found = TypeVar("Found")
 
 OF_TEMPER: Final = ("oven_offset_K", "temper_loss_factor")
 """Constants that a temper alone asks for."""
@@ -78,27 +83,75 @@ class KeptStages(Stages):
         self, members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
     ) -> list[StepCarbon]:
         """Return the carbon after each hot step, kept or worked out."""
-        hot = [_cut(process, HOT_STEPS) for process in members.processes]
-        mark = _mark(hot, members, (*OF_TEMPER, *OF_QUENCH), cells, tolerance_wt)
-        with self._lock:
-            found = self._carbons.get(mark)
+        mark = _carbon_mark(members, cells, tolerance_wt)
+        found = self._get(self._carbons, mark)
         if found is None:
             found = super().carbon(members, cells, tolerance_wt)
-            with self._lock:
-                self._carbons.put(mark, found)
+            self._put(self._carbons, mark, found)
         return found
 
     def as_quenched(self, members: Members, depth_m: Array, carbon_wt: Array) -> AsHardened:
         """Return what the quench itself leaves, kept or worked out."""
-        cold = [_cut(process, (*HOT_STEPS, Quench, Cold)) for process in members.processes]
-        mark = _mark(cold, members, OF_TEMPER, depth_m, carbon_wt)
-        with self._lock:
-            found = self._quenches.get(mark)
+        mark = _quench_mark(members, carbon_wt, depth_m)
+        found = self._get(self._quenches, mark)
         if found is None:
             found = super().as_quenched(members, depth_m, carbon_wt)
-            with self._lock:
-                self._quenches.put(mark, found)
+            self._put(self._quenches, mark, found)
         return found
+
+    def quench_together(self, process: Process, several: Sequence[Constants]) -> None:
+        """Quench one process with several sets of constants as one array, where none of them is kept.
+
+        What `forecast` then finds of each is as if it were quenched alone but for the length of the steps.
+        Raises as `carbon` and `as_quenched`.
+        """
+        if not hot_steps(process) or finish_of(process).quench is None:
+            return
+        each = [Members.of([process], [own]) for own in several]
+        nodes = [self.carbon(own)[-1].end.nodes() for own in each]
+        depth_m, carbons_wt = nodes[0][0][:1], [carbon_wt for _, carbon_wt in nodes]
+        marks = [_quench_mark(*own, depth_m) for own in zip(each, carbons_wt, strict=True)]
+        if any(self._get(self._quenches, mark) is not None for mark in marks):
+            return
+        left = super().as_quenched(_joined(each), depth_m, np.concatenate(carbons_wt))
+        ends = np.cumsum([0, *(len(own.row) for own in each)]).tolist()
+        for mark, first, last in zip(marks, ends[:-1], ends[1:], strict=True):
+            self._put(self._quenches, mark, _rows_of(left, slice(first, last)))
+
+    def _get(self, kept: Newest[Mark, Found], mark: Mark) -> Found | None:
+        with self._lock:
+            return kept.get(mark)
+
+    def _put(self, kept: Newest[Mark, Found], mark: Mark, found: Found) -> None:
+        with self._lock:
+            kept.put(mark, found)
+
+
+def _joined(each: Sequence[Members]) -> Members:
+    """Return members of one process as one array."""
+    values = {
+        field.name: np.concatenate([getattr(own.constants, field.name) for own in each])
+        for field in fields(Constants)
+    }
+    return Members.of(each[0].processes, [Constants(**values)])
+
+
+def _rows_of(left: AsHardened, rows: slice) -> AsHardened:
+    """Return what a quench left of some members."""
+    own = {name: values[rows] for name, values in vars(left).items() if name != "hot"}
+    return replace(left, **own, hot=Hot(**{name: values[rows] for name, values in vars(left.hot).items()}))
+
+
+def _carbon_mark(members: Members, cells: int, tolerance_wt: float) -> Mark:
+    """Return all that the carbon of members hangs on."""
+    hot = [_cut(process, HOT_STEPS) for process in members.processes]
+    return _mark(hot, members, (*OF_TEMPER, *OF_QUENCH), cells, tolerance_wt)
+
+
+def _quench_mark(members: Members, carbon_wt: Array, depth_m: Array) -> Mark:
+    """Return all that a quench of members hangs on."""
+    cold = [_cut(process, (*HOT_STEPS, Quench, Cold)) for process in members.processes]
+    return _mark(cold, members, OF_TEMPER, carbon_wt, depth_m)
 
 
 def _cut(process: Process, kinds: tuple[type, ...]) -> Process:

@@ -124,3 +124,19 @@ def test_the_oldest_of_too_many_is_worked_out_again(counted: Counter[str]) -> No
     for process in (PLAN, THICKER, PLAN):
         stages.carbon(Members.of([process], [drawn(process)]))
     assert counted == {"carbon_course": 3}
+
+
+@pytest.mark.property
+def test_a_middle_and_draws_quenched_together_are_as_each_alone(counted: Counter[str]) -> None:
+    stages, several = KeptStages(4), [handbook_belief().point(PLAN), drawn(PLAN)]
+    stages.quench_together(PLAN, several)
+    together = [forecast(PLAN, own, stages) for own in several]
+    assert counted == {"carbon_course": 2, "hardened_as_quenched": 1}
+    for found, own in zip(together, several, strict=True):
+        alone = forecast(PLAN, own)
+        np.testing.assert_array_equal(found.carbon_wt, alone.carbon_wt)
+        assert found.hardness_HV is not None
+        assert alone.hardness_HV is not None
+        # 5 HV is a tenth of the sd of a tester's reading through a case
+        np.testing.assert_allclose(found.hardness_HV, alone.hardness_HV, atol=5.0)
+        assert found.hardness_HV.shape == (own.draws, len(found.depth_m))

@@ -245,7 +245,7 @@ def test_the_page_compares_the_baths_and_marks_the_plans_own(client: TestClient,
     assert "Skin: martensite" in words
     assert "Cracks most easily" in words
     assert "after the temper of this plan" in words
-    assert "as quenched. Nine in ten" in preview(client, temper_K="", settled="yes")
+    assert "as quenched. Nine in ten" in preview(client, temper_K="", settled="baths")
 
 
 def test_hot_still_water_is_said_to_hold_a_film(client: TestClient, pin: None, save: Save) -> None:
@@ -258,7 +258,7 @@ def test_hot_still_water_is_said_to_hold_a_film(client: TestClient, pin: None, s
 
 
 def test_another_bath_is_marked_when_it_is_chosen(client: TestClient, pin: None) -> None:
-    words = preview(client, bath_id="3", settled="yes")
+    words = preview(client, bath_id="3", settled="baths")
     assert re.search(r"oil this plan \d\d HRC", words)
     assert "Water this plan" not in words
 
@@ -358,7 +358,7 @@ def test_a_part_ground_to_its_middle_still_gets_an_answer(client: TestClient) ->
 
 
 def test_a_part_quenched_too_cold_hardens_in_no_bath(client: TestClient, pin: None) -> None:
-    words = preview(client, reheat_K="600", settled="yes")
+    words = preview(client, reheat_K="600", settled="baths")
     assert words.count("Skin: ferrite and pearlite, never hot enough to harden") == 4
     assert "60 HRC is not to be had from this quench" in words
     assert "bend or snap" not in words  # what is known of breaking is of a hard skin on a tough core

@@ -55,6 +55,10 @@ def section_of_page(page: str, title: str) -> str:
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", page[start : page.index("</section>", start)])).split())
 
 
+def asked_for_by_itself(page: str) -> list[str]:
+    return re.findall(r'hx-vals=\'{"settled": "(\w+)"}\'', page)
+
+
 def taps(page: str) -> list[str]:
     return [unescape(value) for value in re.findall(r'name="take" value="([^"]*)"', page)]
 
@@ -249,4 +253,22 @@ def test_the_quick_answer_leaves_them_for_later(client: TestClient, pawl: None) 
     assert "Ways to harden it" not in quick
     full = client.post("/plans/preview", data={**sent, "soak_s": "4", "settled": "yes"}).text
     assert "Ways to harden it" in full
-    assert taps(full)
+    assert not any("soak_s" in tap for tap in taps(full))
+    assert "In this plan the blow gives way. Other soaks" in section_of_page(full, "Does it go together?")
+    assert asked_for_by_itself(full) == ["choices", "baths"]
+    for what, title, said in (
+        ("choices", "Does it go together?", "do not go together here"),
+        ("baths", "Which bath?", "Still air"),
+    ):
+        rest = client.post("/plans/preview", data={**sent, "soak_s": "4", "settled": what}).text
+        assert said not in section_of_page(full, title)
+        assert said in section_of_page(rest, title)
+        assert what not in asked_for_by_itself(rest)
+        assert any("soak_s" in tap for tap in taps(rest)) == (what == "choices")
+
+
+def test_a_plan_that_meets_all_waits_for_no_other_choices(client: TestClient, pin: None) -> None:
+    sent = read_page_form(client.get(NEW).text, "/plans")
+    full = client.post("/plans/preview", data={**sent, "settled": "yes"}).text
+    assert "and this plan meets them" in section_of_page(full, "Does it go together?")
+    assert asked_for_by_itself(full) == ["baths"]

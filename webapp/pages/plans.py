@@ -20,6 +20,8 @@ from webapp.services.plan_rows import missing_for_plan, plan_choices
 from webapp.services.plan_taken import with_taken
 from webapp.services.plan_view import PlanView
 from webapp.services.planning import (
+    REST,
+    awaited,
     look_quickly,
     offered_plan,
     part_title,
@@ -106,20 +108,24 @@ def answer_new(
 def answer_preview(
     request: Request, raw: RawForm, session: Reading, shop: CurrentShop, units: ShopUnits
 ) -> Response:
-    """Answer a stepper with the picture alone: quickly, or in full once the hand rests (`settled`)."""
+    """Answer a stepper with the picture alone: quickly, or in full once the hand rests (`settled`).
+
+    What a full answer leaves out for speed it asks for by itself, as `settled` that is one of `REST`.
+    """
     state = read_form(form_for(session, _part_id(raw)), raw, units)
     if state.value is None:
         return part(request, "parts/_plan_preview.html", None, state=state, stop="")
+    rest = [one for one in REST if raw.get("settled") == one]
     try:
         if raw.get("settled"):
-            figures = work_out(session, state.value).figures
+            figures = work_out(session, state.value, rest).figures
         else:
             figures = look_quickly(session, state.value)
     except NotAccepted as problem:
         refused = state.with_errors(problem.errors)
         return part(request, "parts/_plan_preview.html", None, state=refused, stop=problem.stop)
-    view = view_figures(figures, showing_of(shop))
-    return part(request, "parts/_plan_preview.html", view, state=state, stop="")
+    view, lacks = view_figures(figures, showing_of(shop)), awaited(figures, rest)
+    return part(request, "parts/_plan_preview.html", view, state=state, stop="", awaited=lacks)
 
 
 @router.post("/plans")

@@ -15,11 +15,14 @@ from webapp.services.soft_areas import carbon_figures, soft_figures
 
 
 def more_figures(
-    session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed
+    session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed, tries: bool
 ) -> MoreFigures:
-    """Return whether what is wanted goes together, the ways to harden, corners, and what stays soft."""
+    """Return whether what is wanted goes together, the ways to harden, corners, and what stays soft.
+
+    tries : other choices of the shop too, where the plan misses a want
+    """
     return MoreFigures(
-        wants=wants_figures(session, rows, form, found, believed),
+        wants=wants_figures(session, rows, form, found, believed, tries),
         ways=ways_figures(rows, form, found),
         edges=edges_figures(found),
         carbon=carbon_figures(found),

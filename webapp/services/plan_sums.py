@@ -150,8 +150,9 @@ def _settled(goal: Goal, process: Process, soak_s: float | None, believed: Belie
     best = _best_plan(goal, for_depth(goal, process), believed)
     chosen_s = handy_soak(best.soak_s) if soak_s is None else soak_s
     chosen = with_soak(process, chosen_s)
-    constants = believed.belief.constants(chosen, DRAWS)
-    middle, middle_case_m = _forecast_with_case(goal, chosen, believed.belief.point(chosen))
+    point, constants = believed.belief.point(chosen), believed.belief.constants(chosen, DRAWS)
+    _stages.quench_together(chosen, [point, constants])
+    middle, middle_case_m = _forecast_with_case(goal, chosen, point)
     drawn, case_m = _forecast_with_case(goal, chosen, constants)
     return Settled(
         goal=goal,

@@ -59,9 +59,12 @@ class _Others:
 
 
 def wants_figures(
-    session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed
+    session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed, tries: bool
 ) -> WantsFigures | None:
-    """Return whether what is wanted goes together; None where only a depth is wanted, or nothing hardens."""
+    """Return whether what is wanted goes together; None where only a depth is wanted, or nothing hardens.
+
+    tries : other choices of the shop too, where the plan misses a want
+    """
     part = rows.part
     blow = blow_of(found.process.section, part.duties, part.length_m, found.goal.grinding_allowance_m)
     wants = Wants(found.goal, part.wanted_hardness_HRC, blow)
@@ -71,7 +74,7 @@ def wants_figures(
     best_depth = found.best.odds_inside
     answer = weigh(wants, now, best_depth)
     others = _Others((), (), {})
-    if answer.missed:
+    if answer.missed and tries:
         others = _others(session, rows, form, found, believed, wants)
         answer = weigh(wants, now, best_depth, others.tried, others.changes)
     return WantsFigures(

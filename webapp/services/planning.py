@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 from sqlmodel import Session
 
@@ -16,7 +16,7 @@ from webapp.services.batch_rows import get_row, kept, newest, row_id
 from webapp.services.fitting import CurrentBelief, current_belief
 from webapp.services.plan_build import settled_figures, sketched_figures
 from webapp.services.plan_figures import HardeningFigures, PlanFigures
-from webapp.services.plan_hardening import compared_baths, structures_of
+from webapp.services.plan_hardening import BathAsked, compared_baths, structures_of
 from webapp.services.plan_more import more_figures
 from webapp.services.plan_no_case import (
     NoCaseFigures,
@@ -52,6 +52,8 @@ from webapp.store.tables import Part, Plan
 from webapp.store.unit_of_work import UnitOfWork
 
 MOST_RECENT = 12
+REST: Final = ("baths", "choices")
+"""What a full answer has beside its own plan: the other baths, and other choices where a want is missed."""
 
 
 @dataclass(frozen=True)
@@ -150,8 +152,11 @@ def offered_plan(session: Session, part_id: int, units: Units, from_plan: int | 
     return form_of(asked, values, units).with_choices(plan_choices(session))
 
 
-def work_out(session: Session, form: PlanForm) -> WorkedOut:
-    """Return the full answer to a plan's form; raises `NotAccepted` for what cannot be."""
+def work_out(session: Session, form: PlanForm, rest: Collection[str] = REST) -> WorkedOut:
+    """Return the full answer to a plan's form; raises `NotAccepted` for what cannot be.
+
+    rest : which of `REST` to work out with it
+    """
     known = current_belief(session)
     if isinstance(form, NoCaseForm):
         return WorkedOut(no_case_figures(session, form, known), known.fit_id)
@@ -159,22 +164,32 @@ def work_out(session: Session, form: PlanForm) -> WorkedOut:
     process, believed = process_of(rows, form), Believed.of(known.belief)
     try:
         found = settle(goal_of(rows.part), process, form.soak_s, believed)
-        hardening = _hardening(session, rows, form, found, believed)
-        more = more_figures(session, rows, form, found, believed)
+        others = baths_to_compare(session, rows) if "baths" in rest else None
+        hardening = _hardening(rows, form, found, believed, others)
+        more = more_figures(session, rows, form, found, believed, "choices" in rest)
     except ModelError as problem:
         raise refusal_of(problem) from None
     figures = settled_figures(rows, form, found, known.coupons, hardening)
     return WorkedOut(replace(figures, more=more), known.fit_id)
 
 
+def awaited(figures: PlanFigures | NoCaseFigures, rest: Collection[str]) -> tuple[str, ...]:
+    """Return what of `REST` an answer still lacks that was worked out with some of it."""
+    if isinstance(figures, NoCaseFigures) or figures.is_sketch:
+        return ()
+    wants = figures.more.wants
+    lacks = {"baths": figures.skin_HV is not None, "choices": wants is not None and bool(wants.missed)}
+    return tuple(one for one in REST if lacks[one] and one not in rest)
+
+
 def _hardening(
-    session: Session, rows: PlanRows, form: PlanForm, found: Settled, believed: Believed
+    rows: PlanRows, form: PlanForm, found: Settled, believed: Believed, baths: tuple[BathAsked, ...] | None
 ) -> HardeningFigures:
-    """Return what the quench comes to: the baths side by side, the temper, and whether the part bends."""
+    """Return what the quench comes to: baths side by side where asked for, the temper, and any bending."""
     part = rows.part
     return replace(
         structures_of(found),
-        baths=compared_baths(found, believed, baths_to_compare(session, rows)),
+        baths=() if baths is None else compared_baths(found, believed, baths),
         temper=temper_figures(
             found, believed, rows.oven, part.wanted_hardness_HRC, form.temper_s or USUAL_TEMPER_S
         ),
@@ -183,9 +198,9 @@ def _hardening(
 
 
 def look_quickly(session: Session, form: PlanForm) -> PlanFigures | NoCaseFigures:
-    """Return the quick answer to a stepper; the full one where no hours are given, or none are asked."""
+    """Return the quick answer to a stepper; the full one, without the rest, where there are no hours."""
     if form.soak_s is None or isinstance(form, NoCaseForm):
-        return work_out(session, form).figures
+        return work_out(session, form, ()).figures
     rows, known = rows_for(session, form), current_belief(session)
     return _sketched(rows, form, known, form.soak_s)
 
