@@ -85,14 +85,21 @@ class EmulatedEvidence(Evidence):
         self._best = kept.best
         self._lines = {kind: self._begun_lines(kind, kept) for kind in LINE_KINDS}
 
-    def emulate(self, mean: Array, covariance: Array | Covariance | Earlier, begins: bool = False) -> bool:
+    def emulate(
+        self, mean: Array, covariance: Array | Covariance | Earlier, begins: bool = False, ends: bool = False
+    ) -> bool:
         """Lay the surfaces that a belief asks for; return whether predictions changed.
 
-        mean, covariance : of the coordinates, in the order of `names`; begins : whether it is only the one to
-            begin with, as wide as surprises left it, and surfaces about a narrower one will do
+        mean, covariance : of the coordinates, in the order of `names`
+        begins : whether it is only the one to begin with, as wide as surprises left it, and surfaces about a
+            narrower one will do
+        ends : whether it is the last: surfaces of processes forecast in full, off which the slower fit draws,
+            are left until then, and laid through a few more forecasts about it
         """
         self._about = self._belief(mean, covariance)
-        has_changed = self.emulator.lie_about(self._about, begins)
+        only = None if ends else set(range(len(self.processes))).difference(self._forecast)
+        closer = self._forecast if ends else ()
+        has_changed = self.emulator.lie_about(self._about, begins, only, closer)
         if has_changed:
             self._stacks = []  # its memory is used anew
         return has_changed
@@ -261,6 +268,8 @@ def fit_by_surfaces(
 ) -> tuple[Gaussian, Gaussian]:
     """Find the best point and the belief, with surfaces laid about each belief in turn until they stand.
 
+    In the end they lie about the belief that is returned, and what they claim to be wrong by holds there.
+
     mean, covariance : of the belief to begin with, in the order of the evidence's names
     scale : how far fires scatter by that belief, None where it does not say
     """
@@ -270,16 +279,23 @@ def fit_by_surfaces(
         evidence.emulate(mean, covariance, begins=True)
         best = best_point(evidence, mean, scale)
         at, fitted = best.mean, variational(evidence, best)
+    fitted = _at_rest(evidence, fitted)
+    best = best_point(evidence, at, fitted.scale)
+    if evidence.give_up():
+        best = best_point(evidence, best.mean, fitted.scale)
+        fitted = _at_rest(evidence, variational(evidence, fitted))
+    evidence.emulate(fitted.mean, fitted.narrowed, ends=True)
+    evidence.keep_best(best.mean)
+    return best, fitted
+
+
+def _at_rest(evidence: EmulatedEvidence, fitted: Gaussian) -> Gaussian:
+    """Fit again by surfaces laid about what was fitted, until those it was read off lie there."""
     for _ in range(MOST_ROUNDS - 1):
         if not evidence.emulate(fitted.mean, fitted.narrowed):
             break
         fitted = variational(evidence, fitted)
-    best = best_point(evidence, at, fitted.scale)
-    if evidence.give_up():
-        best = best_point(evidence, best.mean, fitted.scale)
-        fitted = variational(evidence, best)
-    evidence.keep_best(best.mean)
-    return best, fitted
+    return fitted
 
 
 def _after_the_last(

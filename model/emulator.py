@@ -146,18 +146,26 @@ class Emulator:
         """Return the processes of which a surface is missing, or was laid through fewer forecasts."""
         return sorted({group[0] for group in self.asked if self._as_made(group) is None})
 
-    def lie_about(self, belief: Belief, begins: bool = False, only: Collection[int] | None = None) -> bool:
+    def lie_about(
+        self,
+        belief: Belief,
+        begins: bool = False,
+        only: Collection[int] | None = None,
+        closer: Collection[int] = (),
+    ) -> bool:
         """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed.
 
         begins : whether surfaces that lie about where it is will do, however wide it is
         only : processes that are looked at, None for all
+        closer : those that are forecast about it once more, whatever their surfaces claim
         """
         begun = self._begin()
         belief = belief.but_at(sorted(begun), self.books)
         asked = [group for group in self.asked if only is None or group[0] in only or group[0] in begun]
         stale = self._stale(asked, belief, begins)
         self._lay(stale, belief)
-        rough = self.works.one_of_each({group[0] for group in asked if self._is_rough(group)} - begun)
+        asks = {group[0] for group in asked if self._is_rough(group, group[0] in closer)}
+        rough = self.works.one_of_each(asks - begun)
         self._forecast(rough, self._drawn(rough, self.many, belief))
         more = {self.works.of[row] for row in rough}
         self._lay([group for group in self.asked if self.works.of[group[0]] in more], belief)
@@ -237,11 +245,11 @@ class Emulator:
         is_whole = surface and forecasts and surface.members == len(forecasts.inputs)
         return surface if is_whole else None
 
-    def _is_rough(self, group: Group) -> bool:
+    def _is_rough(self, group: Group, is_closer: bool) -> bool:
         """Tell whether a surface is not good enough and more forecasts may be made."""
         surface = self.surface(group)
         assert surface is not None  # it was just laid
-        if surface.near < LEAST_NEAR:
+        if is_closer or surface.near < LEAST_NEAR:
             return surface.members < MOST
         return self._error(group) > GOOD and surface.members < FIRST + TIMES * self.many
 

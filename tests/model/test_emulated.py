@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import binom
 
 from model.calibration import FitResult, fit
-from model.emulated import HOPELESS, EmulatedEvidence, fit_by_surfaces
+from model.emulated import FORECAST_UP_TO, HOPELESS, EmulatedEvidence, fit_by_surfaces
 from model.even_draws import even_draws
 from model.evidence import Evidence
 from model.inputs import FITTED_INPUTS
@@ -57,10 +57,9 @@ READINGS = (
     TraverseReading(PLACES_M, (600.0,) * len(PLACES_M), "vickers:1"),
 )
 AFTER_TEMPER = HardnessReading("HRC", 58.0, "rockwell:1", after="temper")
-TRIED = 60  # draws from the belief at which a surface is held against the forecast
-# Draws with an input further from the middle are left out, three in a hundred: no forecast lies out there, a
-# surface goes on straight, and one such draw in sixty, off by seven sds, would outweigh all others.
-FAR_SD = 3.0
+TRIED = 240  # draws from the belief at which a surface is held against the forecast, those far out too
+WHOLE_RANGE = 168  # processes
+MOVES_ON = 158  # of them: thin, air, colour; once forecast in full its belief may go where no surface lies
 MOST_OFF = 0.08  # of the values may be off by more than twice what is claimed
 
 
@@ -110,26 +109,22 @@ def asked_of(process: Process) -> list[Observation]:
 
 
 def errors_over_belief(process: Process) -> tuple[np.ndarray, np.ndarray]:
-    """Return true errors over their readings' own sd, (values, near draws), and those claimed, (values,).
+    """Return true errors over their readings' own sd, (values, draws), and those claimed, (values,).
 
-    About what its own readings leave of the books, where a fit of one coupon looks.
+    About what its own readings leave of the books, where a fit of one coupon looks. A process that is
+    forecast in full has surfaces too: the slower fit draws off them.
     """
     evidence = EmulatedEvidence(asked_of(process), (), look, KeptForecasts())
     _, fitted = fit_by_surfaces(evidence, np.zeros(len(evidence.names)), np.eye(len(evidence.names)))
-    draws = np.random.default_rng(8).multivariate_normal(fitted.mean, fitted.covariance, TRIED).T
+    normal = np.random.default_rng(8).standard_normal((len(evidence.names), TRIED))
+    draws = fitted.mean[:, None] + np.linalg.cholesky(fitted.covariance) @ normal
     inputs = np.repeat(evidence.offset[:, None], TRIED, axis=1)
     local = evidence.local(draws)[evidence.first]
     inputs[:, :, :FITTED_INPUTS] += local[:, :FITTED_INPUTS].transpose(0, 2, 1)
     value, _, claimed = evidence.off_surfaces(inputs)
     true, _ = Evidence.predicted(evidence, inputs)
     own = evidence.values.own
-    return ((value - true) / own[:, None])[:, near_draws(inputs[0])], claimed / own
-
-
-def near_draws(inputs: np.ndarray) -> np.ndarray:
-    """Return which draws, (draws, inputs), have every input within `FAR_SD` of the middle one."""
-    away = np.abs(inputs - np.median(inputs, axis=0))
-    return np.all(away <= FAR_SD * inputs.std(axis=0) + 1e-12, axis=1)
+    return (value - true) / own[:, None], claimed / own
 
 
 @pytest.mark.property
@@ -167,33 +162,51 @@ def test_a_surface_is_exact_where_values_are_straight_and_honest_where_they_bend
 
 @pytest.mark.convergence
 def test_surfaces_foretell_readings_over_the_range_as_well_as_they_say() -> None:
-    found = [errors_over_belief(process) for process in list(over_the_range(8))]
-    assert_honest(found)
+    processes = list(over_the_range(WHOLE_RANGE))
+    assert_honest([errors_over_belief(process) for process in (*processes[:8], processes[MOVES_ON])])
 
 
 @pytest.mark.long
 @pytest.mark.convergence
-def test_surfaces_foretell_readings_over_the_whole_range_as_well_as_they_say() -> None:
-    found = [errors_over_belief(process) for process in over_the_range(168)]
-    assert_honest(found)
+@pytest.mark.parametrize("forecast_up_to", [FORECAST_UP_TO, 0], ids=["small logbook", "large logbook"])
+def test_surfaces_foretell_readings_over_the_whole_range_as_well_as_they_say(
+    monkeypatch: pytest.MonkeyPatch, forecast_up_to: int
+) -> None:
+    monkeypatch.setattr("model.emulated.FORECAST_UP_TO", forecast_up_to)
+    assert_honest([errors_over_belief(process) for process in over_the_range(WHOLE_RANGE)])
 
 
 def assert_honest(found: Sequence[tuple[np.ndarray, np.ndarray]]) -> None:
-    """Hold true errors to a share of the readings' own sd, and to those that the surfaces claim."""
+    """Hold true errors to a share of the readings' own sd, and to those that the surfaces claim.
+
+    Good surfaces to both. Hopeless ones claim to be so: a small logbook goes by the forecast itself and only
+    draws off them, a large one goes by what they claim.
+    """
     true = np.concatenate([np.sqrt(np.mean(error**2, axis=1)) for error, _ in found])
     claimed = np.concatenate([claim for _, claim in found])
-    used = claimed < HOPELESS  # beyond, a fit asks the forecast itself
-    true, claimed, share = true[used], claimed[used], used.mean()
-    off = true > 2.0 * np.maximum(claimed, 0.1)  # a tenth widens a reading by half a percent
-    print(  # noqa: T201 - the row of DEVELOPERS.md
-        f"\n{share:.0%} of {len(used)} values; rms error over own sd: median {np.median(true):.2f},"
+    good = claimed < HOPELESS
+    print(f"\n{good.mean():.0%} good:", told(true[good], claimed[good]))  # noqa: T201 - rows of DEVELOPERS.md
+    print("all:", told(true, claimed))  # noqa: T201
+    assert good.mean() > 0.7
+    assert np.median(true[good]) < 0.2
+    for some in (good, np.full(len(good), True)):
+        assert np.mean(true[some] ** 2) < 1.3 * np.mean(claimed[some] ** 2)
+        off = is_off(true[some], claimed[some])
+        assert off.sum() <= binom.ppf(0.99, len(off), MOST_OFF)  # few values do not refute it by chance
+
+
+def is_off(true: np.ndarray, claimed: np.ndarray) -> np.ndarray:
+    return true > 2.0 * np.maximum(claimed, 0.1)  # a tenth widens a reading by half a percent
+
+
+def told(true: np.ndarray, claimed: np.ndarray) -> str:
+    """Return a row of DEVELOPERS.md."""
+    return (
+        f"{len(true)} values; rms error over own sd: median {np.median(true):.2f},"
         f" 90 % {np.quantile(true, 0.9):.2f}, largest {true.max():.2f}; over what is claimed:"
-        f" all {np.sqrt(np.mean(true**2) / np.mean(claimed**2)):.2f}, above 2 {off.mean():.1%}"
+        f" all {np.sqrt(np.mean(true**2) / np.mean(claimed**2)):.2f},"
+        f" above 2 {is_off(true, claimed).mean():.1%}"
     )
-    assert share > 0.7
-    assert np.median(true) < 0.2
-    assert np.mean(true**2) < 1.3 * np.mean(claimed**2)
-    assert off.sum() <= binom.ppf(0.99, len(off), MOST_OFF)  # few values do not refute it by chance
 
 
 @pytest.fixture(scope="module")
