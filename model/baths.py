@@ -170,12 +170,21 @@ class Baths:
         Source: for water Dhir & Purohit, Nucl. Eng. Des. 47 (1978) 49 (memory), raised by salt and motion.
         """
         numbers = self.numbers
-        cold = np.maximum(celsius_to_kelvin(numbers["boiling_C"]) - bath_K, 0.0)
-        return celsius_to_kelvin(numbers["collapse_C"]) + numbers["collapse_per_K"] * cold
+        return celsius_to_kelvin(numbers["collapse_C"]) + numbers["collapse_per_K"] * self._cold_K(bath_K)
 
     def film_gone_K(self, bath_K: Array) -> Array:
         """Surface temperature at which half the face is wet, (M,) [K]; half way through the breakdown."""
         return self.collapse_K(bath_K) - 0.5 * self.numbers["width_K"]
+
+    def film(self, bath_K: Array, size_m: Array | float = FILM_SIZE_m) -> Array:
+        """Return the transfer of the vapour film at the baths' temperatures, (M,) [W/m2 K]; as `curve`."""
+        numbers = self.numbers
+        film = numbers["film"] + numbers["film_per_K"] * self._cold_K(bath_K)
+        return film * film_by_size_breen_westwater_1962(size_m, numbers["wave_mm"] * 1e-3)
+
+    def _cold_K(self, bath_K: Array) -> Array:
+        """Return how far the baths are below boiling, (M,) [K]."""
+        return np.maximum(celsius_to_kelvin(self.numbers["boiling_C"]) - bath_K, 0.0)
 
     def curve(self, bath_K: Array, size_m: Array | float = FILM_SIZE_m) -> Curve:
         """Return the boiling curve of the liquids at the baths' temperatures, (M,) [K].
@@ -183,18 +192,25 @@ class Baths:
         size_m : diameter of the part, or the height of a plate; (M,) or one [m]
         """
         numbers, bath_C = self.numbers, bath_K - ZERO_CELSIUS_K
-        cold = np.maximum(numbers["boiling_C"] - bath_C, 0.0)
         end = np.maximum(numbers["boil_end_C"], bath_C + BOIL_END_ABOVE_BATH_K)
         breaks = np.maximum(self.collapse_K(bath_K) - ZERO_CELSIUS_K, end + BOIL_END_ABOVE_BATH_K)
         wet = breaks - np.minimum(numbers["width_K"], 0.5 * (breaks - end))
         full = np.clip(numbers["peak_C"], end, wet)
-        film = numbers["film"] + numbers["film_per_K"] * cold
-        film = film * film_by_size_breen_westwater_1962(size_m, numbers["wave_mm"] * 1e-3)
-        peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * cold)
+        peak = numbers["peak_MW"] * 1e6 * (1.0 + numbers["peak_per_K"] * self._cold_K(bath_K))
         start, full_log = np.log(numbers["convection"] * (end - bath_C)), np.log(peak)
-        low, span = np.stack([end, wet])[:, None], np.stack([full - end, breaks - wet])[:, None]
-        slope = (full_log - start) / np.maximum(span[0], 1e-9)
-        return Curve(bath_C[None], film[None], low, span, start[None], slope)
+        slope = (full_log - start) / np.maximum(full - end, 1e-9)
+        none, whole = np.zeros_like(end), np.ones_like(end)
+        stretches = np.array(
+            [
+                [end, wet, bath_C],
+                [slope, 1.0 / (breaks - wet), 1.0 / (end - bath_C)],
+                [none, none, np.full_like(end, -np.inf)],
+                [slope * (full - end), whole, whole],
+            ]
+        )
+        film = self.film(bath_K, size_m) * (end - bath_C)
+        starts, per_K, least, most = stretches[:, :, None]
+        return Curve(starts, per_K, least, most, start[None], film[None])
 
 
 def _numbers(kind: BathKind) -> dict[str, float]:
@@ -248,17 +264,14 @@ class Surface:
         around = np.broadcast_arrays(bath_K, self.air.size_m, self.air.round_bar, self.baths.wind_m_per_s)
         self._around = Around.of(*(np.repeat(one[None], self.at_once, axis=0) for one in around))
         if self.any_liquid:
-            curve = self.baths.curve(bath_K, self.air.size_m)
+            curve = self.baths.curve(bath_K, self.air.size_m).times(self.baths.severity)
             self._curve = curve.for_temperatures(self.at_once)
 
     def flux(self, surface_C: Array) -> Array:
         """Heat flux out of the surface, (k, M) [C] to the same [W/m2]; k is `at_once`, or 1 spreads to it."""
-        baths = self.baths
         if self._curve is not None:
             wet = self._curve.flux(surface_C)
             if not self.any_air:
-                return self.severity * wet
-        lost = self._around.flux(surface_C + ZERO_CELSIUS_K)
-        if self._curve is not None:
-            lost = np.where(baths.liquid > 0.0, wet, lost)
-        return np.asarray(self.severity * lost)
+                return wet
+        lost = self.severity * self._around.flux(surface_C + ZERO_CELSIUS_K)
+        return lost if self._curve is None else np.where(self.baths.liquid > 0.0, wet, lost)

@@ -7,9 +7,7 @@ ends (Tetsu-to-Hagane 63 (1977) 1008, abstract seen), so that the face is wet an
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from functools import cached_property
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,43 +29,35 @@ def film_by_size_breen_westwater_1962(size_m: Array | float, wave_m: Array) -> A
     return np.asarray((0.59 + 0.069 * wave_m / size_m) / (0.59 + 0.069 * wave_m / FILM_SIZE_m))
 
 
-@dataclass(frozen=True)
-class Curve:
-    """Heat flux against surface temperature at one bath temperature; fields (k, M), Celsius and W/m2.
+class Curve(NamedTuple):
+    """Heat flux against surface temperature at one bath temperature; Celsius and W/m2.
 
-    film : transfer of the vapour film [W/m2 K]
-    low_C, span_K : (2, k, M) where two stretches begin, and their widths: boiling sets in, and gives way to
-        the film; between them it is in full
-    log_start, log_slope : logarithm of the flux where boiling ends, and its slope as it sets in [1/K]
+    start_C, per_K, least, most : (3, k, M) of three stretches: where each begins, what it counts for each
+        kelvin, and between what. Boiling sets in, as the logarithm of its flux; gives way to the film, as a
+        share of the face; and comes to its full size from the bath on, as a share that may be below 0
+    log_start : logarithm of the flux where boiling ends, (k, M)
+    film : flux of the vapour film at the end of boiling, to which the film's own is in proportion, (k, M)
     k is 1, or as many as the temperatures that are asked for at once: arrays of one shape are far quicker.
     """
 
-    bath_C: Array
-    film: Array
-    low_C: Array
-    span_K: Array
+    start_C: Array
+    per_K: Array
+    least: Array
+    most: Array
     log_start: Array
-    log_slope: Array
+    film: Array
 
     def flux(self, surface_C: Array) -> Array:
         """Heat flux at a surface temperature, (k, M) [C] to the same [W/m2]."""
-        within = np.minimum(np.maximum(surface_C - self.low_C, 0.0), self.span_K)
-        above_K = surface_C - self.bath_C
-        boiling = np.exp(self.log_start + self.log_slope * within[0])
-        wet = boiling * np.minimum(above_K * self._per_end_K, 1.0)  # below the end of boiling, convection
-        dry_share = within[1] * self._per_width_K
-        return np.asarray(wet + dry_share * (self.film * above_K - wet))
+        along = (surface_C - self.start_C) * self.per_K
+        within = np.minimum(np.maximum(along, self.least), self.most)
+        wet = np.exp(self.log_start + within[0]) * within[2]  # below the end of boiling, convection
+        return np.asarray(wet + within[1] * (self.film * along[2] - wet))
+
+    def times(self, factor: Array) -> Curve:
+        """Return the curve of a bath that takes more heat at every temperature by a factor, (M,) above 0."""
+        return self._replace(log_start=self.log_start + np.log(factor), film=self.film * factor)
 
     def for_temperatures(self, count: int) -> Curve:
         """Return the same curve, quick for so many temperatures at once."""
-        return Curve(*(np.repeat(getattr(self, each.name), count, axis=-2) for each in fields(self)))
-
-    @cached_property
-    def _per_end_K(self) -> Array:
-        """One over the distance of the end of boiling from the bath [1/K]."""
-        return np.asarray(1.0 / (self.low_C[0] - self.bath_C))
-
-    @cached_property
-    def _per_width_K(self) -> Array:
-        """One over the stretch in which the film breaks down [1/K]."""
-        return np.asarray(1.0 / self.span_K[1])
+        return Curve(*(np.repeat(each, count, axis=-2) for each in self))

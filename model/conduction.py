@@ -2,8 +2,9 @@
 
 ROS2 in its W form, as in `model.implicit` (Verwer et al. 1999, from memory): second order whatever
 matrix is used, L-stable, with a first-order companion for the error. The unknown is the heat content,
-so that what leaves the cells is what goes through the faces, to round-off; the matrix is symmetric in
-the change of temperature and solved for all members at once without pivoting.
+so that what leaves the cells is what goes through the faces, to round-off; it is kept as the temperature
+it is read off by. The matrix is symmetric in the change of temperature and solved for all members at once
+without pivoting.
 """
 
 from __future__ import annotations
@@ -36,16 +37,16 @@ AT_ONCE: Final = len(_APART_K)
 _PER_K: Final = 1.0 / _APART_K[1:]
 
 
-class Heat(NamedTuple):
-    """Heat content of the cells (M, n) [J/m3], and heat given off by both faces (M,) [J/m2 of the outer]."""
+class State(NamedTuple):
+    """Temperature of the cells (M, n) [C], and heat given off by both faces (M,) [J/m2 of the outer]."""
 
-    content: Array
+    temperature_C: Array
     given_off: Array
 
-    def where(self, kept: NDArray[np.bool_], moved: Heat) -> Heat:
-        """Return the state with the members that are kept moved on, (M,)."""
-        content = np.where(kept[:, None], moved.content, self.content)
-        return Heat(content, np.where(kept, moved.given_off, self.given_off))
+    def where(self, moves: NDArray[np.bool_], moved: State) -> State:
+        """Return the state with the members that move moved on, (M,), and the others as they are."""
+        temperature_C = np.where(moves[:, None], moved.temperature_C, self.temperature_C)
+        return State(temperature_C, np.where(moves, moved.given_off, self.given_off))
 
 
 class _Lost(NamedTuple):
@@ -69,15 +70,25 @@ class _Flow(NamedTuple):
     """Heat flows of one moment, and what the matrix needs.
 
     net : (M, n) into each cell [W/m2 of the outer face]; given_off : (M,) through both faces [W/m2]
-    conductance : (M, n + 1) of each face but the ends [W/m2 K]; lost : at the ends
-    capacity : (M, n) heat capacity [J/m3 K]
+    conductance : (M, n - 1) of each face between cells [W/m2 K]; lost : at the ends
     """
 
     net: Array
     given_off: Array
     conductance: Array
     lost: list[_Lost]
-    capacity: Array
+
+
+class _Faces:
+    """One value at every face of the cells, (M, n + 1), and views of it that are set up once.
+
+    all : 0 to begin with; inside : without the ends; left, right : of each cell
+    """
+
+    def __init__(self, shape: tuple[int, int]) -> None:
+        """Keep room for cells (M, n)."""
+        self.all = np.zeros((shape[0], shape[1] + 1))
+        self.inside, self.left, self.right = self.all[:, 1:-1], self.all[:, :-1], self.all[:, 1:]
 
 
 class _End(NamedTuple):
@@ -100,6 +111,7 @@ class Conduction:
     volume_m, twice_volume_m : of the cells, as `Grid` has it, and its double
     half_gap : (M, n - 1) half of area over distance [1/m]
     surface : heat flux against surface temperature; ends : the faces that lose heat, the outer one first
+    room : for flows and couplings of one moment, which the next writes over
     """
 
     volume_m: Array
@@ -107,6 +119,7 @@ class Conduction:
     half_gap: Array
     surface: SurfaceFlux
     ends: tuple[_End, ...]
+    room: tuple[_Faces, _Faces]
 
     @classmethod
     def on(cls, grid: Grid, surface: SurfaceFlux, inner_share: Array) -> Conduction:
@@ -120,24 +133,22 @@ class Conduction:
         ends = [_End.of(0, grid.area[:, 0], half_gap[:, 0])]
         if inner_share.any():
             ends.append(_End.of(-1, grid.area[:, -1] * inner_share, half_gap[:, -1]))
-        return cls(grid.volume_m, 2.0 * grid.volume_m, half_gap[:, 1:-1], surface, tuple(ends))
+        shape = (len(inner_share), grid.volume_m.shape[1])
+        room = _Faces(shape), _Faces(shape)
+        return cls(grid.volume_m, 2.0 * grid.volume_m, half_gap[:, 1:-1], surface, tuple(ends), room)
 
-    def flow(self, content: Array, mixture: Mixture) -> _Flow:
-        """Return the heat flows at a heat content, (M, n) [J/m3]."""
-        temperature, capacity = mixture.answer(content)
-        conductivity = mixture.conducts(temperature)
-        size = (content.shape[0], content.shape[1] + 1)
-        conductance, flow = np.zeros(size), np.zeros(size)
-        inner = conductance[:, 1:-1]
-        np.multiply(conductivity[:, :-1] + conductivity[:, 1:], self.half_gap, out=inner)
-        np.multiply(inner, temperature[:, :-1] - temperature[:, 1:], out=flow[:, 1:-1])
+    def flow(self, temperature: Array, mixture: Mixture) -> _Flow:
+        """Return the heat flows at a temperature, (M, n) [C]."""
+        conductivity, flow = mixture.conducts(temperature), self.room[0]
+        conductance = (conductivity[:, :-1] + conductivity[:, 1:]) * self.half_gap
+        np.multiply(conductance, temperature[:, :-1] - temperature[:, 1:], out=flow.inside)
         lost = [self._lost(end, temperature[:, end.cell], conductivity[:, end.cell]) for end in self.ends]
         given_off = lost[0].flow
-        flow[:, 0] = -given_off
+        np.negative(given_off, out=flow.all[:, 0])
         if len(lost) > 1:
-            flow[:, -1] = lost[1].flow
+            flow.all[:, -1] = lost[1].flow
             given_off = given_off + lost[1].flow
-        return _Flow(flow[:, :-1] - flow[:, 1:], given_off, conductance, lost, capacity)
+        return _Flow(flow.left - flow.right, given_off, conductance, lost)
 
     def _lost(self, end: _End, cell: Array, conductivity: Array) -> _Lost:
         """Return what an end face loses.
@@ -151,38 +162,47 @@ class Conduction:
         return _Lost(flux * through / (through + slopes[0]), through, slopes)
 
     def step(
-        self, heat: Heat, mixture: Mixture, step_s: Array, source: Array | float = 0.0
-    ) -> tuple[Heat, Array, Array]:
-        """Return the heat one step further, and the error of that step.
+        self, state: State, mixture: Mixture, step_s: Array, source: Array | float = 0.0
+    ) -> tuple[State, Array, Array]:
+        """Return the state one step further, and the error of that step.
 
-        heat : the state; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
+        state : before it; mixture : what the cells are made of; step_s : (M,) each member's own step [s]
         source : (M, n) heat set free evenly over the step [J/m3]
         Returns the new state; the error and the rise of each cell, (M, n) each [K].
-        Source: Verwer et al. 1999, ROS2, in changes of temperature.
+        Source: Verwer et al. 1999, ROS2, in changes of temperature at the capacity before the step.
         """
-        volume, pace = self.volume_m, step_s[:, None]
-        freed = volume * source
-        now = self.flow(heat.content, mixture)
-        solve = self._factored(now, GAMMA * pace)
+        volume, pace, before_C = self.volume_m, step_s[:, None], state.temperature_C
+        capacity, freed = mixture.holds(before_C), volume * source
+        now = self.flow(before_C, mixture)
+        leaves = [lost.conductance() for lost in now.lost]
+        solve = self._factored(now.conductance, leaves, capacity, GAMMA * pace)
         first = solve(pace * now.net + freed)
-        content = now.capacity * first
-        ahead = self.flow(heat.content + content, mixture)
-        second = solve(pace * ahead.net + freed - self.twice_volume_m * content)
+        heat = capacity * first
+        ahead = self.flow(before_C + mixture.rise(capacity, heat), mixture)
+        second = solve(pace * ahead.net + freed - self.twice_volume_m * heat)
         both = first + second
-        rise = first + 0.5 * both
-        off = now.given_off + ahead.given_off + GAMMA * self._through_faces(now, both)
-        moved = Heat(heat.content + now.capacity * rise, heat.given_off + 0.5 * step_s * off)
-        return moved, 0.5 * np.abs(both), rise
+        change = first + 0.5 * both
+        off = now.given_off + ahead.given_off
+        for end, conductance in zip(self.ends, leaves, strict=True):
+            off = off + GAMMA * conductance * both[:, end.cell]
+        after_C = before_C + mixture.rise(capacity, capacity * change)
+        return State(after_C, state.given_off + 0.5 * step_s * off), 0.5 * np.abs(both), change
 
-    def _factored(self, flow: _Flow, reach: Array) -> Callable[[Array], Array]:
-        """Return the solver of V capacity + reach * conductances, whose answer is a temperature change."""
-        for end, lost in zip(self.ends, flow.lost, strict=True):
-            flow.conductance[:, end.cell] = lost.conductance()
-        coupling = reach * flow.conductance
-        diagonal = self.volume_m * flow.capacity
-        diagonal += coupling[:, :-1]
-        diagonal += coupling[:, 1:]
-        off = -coupling[:, 1:]
+    def _factored(
+        self, conductance: Array, leaves: list[Array], capacity: Array, reach: Array
+    ) -> Callable[[Array], Array]:
+        """Return the solver of V capacity + reach * conductances, whose answer is a temperature change.
+
+        leaves : how the flow out of each end answers to its cell, (M,) [W/m2 K]
+        """
+        coupling = self.room[1]
+        np.multiply(reach, conductance, out=coupling.inside)
+        for end, conducts in zip(self.ends, leaves, strict=True):
+            np.multiply(reach[:, 0], conducts, out=coupling.all[:, end.cell])
+        diagonal = self.volume_m * capacity
+        diagonal += coupling.left
+        diagonal += coupling.right
+        off = np.negative(coupling.right)
         off[:, -1] = 0.0  # members do not touch
         factors = dpttrf(diagonal.ravel(), off.ravel()[:-1], overwrite_d=1, overwrite_e=1)
 
@@ -191,8 +211,3 @@ class Conduction:
             return solved.reshape(right.shape)
 
         return solve
-
-    def _through_faces(self, flow: _Flow, change_K: Array) -> Array:
-        """Return what leaves by the faces for a change of temperature, (M,) [W/m2], as the matrix has it."""
-        leaves = flow.conductance[:, 0] * change_K[:, 0]
-        return np.asarray(leaves + flow.conductance[:, -1] * change_K[:, -1])

@@ -93,8 +93,9 @@ def _crossing(seconds: Array, temperature_K: Array, level_K: float) -> Array:
     below = temperature_K <= level_K
     place = below.argmax(axis=1)
     before = np.maximum(place - 1, 0)
-    high, low = (np.take_along_axis(temperature_K, at[:, None, :], axis=1)[:, 0] for at in (before, place))
-    start, end = (np.take_along_axis(seconds, at, axis=1) for at in (before, place))
+    member, cell = np.arange(len(place))[:, None], np.arange(place.shape[1])
+    high, low = temperature_K[member, before, cell], temperature_K[member, place, cell]
+    start, end = seconds[member, before], seconds[member, place]
     fall = high - low
     share = np.divide(high - level_K, fall, out=np.zeros_like(fall), where=fall > 0.0)
     return np.where(below.any(axis=1), start + np.clip(share, 0.0, 1.0) * (end - start), np.nan)

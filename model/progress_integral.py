@@ -71,27 +71,29 @@ def progress_integral(share: Array | float, exponent: float) -> Array:
 
 
 class _Table(NamedTuple):
-    """Values by brake on even parts of an integral, flat, (b * (table + 1)), and the rises to the next."""
+    """Straight lines by brake on even parts of an integral, flat, (b * (table + 1)).
 
-    value: Array
+    rise : to the next part; start : where the line of a part would be at the row's own beginning
+    """
+
+    start: Array
     rise: Array
 
     @classmethod
     def of(cls, rows: list[Array]) -> _Table:
         values = np.concatenate(rows)
-        return cls(values, np.diff(values, append=values[-1]))
+        rise = np.diff(values, append=values[-1])
+        return cls(values - rise * np.tile(np.arange(_TABLE + 1), len(rows)), rise)
 
-    def at(self, part: NDArray[np.intp], beyond: Array) -> Array:
-        """Return the values at parts and so far beyond them, straight to the next."""
-        return np.asarray(self.rise.take(part) * beyond + self.value.take(part))
+    def at(self, part: NDArray[np.intp], along: Array) -> Array:
+        """Return the values so far along a row, of which that is the part."""
+        return np.asarray(self.rise.take(part) * along + self.start.take(part))
 
 
 def _part(along: Array) -> tuple[NDArray[np.intp], Array]:
-    """Return the part of a row that a way along it has come to, and how far it lies beyond."""
+    """Return the part of a row that a way along it has come to, and that way, held at the row's end."""
     along = np.minimum(along, _TABLE - 1e-6)
-    part = along.astype(np.intp)
-    along -= part
-    return part, along
+    return along.astype(np.intp), along
 
 
 class _Braked(NamedTuple):
@@ -142,8 +144,8 @@ def share_after(spent: Array, brake: Brake | None = None) -> Array:
     """
     tables = _braked()
     row, scale = brake or (0, _TABLE / tables.whole[0])
-    part, beyond = _part(spent * scale)
-    return tables.share.at(part + row, beyond)
+    part, along = _part(spent * scale)
+    return tables.share.at(part + row, along)
 
 
 def share_and_braked(spent: Array, brake: Brake) -> tuple[Array, Array]:
@@ -153,8 +155,8 @@ def share_and_braked(spent: Array, brake: Brake) -> tuple[Array, Array]:
     Returns (k, ...) and (...). Source: as `share_after`.
     """
     tables = _braked()
-    part, beyond = _part(spent * (_TABLE / tables.whole[0]))
-    return tables.share.at(part, beyond), tables.from_plain.at(part[-1] + brake.row, beyond[-1])
+    part, along = _part(spent * (_TABLE / tables.whole[0]))
+    return tables.share.at(part, along), tables.from_plain.at(part[-1] + brake.row, along[-1])
 
 
 def braked_integral(share: Array | float, brake: float) -> Array:

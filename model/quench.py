@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.baths import Air, Baths, Surface
-from model.conduction import AT_ONCE, Conduction, Heat
+from model.conduction import AT_ONCE, Conduction, State
 from model.cooling import Cooling, Recorded
 from model.errors import NotPossible
 from model.grid import Grid
@@ -33,12 +33,13 @@ SEEN_TO_C: Final = 350.0
 FULL_HURRY: Final = 0.05
 UNSEEN_SHARE: Final = 0.25
 """Where something may form: the most that a cell may change in one step, and the rise by what forms in one
-step that makes the next one shorter [K]. Both count in cells hotter than `SEEN_TO_C` only: what forms below
-is martensite for the most part, whose heat changes nothing that is still to form. The change counts in full
-where a step, times the greatest pace at which the cell may still transform, comes to `FULL_HURRY` of a
-progress integral (5e-6 of the austenite in one such step, 0.5 % in ten), and in proportion below: a skin
-that races past the nose may do so in long steps. The error of a cell colder than `SEEN_TO_C` counts by
-`UNSEEN_SHARE`: where a face is held at the bend of the boiling curve it forgets an error at once."""
+step that makes the next one shorter [K]. Both count only in cells hotter than `SEEN_TO_C` and than where
+their cooling has told all: what forms below is martensite for the most part, whose heat changes nothing
+that is still to form. The change counts in full where a step, times the greatest pace at which the cell may
+still transform, comes to `FULL_HURRY` of a progress integral (5e-6 of the austenite in one such step, 0.5 %
+in ten), and in proportion below: a skin that races past the nose may do so in long steps. The error of a
+cell colder than `SEEN_TO_C` counts by `UNSEEN_SHARE`: where a face is held at the bend of the boiling curve
+it forgets an error at once."""
 AT_ONCE_PER_S: Final = 1e6
 """Pace before anything is known of what forms [1/s]."""
 BORE_SHARE: Final = 0.5
@@ -140,21 +141,23 @@ class _Run:
         self.hot_share = np.ones(shape)
         self.mixture = metals.mixed(self.hot_share)
         temperature_C = np.repeat((start_K - ZERO_CELSIUS_K)[:, None], shape[1], axis=1)
-        self.heat = Heat(self.mixture.heat(temperature_C), np.zeros(shape[0]))
-        self.inner_share = BORE_SHARE * grid.inner_fed
+        self.state = State(temperature_C, np.zeros(shape[0]))
+        self.inner_share = np.full(shape[0], BORE_SHARE) * grid.inner_fed
         steel_kg_per_m2 = grid.volume_m.sum(axis=1) * metals.hot.density
         self.bath_rise = baths.work_kg / steel_kg_per_m2 / baths.capacity_J_per_K
         self.recorded = Recorded()
         self.freed, self.freed_over_s = np.zeros(shape), np.ones(shape[0])
+        self.waits: NDArray[np.bool_] | None = None
+        self.most_growth = np.full(shape[0], LARGEST_GROWTH)
         self.seen = (temperature_C > SEEN_TO_C).astype(float)
-        self.hurry_per_s = np.full(shape, AT_ONCE_PER_S)
+        self.counts_above_C = np.maximum(self.end_K - ZERO_CELSIUS_K, np.full(shape, SEEN_TO_C))
+        self.hurry_per_s = AT_ONCE_PER_S * (temperature_C > self.counts_above_C)
         self.in_bath = np.zeros(shape[0])
-        self.temperature_C = temperature_C
-        self.recorded.add(self.clock, temperature_C, baths.bath_K, self.heat.given_off)
+        self.recorded.add(self.clock, temperature_C, baths.bath_K, self.state.given_off)
 
     def enter(self) -> None:
         """Begin to count the heat that goes into the bath."""
-        self.in_bath = self.heat.given_off
+        self.in_bath = self.state.given_off
 
     def cool(self, baths: Baths, until_s: Array) -> None:
         """Cool every member in what it is in, until its own time or until it is cold."""
@@ -162,31 +165,29 @@ class _Run:
         bath_K, end_C = baths.bath_K, self._end_C(baths.bath_K)
         surface.warm_to(bath_K)
         conduction = Conduction.on(self.grid, surface.flux, self.inner_share)
-        temperature_C = self.mixture.answer(self.heat.content)[0]
-        wanted_s = self._first_step(surface, temperature_C)
+        wanted_s = self._first_step(surface)
         warms = bool(np.isfinite(baths.capacity_J_per_K).any())
         for _ in range(MOST_STEPS):
             left_s = np.maximum(until_s - self.clock, 0.0)  # round-off must not turn the time back
-            is_cold = np.logical_and.reduce(temperature_C <= end_C, axis=1)
+            is_cold = np.logical_and.reduce(self.state.temperature_C <= end_C, axis=1)
             step_s = np.minimum(wanted_s, left_s) * ~is_cold
             if not np.count_nonzero(step_s):
                 return
             taken_s, wanted_s = self._step(conduction, step_s)
             if not np.count_nonzero(taken_s):
                 continue
-            temperature_C, shorter = self._advance(taken_s)
-            wanted_s = wanted_s * shorter
+            wanted_s = wanted_s * self._advance(taken_s)
             if warms:
-                bath_K = baths.bath_K + self.bath_rise * (self.heat.given_off - self.in_bath)
+                bath_K = baths.bath_K + self.bath_rise * (self.state.given_off - self.in_bath)
                 end_C = self._end_C(bath_K)
                 surface.warm_to(bath_K)
-            self.recorded.add(self.clock, temperature_C, bath_K, self.heat.given_off)
+            self.recorded.add(self.clock, self.state.temperature_C, bath_K, self.state.given_off)
         raise NotPossible("quench", "the cooling did not come to an end", "Check section, heat and bath.")
 
-    def _first_step(self, surface: Surface, temperature_C: Array) -> Array:
+    def _first_step(self, surface: Surface) -> Array:
         """Return the time in which the face of a thick body, or the whole of a thin one, cools a little."""
-        capacity = self.mixture.answer(self.heat.content)[1]
-        conductivity = self.mixture.conducts(temperature_C)
+        temperature_C = self.state.temperature_C
+        capacity, conductivity = self.mixture.holds(temperature_C), self.mixture.conducts(temperature_C)
         flux = np.maximum(np.abs(surface.flux(temperature_C[None, :, 0])[0]), 1.0)
         drop_K = np.where(surface.baths.liquid > 0.0, FIRST_DROP_K[1], FIRST_DROP_K[0])
         thick = 0.25 * np.pi * (conductivity * capacity)[:, 0] * (drop_K / flux) ** 2
@@ -204,49 +205,48 @@ class _Run:
         """
         # heat of the last step comes at the pace it was freed, so that a shorter step takes up less of it
         taken_up = self.freed * (np.minimum(step_s, self.freed_over_s) / self.freed_over_s)[:, None]
-        moved, error_K, change_K = conduction.step(self.heat, self.mixture, step_s, taken_up)
+        moved, error_K, change_K = conduction.step(self.state, self.mixture, step_s, taken_up)
         error = excess = (
             np.maximum.reduce(np.maximum(self.seen, UNSEEN_SHARE) * error_K, axis=1) / self.tolerance_K
         )
         if self.progress is not None:
-            counts = np.minimum(self.hurry_per_s * (step_s / FULL_HURRY)[:, None], self.seen)
+            counts = np.minimum(self.hurry_per_s * (step_s / FULL_HURRY)[:, None], 1.0)
             change = np.maximum.reduce(change_K * change_K * counts, axis=1)
             excess = np.maximum(error, change / LARGEST_DROP_K**2)
-        kept, taken_s = excess <= 1.0, step_s
-        if np.count_nonzero(kept) == len(kept):
-            self.heat = moved
+        moves, taken_s = (excess <= 1.0) & (step_s > 0.0), step_s
+        growth, most = 0.9 / np.sqrt(excess + 1e-6), self.most_growth
+        if np.count_nonzero(moves) == len(moves):
+            self.state, self.waits = moved, None
         else:
-            self.heat, taken_s, taken_up = (
-                self.heat.where(kept, moved),
-                step_s * kept,
-                taken_up * kept[:, None],
-            )
+            self.state, self.waits = self.state.where(moves, moved), ~moves[:, None]
+            taken_s, taken_up = step_s * moves, taken_up * moves[:, None]
+            # at a bend of the flux the error falls slower than the order says
+            most = np.where(error > 1.0, LARGEST_AFTER_ERROR, most)
+            growth = np.maximum(growth, LEAST_GROWTH)
         self.clock, self.freed = self.clock + taken_s, self.freed - taken_up
-        # at a bend of the flux the error falls slower than the order says
-        most = LARGEST_GROWTH - (LARGEST_GROWTH - LARGEST_AFTER_ERROR) * (error > 1.0)
-        growth = np.maximum(0.9 / np.sqrt(excess + 1e-6), LEAST_GROWTH)
         return taken_s, step_s * np.minimum(growth, most)
 
-    def _advance(self, taken_s: Array) -> tuple[Array, Array]:
+    def _advance(self, taken_s: Array) -> Array:
         """Let what forms form in the step, its heat to be taken up in the next.
 
-        Returns (M, n) [C], and the factor on the next step that its rise asks for, (M,) up to 1.
+        Returns the factor on the next step that its rise asks for, (M,) up to 1.
         """
-        waits = (taken_s <= 0.0)[:, None] if np.count_nonzero(taken_s) < len(taken_s) else None
-        temperature_C, capacity = self.mixture.answer(self.heat.content)
-        self.temperature_C = temperature_C = _held(waits, temperature_C, self.temperature_C)
+        temperature_C = self.state.temperature_C
         self.seen = (temperature_C > SEEN_TO_C).astype(float)
         if self.progress is None:
-            return temperature_C, _AS_LONG
+            return _AS_LONG
         freed, hot_share, hurry_per_s = self.progress.advance(taken_s, temperature_C)
         self.freed = self.freed + freed
-        np.copyto(self.freed_over_s, taken_s, where=taken_s > 0.0)
-        rise_K = np.maximum.reduce(freed / capacity * self.seen, axis=1)
-        self.hot_share = _held(waits, hot_share, self.hot_share)
-        self.hurry_per_s = _held(waits, hurry_per_s, self.hurry_per_s)
+        self.freed_over_s = (
+            taken_s if self.waits is None else np.where(taken_s > 0.0, taken_s, self.freed_over_s)
+        )
+        hurry_per_s = hurry_per_s * (temperature_C > self.counts_above_C)
+        rise_K = freed / self.mixture.holds(temperature_C) * (hurry_per_s > 0.0)
+        self.hot_share = _held(self.waits, hot_share, self.hot_share)
+        self.hurry_per_s = _held(self.waits, hurry_per_s, self.hurry_per_s)
         self.mixture = self.metals.mixed(self.hot_share)
-        self.heat = Heat(self.mixture.heat(temperature_C), self.heat.given_off)
-        return temperature_C, np.minimum(1.0, LARGEST_RISE_K / np.maximum(rise_K, _NO_RISE_K))
+        most_K = np.maximum(np.maximum.reduce(rise_K, axis=1), _NO_RISE_K)
+        return np.asarray(np.minimum(1.0, LARGEST_RISE_K / most_K))
 
 
 def _held(waits: NDArray[np.bool_] | None, moved: Array, waiting: Array) -> Array:

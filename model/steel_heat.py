@@ -67,16 +67,20 @@ class Mixture(NamedTuple):
         """
         return Metals(hot, cold).mixed(hot_share)
 
-    def heat(self, temperature_C: Array) -> Array:
-        """Heat content above 0 C, (M, n) [J/m3]."""
-        return temperature_C * (self.capacity + 0.5 * self.capacity_slope * temperature_C)
+    def holds(self, temperature_C: Array) -> Array:
+        """Heat capacity at a temperature, (M, n) [J/m3 K]."""
+        return self.capacity + self.capacity_slope * temperature_C
 
-    def answer(self, heat: Array) -> tuple[Array, Array]:
-        """Temperature [C] and heat capacity [J/m3 K] at a heat content, each (M, n); inverse of `heat`."""
+    def rise(self, capacity: Array, heat: Array) -> Array:
+        """Rise of temperature by an amount of heat, from where the capacity is as given, each (M, n).
+
+        capacity : [J/m3 K]; heat : [J/m3], below 0 where it is taken away
+        Returns the rise [K]: exact, as the capacity is a straight line of the temperature.
+        """
         doubled = heat + heat
         # in a wild trial step the square may fall below nothing: its size keeps it finite
-        capacity = np.sqrt(np.abs(self.capacity * self.capacity + self.capacity_slope * doubled))
-        return doubled / (self.capacity + capacity), capacity
+        after = np.sqrt(np.abs(capacity * capacity + self.capacity_slope * doubled))
+        return np.asarray(doubled / (capacity + after))
 
     def conducts(self, temperature_C: Array) -> Array:
         """Conductivity at a temperature, (M, n) [W/m K]."""

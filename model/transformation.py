@@ -93,7 +93,8 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
     # all cells of a moment in a row, moments first: what sums over them goes row by row
     kelvin_K = np.ascontiguousarray(kelvin[:, awake].swapaxes(0, 1)).reshape(half_s.shape[0] + 1, ms_K.size)
     kinetics = kinetics.in_a_row()
-    paces = _paces(kinetics, kelvin_K, kelvin_K > ms_K.reshape(1, -1))
+    # no pace at an infinite heat, which stands for cells that are past their martensite start
+    paces = kinetics.all_paces(np.where(kelvin_K > ms_K.reshape(1, -1), kelvin_K, np.inf))
     reached = _reached(kinetics, _spent(paces, half_s))
     lost = _rises(reached.left, 1.0)
     claims = [_claim(reached.ferrite), _claim(reached.eutectoid)]
@@ -117,11 +118,6 @@ def _awake(kinetics: Kinetics, ms_K: Array, kelvin: Array) -> slice:
     paced = (kelvin > ms_K[:, None, :]) & (kelvin < celsius_to_kelvin(kinetics.highest_C))
     times = np.flatnonzero(paced.any(axis=(0, 2)))
     return slice(max(times[0] - 1, 0), times[-1] + 2) if len(times) else slice(0, 1)
-
-
-def _paces(kinetics: Kinetics, temperature_K: Array, hot: NDArray[np.bool_]) -> Array:
-    """Return the paces of ferrite, pearlite and bainite in (3, ...) of temperatures, none where not hot."""
-    return kinetics.all_paces(np.where(hot, temperature_K, np.inf))
 
 
 def _spent(paces: Array, half_s: Array) -> Array:
@@ -205,25 +201,32 @@ class Forming:
         self.still_pacing = False
         self.diffusional, self.left = np.ones_like(carbon_wt), np.ones_like(carbon_wt)
         self.lowest_C = np.full_like(carbon_wt, np.inf)
+        self.all_hot = True  # no cell has ever been at its martensite start
 
     def advance(self, step_s: Array, temperature_C: Array) -> tuple[Array, Array, Array]:
         """Take one step, as `quench.Progress` says."""
         np.minimum(self.lowest_C, temperature_C, out=self.lowest_C)
         hot = temperature_C > self.ms_C
-        is_hot = bool(np.count_nonzero(hot))
-        if is_hot or self.still_pacing:
-            self._diffuse(step_s, celsius_to_kelvin(temperature_C), hot)
-        self.still_pacing = is_hot
-        below_ms_K = np.maximum(self.ms_C - self.lowest_C, 0.0)
-        left = np.minimum(self.diffusional * np.exp(self.falls_per_K * below_ms_K), self.left)
+        hot_cells = int(np.count_nonzero(hot))
+        self.all_hot = self.all_hot and hot_cells == hot.size
+        if hot_cells or self.still_pacing:
+            temperature_K = celsius_to_kelvin(temperature_C)
+            self._diffuse(step_s, temperature_K if self.all_hot else np.where(hot, temperature_K, np.inf))
+        self.still_pacing = hot_cells > 0
+        left = np.minimum(self.diffusional if self.all_hot else self._past_martensite(), self.left)
         released = (self.left - left) * self.heat_J_per_m3
         self.left = left
         to_form = left * self.austenite
         return released, self.never_hot + to_form, to_form * self.swiftest_per_s
 
-    def _diffuse(self, step_s: Array, temperature_K: Array, hot: NDArray[np.bool_]) -> None:
-        """Let ferrite, pearlite and bainite go on for a step."""
-        paces = _paces(self.kinetics, temperature_K[:, None, :], hot[:, None, :])
+    def _past_martensite(self) -> Array:
+        """Return what martensite has left of what diffusion has, (M, n)."""
+        below_ms_K = np.maximum(self.ms_C - self.lowest_C, 0.0)
+        return np.asarray(self.diffusional * np.exp(self.falls_per_K * below_ms_K))
+
+    def _diffuse(self, step_s: Array, temperature_K: Array) -> None:
+        """Let ferrite, pearlite and bainite go on for a step; none does at an infinite heat."""
+        paces = self.kinetics.all_paces(temperature_K[:, None, :])
         self.spent += (paces + self.paces) * (0.5 * step_s)[:, None, None]
         self.paces = paces
         self.diffusional = _reached(self.kinetics, self.spent).left[:, 0]

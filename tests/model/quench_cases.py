@@ -30,6 +30,12 @@ def steady_bath(transfer_W_per_m2K: float, bath_K: float = 293.15) -> Baths:
     return replace(baths, numbers={**baths.numbers, **never})
 
 
+def heat_content(metal: Metal, temperature_C: Array) -> Array:
+    """Return the heat content of a metal above 0 C, any shape [J/m3]."""
+    warmed = metal.specific_heat + 0.5 * metal.specific_heat_slope * temperature_C
+    return metal.density * warmed * temperature_C
+
+
 def slab_series(biot: float, fourier: Array, place: float) -> Array:
     """Return the exact excess over the bath of a slab; place is 0 in the middle, 1 at the face."""
     roots = np.array(

@@ -19,7 +19,7 @@ from model.air_cooling import (
     nusselt_plate_churchill_chu_1975,
 )
 from model.baths import Air, BathKind, Baths, Surface
-from model.conduction import Conduction, Heat
+from model.conduction import Conduction, State
 from model.cooling import Cooling
 from model.errors import NotPossible
 from model.process import Section, Shape
@@ -27,7 +27,14 @@ from model.quench import quench, quench_grid
 from model.steel_heat import AUSTENITE, PRODUCT, Metal, Mixture
 from model.steels import Composition
 from model.transformation import Forming
-from tests.model.quench_cases import CONSTANT, STILL_METAL, cylinder_series, slab_series, steady_bath
+from tests.model.quench_cases import (
+    CONSTANT,
+    STILL_METAL,
+    cylinder_series,
+    heat_content,
+    slab_series,
+    steady_bath,
+)
 
 Array = NDArray[np.float64]
 HOT_K = 1123.15
@@ -96,16 +103,16 @@ def test_the_error_of_fixed_steps_falls_with_their_square(hot: Metal, least_orde
     surface.warm_to(np.array([COLD_K]))
     conduction = Conduction.on(grid, surface.flux, np.zeros(1))
 
-    def run(heat: Heat, seconds: float, steps: int) -> Heat:
+    def run(state: State, seconds: float, steps: int) -> State:
         for _ in range(steps):
-            heat, _, _ = conduction.step(heat, mixture, np.array([seconds / steps]))
-        return heat
+            state, _, _ = conduction.step(state, mixture, np.array([seconds / steps]))
+        return state
 
     # past the first moment, whose jump at the face no fixed step resolves
-    begun = run(Heat(mixture.heat(np.full((1, 16), 850.0)), np.zeros(1)), 0.5, 400)
+    begun = run(State(np.full((1, 16), 850.0), np.zeros(1)), 0.5, 400)
 
     def after(steps: int) -> Array:
-        return mixture.answer(run(begun, 4.0, steps).content)[0]
+        return run(begun, 4.0, steps).temperature_C
 
     fine = after(512)
     errors = [float(np.abs(after(steps) - fine).max()) for steps in (8, 16, 32)]
@@ -134,8 +141,7 @@ def test_the_heat_that_leaves_is_the_heat_that_is_lost(shape: Shape) -> None:
     section = Section(shape, 0.02, 0.008 if shape is Shape.TUBE else 0.0)
     grid = quench_grid([section])
     found = cooled(section, BathKind("water", 323.15, "still"), seconds_to_bath=1.5, grid=grid)
-    mixture = Mixture.of(AUSTENITE, PRODUCT, np.ones((1, 1)))
-    held = (grid.volume_m * mixture.heat(found.temperature_K[0] - 273.15)).sum(axis=1)
+    held = (grid.volume_m * heat_content(AUSTENITE, found.temperature_K[0] - 273.15)).sum(axis=1)
     assert found.given_off_J_per_m2[0] == pytest.approx(held[0] - held, rel=1e-9, abs=1.0)
 
 
@@ -152,8 +158,8 @@ def test_what_forms_gives_its_heat_to_the_bath_too() -> None:
     steel_kg_per_m2 = grid.volume_m.sum() * AUSTENITE.density
 
     def settled(found: Cooling, metal: Metal) -> float:
-        content = Mixture.of(metal, metal, np.ones((1, 1))).heat(found.temperature_K[0, -1] - 273.15)
-        stays = (grid.volume_m[0] * content[0]).sum()
+        content = heat_content(metal, found.temperature_K[0, -1] - 273.15)
+        stays = (grid.volume_m[0] * content).sum()
         return float((found.given_off_J_per_m2[0, -1] + stays) / steel_kg_per_m2)
 
     assert settled(warmed, PRODUCT) - settled(plain, AUSTENITE) == pytest.approx(72.0e3, abs=2.0e3)
@@ -239,7 +245,7 @@ def test_scale_ends_the_film_sooner_and_a_thin_rod_s_film_takes_more() -> None:
     film_s = cooled(Section(Shape.ROD, 0.012), scaled, bright).film_s
     assert 0.0 < film_s[0] < 0.8 * film_s[1]
     curve = Baths.of([scaled], np.ones(1))
-    thin, probe, thick = (curve.curve(curve.bath_K, size_m).film[0] for size_m in (0.004, 0.0125, 0.05))
+    thin, probe, thick = (curve.film(curve.bath_K, size_m) for size_m in (0.004, 0.0125, 0.05))
     assert thin > 1.2 * probe > 1.2 * thick
 
 
