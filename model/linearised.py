@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from model.arrow import Covariance, Pairs
 from model.earlier import Earlier
-from model.evidence import LEAST_VARIANCE, LOCAL, Evidence
+from model.evidence import AT_ONCE, LEAST_VARIANCE, LOCAL, Evidence
 from model.inputs import FITTED_INPUTS
 from model.kept_lines import KeptLines, Line
 from model.part import Part
@@ -169,7 +169,10 @@ def _read_over(evidence: Evidence, part: Part, mean: Array, middle: Array, roots
     bias = middle[part.observations, -1:] + roots[:, -1, :] @ standard.T
     found = evidence.foretold_of(part, inputs, bias)
     along = (found.value @ standard / DRAWS)[:, :, None]
-    local = np.asarray(np.linalg.solve(roots.transpose(0, 2, 1)[part.readings.owner], along)[:, :, 0])
+    local, downward = np.empty(along.shape[:2]), roots.transpose(0, 2, 1)
+    for first in range(0, len(along), AT_ONCE):
+        some = slice(first, first + AT_ONCE)
+        local[some] = np.linalg.solve(downward[part.readings.owner[some]], along[some])[:, :, 0]
     return _averaged(part, found.value, found.doubt, local)
 
 

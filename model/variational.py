@@ -100,30 +100,31 @@ class _Stand:
         """The gain in log density that a whole step promises."""
         return 0.5 * float(self.gradient @ self.covariance.times(self.gradient))
 
-    def stepped(self, damping: float) -> Array:
-        """Return the coordinates that a damped step leads to."""
+    def stepped(self, damping: float, last: Array) -> Array:
+        """Return the coordinates that a damped step leads to: half of one that turns back on the last."""
         damped = self.precision.plus(damping * self.precision.diagonal)
-        return self.at + damped.inverse().times(self.gradient)
+        share = 0.5 if self.gradient @ last < 0.0 else 1.0
+        return self.at + share * damped.inverse().times(self.gradient)
 
 
 def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
     """Find the best point at one scatter of the fires (Levenberg-Marquardt)."""
-    room = evidence.scatter.room(scale)
+    room, last = evidence.scatter.room(scale), np.zeros(len(start))
     here, damping, rounds = _Stand.on(at_point(evidence, start), start, room), 1e-3, 0
     while rounds < MOST_ROUNDS:
         rounds += 1
         if here.gain < SETTLED or damping > MOST_DAMPING:
             break
-        there = here.stepped(damping)
+        there = here.stepped(damping, last)
         if evidence.is_read_off and here.gain < SURE:
-            here = _Stand.on(at_point(evidence, there), there, room)
+            here, last = _Stand.on(at_point(evidence, there), there, room), there - here.at
             continue
         trial = None if evidence.is_read_off else at_point(evidence, there)
         # off surfaces, a step that fails needs no slopes
         value = value_at(evidence, there) if trial is None else trial.value
         tried = _objective(evidence, room, value, there, here.line.doubt)
         if tried >= _objective(evidence, room, here.line.value, here.at, here.line.doubt):
-            here = _Stand.on(trial or at_point(evidence, there), there, room)
+            here, last = _Stand.on(trial or at_point(evidence, there), there, room), there - here.at
             damping = max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
