@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from model.belief import ShopBelief
+from model.calibration import fit
 from model.earlier import Earlier
 from model.emulated import EmulatedEvidence
-from model.evidence import LINE_KINDS, LOCAL
+from model.evidence import LINE_KINDS, LOCAL, InstrumentCheck
 from model.kept_forecasts import KeptForecasts
 from model.kept_lines import KeptLines, Line
 from model.linearised import at_point, over_belief, value_at
@@ -143,3 +144,15 @@ def test_what_was_read_off_a_surface_goes_before_another_is_laid(monkeypatch: py
     with pytest.raises(KeyboardInterrupt):
         evidence.emulate(np.full(len(evidence.names), 2.0), books)
     assert not kept.lines["over a belief"].is_read.any()
+
+
+@pytest.mark.property
+def test_readings_that_come_and_go_leave_the_fit_that_they_alone_would_give() -> None:
+    kept, check = KeptForecasts(), InstrumentCheck("rockwell:1", 60.0, 61.0, 0.5)
+    depth, hard = noted("a")
+    before = None
+    for book in ([], [depth], [depth, hard], [hard], [], [hard, depth, *noted("b")]):
+        before = fit(book, [check], previous=before, kept=kept).belief
+    fresh = fit(book, [check], kept=kept).belief
+    assert before.names == fresh.names
+    assert before.mean == pytest.approx(fresh.mean, abs=0.05)
