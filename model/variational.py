@@ -25,6 +25,9 @@ Array = NDArray[np.float64]
 
 MOST_ROUNDS: Final = 25
 SETTLED: Final = 5e-3  # gain in log density still to be had at which the search for the best point stops
+WHOLE_ROUNDS: Final = 8
+"""Rounds of that search after which a step that turns back on the last is halved: in a long logbook whole
+ones can go to and fro."""
 SURE: Final = 0.5
 """Promised gain below which a step off surfaces is taken without a look at what it brings: slopes kept from
 close by are right, but what they are wrong by in a density adds up in a long logbook."""
@@ -100,10 +103,9 @@ class _Stand:
         """The gain in log density that a whole step promises."""
         return 0.5 * float(self.gradient @ self.covariance.times(self.gradient))
 
-    def stepped(self, damping: float, last: Array) -> Array:
-        """Return the coordinates that a damped step leads to: half of one that turns back on the last."""
+    def stepped(self, damping: float, share: float) -> Array:
+        """Return the coordinates that a share of a damped step leads to."""
         damped = self.precision.plus(damping * self.precision.diagonal)
-        share = 0.5 if self.gradient @ last < 0.0 else 1.0
         return self.at + share * damped.inverse().times(self.gradient)
 
 
@@ -115,7 +117,8 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
         rounds += 1
         if here.gain < SETTLED or damping > MOST_DAMPING:
             break
-        there = here.stepped(damping, last)
+        goes_to_and_fro = rounds > WHOLE_ROUNDS and here.gradient @ last < 0.0
+        there = here.stepped(damping, 0.5 if goes_to_and_fro else 1.0)
         if evidence.is_read_off and here.gain < SURE:
             here, last = _Stand.on(at_point(evidence, there), there, room), there - here.at
             continue
