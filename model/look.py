@@ -31,6 +31,8 @@ TOLERANCE_wt: Final = 6.0e-3
 err by 0.03 mm and 25 HV at the least (draws from the books; a test holds it)."""
 MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
 
+WORTH_A_PIECE: Final = 120  # members that are worth a piece of their own, where two processes share the work
+
 
 def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     """Return what can be seen of each process, as quenched.
@@ -94,11 +96,15 @@ def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:
     for place, process in enumerate(processes):
         start, bore = bool(process.start_depth_m), process.section.bore_packed
         routes.setdefault((process.kinds, start, bore), []).append(place)
-    at_once = max(1, MEMBERS_AT_ONCE // members)
-    pieces = [
-        route[first : first + at_once] for route in routes.values() for first in range(0, len(route), at_once)
-    ]
+    pieces = [piece for route in routes.values() for piece in _evenly(route, members)]
     return sorted(pieces, key=len, reverse=True)
+
+
+def _evenly(route: list[int], members: int) -> list[list[int]]:
+    """Return places in pieces of about as many each, two or more where each has enough to do."""
+    most, worth = (max(1, at_once // members) for at_once in (MEMBERS_AT_ONCE, WORTH_A_PIECE))
+    count = max(-(-len(route) // most), min(2, len(route) // worth))
+    return [piece.tolist() for piece in np.array_split(route, max(count, 1))]
 
 
 def look_at_soaks(processes: Sequence[Process], inputs: Array) -> list[Seen]:

@@ -207,7 +207,7 @@ def test_after_one_coupon_it_foretells_what_the_books_do_once_its_readings_weigh
 @pytest.mark.property
 @pytest.mark.parametrize(
     ("seed", "fires", "medium", "walkers", "steps"),
-    [(5, 3, "oil", 120, 12_000), (9, 10, "water", 160, 12_000)],
+    [(5, 3, "oil", 120, 20_000), (9, 10, "water", 160, 20_000)],
 )
 def test_after_several_fires_it_foretells_what_a_sampler_does(
     seed: int, fires: int, medium: str, walkers: int, steps: int
