@@ -11,9 +11,10 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 from time import monotonic
+from typing import ClassVar
 
 from webapp.clock import Clock
-from webapp.services.fitting import fingerprint_of, newest_fit, store_fit
+from webapp.services.fitting import News, fingerprint_of, newest_fit, news_of, store_fit
 from webapp.services.kept_file import KEPT_FILE
 from webapp.services.observations import Told, tell
 from webapp.store.engine import Store, read
@@ -42,8 +43,22 @@ class FitState:
     trouble: str = ""
 
 
+@dataclass(frozen=True)
+class _Begun:
+    """Sums that were asked for, and what is kept beside what comes out."""
+
+    job: Job
+    news: News
+    is_careful: bool
+
+
 class FitKeeper:
-    """The thread that fits again after a save that changed what the logbook tells."""
+    """The thread that fits again after a save that changed what the logbook tells.
+
+    refines : whether careful sums follow the quick ones
+    """
+
+    refines: ClassVar[bool] = True
 
     def __init__(self, store: Store, worker: Worker, clock: Clock) -> None:
         """Start nothing yet; `start` does."""
@@ -73,8 +88,8 @@ class FitKeeper:
         self._closing.set()
         self._store.changed.set()
         while self._thread.is_alive():
-            if self._job is not None:
-                self._worker.drop(self._job)
+            if (job := self._job) is not None:
+                self._worker.drop(job)
             self._thread.join(LOOK_S)
         self._closing.clear()
         self.state = FitState()
@@ -83,38 +98,46 @@ class FitKeeper:
     def catch_up(self) -> None:
         """Fit if the readings changed since the newest fit, and wait for it; then fit with care."""
         self._store.changed.clear()
-        told, newest = self._told()
-        if newest is None and not (told.observations or told.checks):
-            self.state = FitState()
-            return
-        if newest is None or newest.fingerprint != fingerprint_of(told):
-            self.state = FitState(is_working=True, is_first=newest is None)
-            job = self._submit(told, newest)
-            job.wait(LONGEST_FIT_S)
-            if not self._keep(job, told):
+        begun = self._begun()
+        if begun is not None and not begun.is_careful:
+            begun.job.wait(LONGEST_FIT_S)
+            if not self._keep(begun):
                 return
-            told, newest = self._told()
-        if newest is None or newest.fingerprint != fingerprint_of(told):
-            return  # a save came meanwhile, and set off the next round
-        if newest.summary.get("careful"):
-            self.state = FitState()
-        else:
-            self.refine(told, newest)
+            # a save that came meanwhile set off the next round, which has its quick sums
+            begun = self._begun(quick_too=False)
+        if begun is not None:
+            self._refine(begun)
 
-    def refine(self, told: Told, newest: Fit) -> None:
-        """Fit with care what was fitted quickly, unless a save comes that asks for a fit of its own."""
-        self.state = FitState(is_refining=True)
-        job = self._submit(told, newest, careful=True)
-        if not self._is_waited_for(job, told):
+    def _begun(self, quick_too: bool = True) -> _Begun | None:
+        """Ask for quick sums where no fit stands, else for careful ones; None where there is nothing to ask.
+
+        What was told, large in an old logbook, is gone once it is asked for.
+        """
+        told, newest = self._told()
+        news = news_of(told)
+        stands = newest is not None and newest.fingerprint == news.fingerprint
+        is_empty = newest is None and not (told.observations or told.checks)
+        is_careful = newest is not None and bool(newest.summary.get("careful"))
+        if is_empty or (stands and (is_careful or not self.refines)):
+            self.state = FitState()
+            return None
+        if not (stands or quick_too):
+            return None
+        self.state = FitState(is_working=not stands, is_refining=stands, is_first=newest is None)
+        return _Begun(self._submit(told, newest, careful=stands), news, is_careful=stands)
+
+    def _refine(self, begun: _Begun) -> None:
+        """Wait for careful sums and keep them, unless a save comes that asks for a fit of its own."""
+        if not self._is_waited_for(begun):
             self._store.changed.set()
-        elif self._keep(job, told):
+        elif self._keep(begun):
             self.state = FitState()
 
     def _told(self) -> tuple[Told, Fit | None]:
         with read(self._store) as session:
             return tell(session, self._clock.now()), newest_fit(session)
 
-    def _submit(self, told: Told, newest: Fit | None, careful: bool = False) -> Job:
+    def _submit(self, told: Told, newest: Fit | None, careful: bool) -> Job:
         previous = newest.belief if newest is not None else None
         asked = (
             told.observations,
@@ -128,26 +151,27 @@ class FitKeeper:
         self._job = self._worker.submit(JOB, *asked, key=JOB_KEY, gives_way=careful)
         return self._job
 
-    def _is_waited_for(self, job: Job, told: Told) -> bool:
+    def _is_waited_for(self, begun: _Begun) -> bool:
         """Wait for careful sums; return False once they are out of date or had to give way to other sums."""
         until = monotonic() + LONGEST_FIT_S
-        while not job.wait(LOOK_S) and monotonic() < until:
+        while not begun.job.wait(LOOK_S) and monotonic() < until:
             if self._store.changed.is_set():
                 self._store.changed.clear()
-                if fingerprint_of(self._told()[0]) != fingerprint_of(told):
-                    self._worker.drop(job)
+                if fingerprint_of(self._told()[0]) != begun.news.fingerprint:
+                    self._worker.drop(begun.job)
                     return False
-        return job.state is not JobState.DROPPED
+        return begun.job.state is not JobState.DROPPED
 
-    def _keep(self, job: Job, told: Told) -> bool:
+    def _keep(self, begun: _Begun) -> bool:
         """Store what came out of a fit; return whether anything did."""
+        job, self._job = begun.job, None
         if job.state is not JobState.DONE:
             self._worker.drop(job)
             self.state = FitState(trouble=job.error or "the fit took too long and was given up")
             return False
         now = self._clock.now()
         with write(self._store, FITTER, now) as work:
-            store_fit(work, told, job.result, now)
+            store_fit(work, begun.news, job.result, now)
         return True
 
     def _watch(self) -> None:

@@ -20,7 +20,7 @@ from pathlib import Path
 from tests.faults.recorded_disk import Disk, Shim, noted_calls, sqlite_library
 from webapp import app as app_module
 from webapp.commands import serve
-from webapp.fit_keeper import FitKeeper, FitState
+from webapp.fit_keeper import FitKeeper
 
 
 class FileClock:
@@ -44,11 +44,6 @@ class FaultyDisk(Disk):
         return [] if name == "events" else super().__getattribute__(name)
 
 
-def at_rest(keeper: FitKeeper, *_: object) -> None:
-    """Leave out the careful sums."""
-    keeper.state = FitState()
-
-
 async def stay_cold(*_: object) -> None:
     """Get no page ready."""
 
@@ -57,7 +52,7 @@ def run(asked: dict[str, str]) -> None:
     """Be the server that was asked for, until it is stopped."""
     serve.warm_up = stay_cold
     if "quick_fits" in asked:
-        FitKeeper.refine = at_rest  # type: ignore[method-assign]
+        FitKeeper.refines = False
     clock = FileClock(Path(asked["clock"])) if "clock" in asked else None
     serve.create_app = lambda settings: app_module.create_app(settings, clock)
     folder, port = Path(asked["folder"]), int(asked.get("port", 0))

@@ -20,7 +20,7 @@ from tests.web.fitted_demo import copy_fitted_demo
 from webapp import fit_keeper
 from webapp.fit_keeper import FITTER, FitKeeper, FitState
 from webapp.services.fit_job import FitOutcome
-from webapp.services.fitting import newest_fit, store_fit
+from webapp.services.fitting import newest_fit, news_of, store_fit
 from webapp.services.kept_file import KEPT_FILE
 from webapp.services.observations import Told
 from webapp.settings import Settings
@@ -146,7 +146,7 @@ def test_fits_that_no_plan_goes_by_are_forgotten_once_nobody_can_be_asking_them(
         now = A_SPRING_DAY + timedelta(hours=hours)
         belief = handbook_belief().to_dict()
         with write(store, FITTER, now) as work:
-            store_fit(work, told, FitOutcome(belief, {"used": [], "left_out": {}}), now)
+            store_fit(work, news_of(told), FitOutcome(belief, {"used": [], "left_out": {}}), now)
         with read(store) as session:
             return sorted(row.id or 0 for row in session.exec(select(Fit)))
 
@@ -220,7 +220,7 @@ def test_a_fit_killed_in_its_middle_is_told_the_old_one_stands_and_the_next_star
 ) -> None:
     saved = [depth("1", job("f1"), 0.9)]
     monkeypatch.setattr(fit_keeper, "tell", lambda *_: Told(observations=tuple(saved), checks=(), untold={}))
-    monkeypatch.setattr(FitKeeper, "refine", lambda *_: None)
+    monkeypatch.setattr(FitKeeper, "refines", False)
 
     def started(worker: Worker) -> FitState:
         with closing(worker):

@@ -128,21 +128,37 @@ def learnt_by(session: Session, fit_id: int) -> ShopBelief:
     return read_belief(row.belief)
 
 
+@dataclass(frozen=True)
+class News:
+    """What is kept of what the logbook told a fit: its mark, and why each other reading was not told."""
+
+    fingerprint: str
+    untold: dict[str, str]
+
+
+def news_of(told: Told) -> News:
+    """Return what is kept of what was told, which itself is large in an old logbook."""
+    return News(fingerprint_of(told), told.untold)
+
+
 def fingerprint_of(told: Told) -> str:
     """Return what tells one set of readings, and what is asked of it, from another that needs its own fit."""
     changes = [job.keys.loosened for job in told.jobs]  # a change that no fire ran with yet is news as well
-    asked = (MODEL_VERSION, told.observations, told.checks, told.sides, changes)
-    return sha256(repr(asked).encode()).hexdigest()
+    mark = sha256()
+    # one by one: their words in one piece would take fifty megabytes in an old logbook
+    for one in (MODEL_VERSION, *told.observations, *told.checks, told.sides, changes):
+        mark.update(f"{one!r}\n".encode())
+    return mark.hexdigest()
 
 
-def store_fit(work: UnitOfWork, told: Told, outcome: FitOutcome, now: datetime) -> Fit:
+def store_fit(work: UnitOfWork, news: News, outcome: FitOutcome, now: datetime) -> Fit:
     """Keep a fit with the readings it used; the reasons of the readings never told to it stand beside."""
-    summary = {**outcome.summary, "left_out": {**told.untold, **outcome.summary["left_out"]}}
+    summary = {**outcome.summary, "left_out": {**news.untold, **outcome.summary["left_out"]}}
     row = Fit(
         created_at=now,
         model_version=MODEL_VERSION,
         reading_ids=[int(key) for key in outcome.summary["used"]],
-        fingerprint=fingerprint_of(told),
+        fingerprint=news.fingerprint,
         belief=outcome.belief,
         summary=summary,
     )
