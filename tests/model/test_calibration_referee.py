@@ -41,7 +41,7 @@ LEVELS = [0.05, 0.5, 0.95]
 ALLOWED = 0.12
 QUICK_ALLOWED = 0.5  # hardness: a bell curve has too long a soft tail; chains tell 0.33 to 0.43 of it
 OWN_ERROR = 0.06
-MOMENTS, IN_FULL, LEAST_WORTH = 60, 2000, 400
+MOMENTS, LEAST_WORTH = 150, 4000  # of the referee's chains; worth 4,000 the end of a band is 1 % of it off
 FROM_BOOKS = 8_000
 
 
@@ -135,33 +135,52 @@ def sampled(evidence: Evidence, fitted: ShopBelief, walkers: int, steps: int) ->
     return np.asarray(sampler.get_chain(discard=steps // 2))
 
 
-def off_by(ours: np.ndarray, theirs: np.ndarray) -> np.ndarray:
-    """Return how far the ends and middles of bands lie from the referee's, in widths of its band."""
-    mine, reference = (np.quantile(values, LEVELS, axis=0) for values in (ours, theirs))
+def off_by(ours: np.ndarray, theirs: np.ndarray, weight: np.ndarray | None = None) -> np.ndarray:
+    """Return how far the ends and middles of bands lie from the referee's, in widths of its band.
+
+    ours, theirs : (draws, columns); weight : how much each of the referee's counts, (draws,), alike if None
+    """
+    even = np.ones(len(theirs)) if weight is None else weight
+    mine, reference = quantiles(ours, np.ones(len(ours))), quantiles(theirs, even)
     return np.asarray(np.abs(mine - reference).max(axis=0) / (reference[2] - reference[0]))
 
 
-def weighed(evidence: Evidence, draws: np.ndarray) -> np.ndarray:
-    """Return draws off surfaces picked as often as full forecasts of them make the readings likely."""
+def quantiles(values: np.ndarray, weight: np.ndarray) -> np.ndarray:
+    """Return the values of each column below which `LEVELS` of all weight lies, (levels, columns)."""
+    order = np.argsort(values, axis=0)
+    reached = np.cumsum(weight[order], axis=0) / weight.sum()
+    rows = [(reached < level).sum(axis=0) for level in LEVELS]
+    return np.stack([np.take_along_axis(values, order, axis=0)[row, range(values.shape[1])] for row in rows])
+
+
+def worth(weight: np.ndarray) -> float:
+    """Return how many draws that all count alike these are worth."""
+    return float(weight.sum() ** 2 / (weight**2).sum())
+
+
+def counts_in_full(evidence: Evidence, draws: np.ndarray) -> np.ndarray:
+    """Return how much each draw off surfaces counts once full forecasts say how likely its readings are."""
     judge = Evidence(evidence.observations, [], look)
-    weight = log_likelihood(judge, draws) - log_likelihood(evidence, draws)
-    weight = np.exp(weight - weight.max())
-    assert weight.sum() ** 2 / (weight**2).sum() > LEAST_WORTH
-    return draws[np.random.default_rng(13).choice(len(draws), 3000, p=weight / weight.sum())]
+    gain = log_likelihood(judge, draws) - log_likelihood(evidence, draws)
+    return np.asarray(np.exp(gain - gain.max()))
 
 
-def refereed(evidence: Evidence, quick: ShopBelief, walkers: int, steps: int) -> np.ndarray:
-    """Return what emcee foretells of the jobs, (draws, 2 * jobs), once it has come to rest by itself."""
+def refereed(
+    evidence: Evidence, quick: ShopBelief, walkers: int, steps: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return what emcee foretells of the jobs at rest, (draws, 2 * jobs), and how much each counts."""
     chain, jobs = sampled(evidence, quick, walkers, steps), jobs_of(evidence)
     chain = chain[:: len(chain) // MOMENTS]
-    by_step = foretold(evidence, chain.reshape(-1, chain.shape[2]), jobs).reshape(*chain.shape[:2], -1)
+    some = chain.reshape(-1, chain.shape[2])
+    told = foretold(evidence, some, jobs)
+    by_step = told.reshape(*chain.shape[:2], -1)
     assert split_r_hat(by_step).max() < AT_REST
+    weight = counts_in_full(evidence, some)
+    assert worth(weight) > LEAST_WORTH
     # its own error of chance is about half of what its two halves differ by
-    half = len(by_step) // 2
-    early, late = (part.reshape(-1, by_step.shape[2]) for part in (by_step[:half], by_step[half:]))
-    assert off_by(early, late).max() < OWN_ERROR
-    some = chain.reshape(-1, chain.shape[2])[:: max(1, len(chain) * walkers // IN_FULL)]
-    return foretold(evidence, weighed(evidence, some), jobs)
+    half = len(told) // 2
+    assert off_by(told[:half], told[half:]).max() < OWN_ERROR
+    return told, weight
 
 
 def emulated(observations: list[Observation]) -> tuple[EmulatedEvidence, Gaussian]:
@@ -193,13 +212,11 @@ def test_after_one_coupon_it_foretells_what_the_books_do_once_its_readings_weigh
     asked, jobs = Evidence(observations, [], look), jobs_of(evidence)
     books = drawn_from_books(asked, FROM_BOOKS)
     weight = np.exp(log_likelihood(asked, books))
-    worth = weight.sum() ** 2 / (weight**2).sum()
-    assert worth > 1500  # the end of a band to within 2 % of it, one sd
-    picked = np.random.default_rng(12).choice(len(books), 3000, p=weight / weight.sum())
-    referee = foretold(evidence, books[picked], jobs)
-    assert off_by(foretold(evidence, slow.draws, jobs), referee).max() < ALLOWED
+    assert worth(weight) > 1500  # the end of a band to within 2 % of it, one sd
+    referee = foretold(evidence, books, jobs)
+    assert off_by(foretold(evidence, slow.draws, jobs), referee, weight).max() < ALLOWED
     quick = as_belief(evidence, fitted)
-    off = off_by(foretold(evidence, quick.drawn(quick.names, 2000, 1), jobs), referee)
+    off = off_by(foretold(evidence, quick.drawn(quick.names, 2000, 1), jobs), referee, weight)
     assert off.max() < QUICK_ALLOWED
 
 
@@ -220,9 +237,9 @@ def test_after_several_fires_it_foretells_what_a_sampler_does(
     assert slow.is_at_rest
 
     quick, jobs = as_belief(evidence, fitted), jobs_of(evidence)
-    referee = refereed(evidence, quick, walkers, steps)
-    off = off_by(foretold(evidence, slow.draws, jobs), referee)
-    off_quick = off_by(foretold(evidence, quick.drawn(quick.names, 2000, 1), jobs), referee)
+    referee, weight = refereed(evidence, quick, walkers, steps)
+    off = off_by(foretold(evidence, slow.draws, jobs), referee, weight)
+    off_quick = off_by(foretold(evidence, quick.drawn(quick.names, 2000, 1), jobs), referee, weight)
     told = f"careful {off.round(3)} at R-hat {slow.r_hat:.3f}, quick {off_quick.round(3)}"
     sys.stdout.write(f"{told}\n")
     assert off.max() < ALLOWED, told
