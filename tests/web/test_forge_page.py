@@ -159,24 +159,32 @@ def test_while_it_is_worked_out_again_the_page_says_so_and_asks_for_the_end(demo
     page = demo.get("/forge").text
     assert "Working it out again" in text_of(page)
     assert 'hx-get="/forge/state?was=working"' in page
-    assert 'href="/forge">Look again</a>' in page
+    assert 'href="">Look again</a>' in page
+    assert "js/anew.js" in page
     waiting = demo.get("/forge/state")
     assert 'hx-get="/forge/state?was=working"' in waiting.text
-    assert "HX-Refresh" not in waiting.headers
+    assert "data-anew" not in waiting.text
     keeper.state = FitState(is_refining=True)
-    assert demo.get("/forge/state?was=working").headers["HX-Refresh"] == "true"
+    assert "New figures are in." in demo.get("/forge/state?was=working").text
     page = demo.get("/forge").text
     assert "What you see is the quick answer" in text_of(page)
     assert 'hx-get="/forge/state?was=refining"' in page
-    assert "HX-Refresh" not in demo.get("/forge/state?was=refining").headers
+    assert "data-anew" not in demo.get("/forge/state?was=refining").text
     keeper.state = FitState()
-    assert demo.get("/forge/state?was=refining").headers["HX-Refresh"] == "true"
+    assert "data-anew" in demo.get("/forge/state?was=refining").text
+    keeper.state = FitState(trouble="LinAlgError: singular")
+    ended = demo.get("/forge/state?was=refining").text
+    assert "data-anew" in ended
+    assert "New figures" not in ended
+    keeper.state = FitState()
     assert "Working it out again" not in say(demo)
 
 
 def test_the_first_time_it_does_not_say_that_no_coupon_taught(client: TestClient) -> None:
     begin(client)
-    client.app.state.context.fit_keeper.state = FitState(is_working=True, is_first=True)  # type: ignore[attr-defined]
+    keeper = client.app.state.context.fit_keeper  # type: ignore[attr-defined]
+    keeper.close()  # it would say soon that it has nothing to work out
+    keeper.state = FitState(is_working=True, is_first=True)
     words = say(client)
     assert "Your readings are being worked out. Until then plans go by the books." in words
     assert "No coupon has taught anything yet" not in words

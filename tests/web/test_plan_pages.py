@@ -18,6 +18,7 @@ from model.units import celsius_to_kelvin
 from tests.conftest import A_SPRING_DAY
 from tests.web.conftest import Save
 from tests.web.page_forms import begin, read_page_form, send, text_of
+from webapp.fit_keeper import FitState
 from webapp.forms.plans import PlanForm
 from webapp.services.plan_figures import PlanFigures
 from webapp.services.plan_rows import first_values, goal_of, process_of, rows_for
@@ -272,7 +273,21 @@ def test_a_saved_plan_keeps_its_figures_and_starts_a_batch(
     page = client.get("/plans/1").text
     assert 'action="/batches?plan=1"' in page
     assert view_plan(figures, IN_MM).headline in text_of(page)
+    assert "no coupon of this forge had taught anything yet" in text_of(page)
     assert "Plan it again with what the forge knows now" in text_of(page)
+
+
+def test_while_the_first_readings_are_worked_out_a_plan_says_so(
+    app: FastAPI, client: TestClient, pin: None
+) -> None:
+    sent = fields(client)
+    client.post("/plans", data=sent)
+    app.state.context.fit_keeper.close()  # it would say soon that it has nothing to work out
+    app.state.context.fit_keeper.state = FitState(is_working=True, is_first=True)
+    shown = text_of(client.get(NEW).text), preview(client, **sent), text_of(client.get("/plans/1").text)
+    for words in shown:
+        assert "your readings are being worked out just now" in words
+        assert "no coupon" not in words
 
 
 def test_a_double_tap_keeps_one_plan(client: TestClient, pin: None, app_store: Store) -> None:

@@ -40,7 +40,8 @@ def test_the_frames_style_sheets_stay_under_27_kB_before_compression():
 
 
 def test_the_first_load_without_charts_stays_under_60_kB_over_the_wire():
-    assert compressed("css/*.css", "js/*.js", "img/*.svg", "vendor/htmx.min.js") < FIRST_LOAD_BYTES
+    whole = compressed("css/*.css", "js/*.js", "img/*.svg", "vendor/htmx.min.js")
+    assert whole - compressed("js/charts.js") < FIRST_LOAD_BYTES
 
 
 def test_a_page_with_charts_stays_under_400_kB_over_the_wire():

@@ -33,11 +33,8 @@ def show_growth(request: Request, session: Reading, shop: CurrentShop, clock: Ap
 def show_state(request: Request, context: Context, was: str = "working") -> Response:
     """Say how the fit stands, for the page that waits for it.
 
-    The page is fetched anew once there is more to see than when it was made (`was`: working or refining).
+    It is offered anew once there is more to see than when it was made (`was`: working or refining).
     """
     state = context.fit_keeper.state
-    response = part(request, "parts/_fit_state.html", fit_state=state)
     still_waits = state.is_working or (was == "refining" and state.is_refining)
-    if not still_waits:
-        response.headers["HX-Refresh"] = "true"
-    return response
+    return part(request, "parts/_fit_state.html", fit_state=state, ended=not still_waits)

@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Depends, Query, Request
 from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
-from webapp.dependencies import LARGEST_ID, CurrentShop, RawForm, Reading, RecordId, Saving, ShopUnits
+from webapp.dependencies import (
+    LARGEST_ID,
+    Context,
+    CurrentShop,
+    RawForm,
+    Reading,
+    RecordId,
+    Saving,
+    ShopUnits,
+)
 from webapp.forms.kit import FormState, form_of, read_form
 from webapp.forms.plans import PlanForm
 from webapp.pages.answers import page, part, saved
 from webapp.pages.sheets import form_id_of, version_of
-from webapp.services.plan_no_case import form_for
+from webapp.services.plan_figures import PlanFigures
+from webapp.services.plan_no_case import NoCaseFigures, form_for
 from webapp.services.plan_no_case_view import NoCaseView
 from webapp.services.plan_rows import missing_for_plan, plan_choices
 from webapp.services.plan_taken import with_taken
@@ -34,13 +46,22 @@ from webapp.services.planning import (
     work_out,
 )
 from webapp.services.sheets import NotAccepted, showing_of
-from webapp.services.shop_view import ShopView
 from webapp.services.suggested_parts import SUGGESTED_PARTS, add_suggested_part
 
 router = APIRouter()
 HERE = "plan"
 PartId = Annotated[int, Query(alias="part", ge=1, le=LARGEST_ID)]
 OldPlanId = Annotated[int | None, Query(alias="again", ge=1, le=LARGEST_ID)]
+Wording = Callable[[PlanFigures | NoCaseFigures], PlanView | NoCaseView]
+
+
+def get_wording(shop: CurrentShop, context: Context) -> Wording:
+    """Return what says a plan's figures in the words of the shop, as its readings stand."""
+    awaits_fit = context.fit_keeper.state.is_first
+    return partial(view_figures, showing=showing_of(shop), awaits_fit=awaits_fit)
+
+
+InWords = Annotated[Wording, Depends(get_wording)]
 
 
 @dataclass(frozen=True)
@@ -78,7 +99,7 @@ def answer_suggested(request: Request, raw: RawForm, save: Saving) -> Response:
 def show_new(
     request: Request,
     session: Reading,
-    shop: CurrentShop,
+    in_words: InWords,
     units: ShopUnits,
     part_id: PartId,
     again: OldPlanId = None,
@@ -88,25 +109,25 @@ def show_new(
     if missing_for_plan(session):
         return RedirectResponse("/plans", status_code=303)
     offered = offered_plan(session, part_id, units, again)
-    view = _worked_page(session, shop, part_id, title, offered)
+    view = _worked_page(session, in_words, part_id, title, offered)
     return page(request, "pages/plan_new.html", view, here=HERE)
 
 
 @router.post("/plans/new")
 def answer_new(
-    request: Request, raw: RawForm, session: Reading, shop: CurrentShop, units: ShopUnits
+    request: Request, raw: RawForm, session: Reading, in_words: InWords, units: ShopUnits
 ) -> Response:
     """Work out what the form says and show it; `hours=best` takes the best hours, `take` what it lists."""
     asked = {**raw, "soak_s": ""} if raw.get("hours") == "best" else with_taken(raw, units)
     part_id = _part_id(raw)
     state = read_form(form_for(session, part_id), asked, units).with_choices(plan_choices(session))
-    view = _worked_page(session, shop, part_id, part_title(session, part_id), state)
+    view = _worked_page(session, in_words, part_id, part_title(session, part_id), state)
     return page(request, "pages/plan_new.html", view, 422 if view.state.errors else 200, here=HERE)
 
 
 @router.post("/plans/preview")
 def answer_preview(
-    request: Request, raw: RawForm, session: Reading, shop: CurrentShop, units: ShopUnits
+    request: Request, raw: RawForm, session: Reading, in_words: InWords, units: ShopUnits
 ) -> Response:
     """Answer a stepper with the picture alone: quickly, or in full once the hand rests (`settled`).
 
@@ -124,8 +145,8 @@ def answer_preview(
     except NotAccepted as problem:
         refused = state.with_errors(problem.errors)
         return part(request, "parts/_plan_preview.html", None, state=refused, stop=problem.stop)
-    view, lacks = view_figures(figures, showing_of(shop)), awaited(figures, rest)
-    return part(request, "parts/_plan_preview.html", view, state=state, stop="", awaited=lacks)
+    lacks = awaited(figures, rest)
+    return part(request, "parts/_plan_preview.html", in_words(figures), state=state, stop="", awaited=lacks)
 
 
 @router.post("/plans")
@@ -153,9 +174,12 @@ def answer_save(
 
 
 @router.get("/plans/{record_id}")
-def show_plan(request: Request, record_id: RecordId, session: Reading, shop: CurrentShop) -> Response:
+def show_plan(
+    request: Request, record_id: RecordId, session: Reading, shop: CurrentShop, context: Context
+) -> Response:
     """Show a saved plan as it was worked out."""
-    view = view_saved_plan(session, record_id, showing_of(shop))
+    awaits_fit = context.fit_keeper.state.is_first
+    view = view_saved_plan(session, record_id, showing_of(shop), awaits_fit)
     return page(request, "pages/plan.html", view, here=HERE)
 
 
@@ -176,7 +200,7 @@ def answer_put_back(request: Request, record_id: RecordId, raw: RawForm, save: S
 
 
 def _worked_page(
-    session: Session, shop: ShopView, part_id: int, title: str, state: FormState[PlanForm]
+    session: Session, in_words: Wording, part_id: int, title: str, state: FormState[PlanForm]
 ) -> NewPlan:
     """Return the page of a form, worked out if it can be; blank hours are filled in with the best."""
     read = state if state.value is not None else _read_again(state)
@@ -190,7 +214,7 @@ def _worked_page(
         filled = {**dict(read.value), "soak_s": figures.soak_s}
         with_hours = form_of(read.model, filled, read.units, typed=read.typed).with_choices(read.choices)
         read = replace(with_hours, form_id=read.form_id)
-    return NewPlan(part_id, title, read, view_figures(figures, showing_of(shop)))
+    return NewPlan(part_id, title, read, in_words(figures))
 
 
 def _read_again(state: FormState[PlanForm]) -> FormState[PlanForm]:

@@ -58,7 +58,7 @@ class NoCaseView:
     is_no_case: bool = True
 
 
-def view_no_case(figures: NoCaseFigures, showing: Showing) -> NoCaseView:
+def view_no_case(figures: NoCaseFigures, showing: Showing, awaits_fit: bool = False) -> NoCaseView:
     """Return a plan without a case in the words of the shop."""
     odds, look = _odds(figures)
     return NoCaseView(
@@ -73,7 +73,7 @@ def view_no_case(figures: NoCaseFigures, showing: Showing) -> NoCaseView:
         hardening=view_hardening(figures, showing, needs_case=False),
         cautions=cautions_of_quench(figures.medium),
         assumptions=figures.assumptions,
-        learnt=learnt_from(figures.coupons),
+        learnt=learnt_from(figures.coupons, awaits_fit),
     )
 
 

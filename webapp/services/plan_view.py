@@ -29,6 +29,8 @@ ROUND_WARM_UP_s = 300.0
 SAME_SOAK_s = 60.0
 LIKELY = 7
 EVEN = 5
+NOT_TAUGHT = "no coupon of this forge had taught anything yet"
+READINGS_TO_COME = "your readings are being worked out just now, and a plan made after that goes by them"
 
 
 @dataclass(frozen=True)
@@ -96,8 +98,8 @@ class PlanView:
     is_no_case: bool = False
 
 
-def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
-    """Return a plan in the words of the shop."""
+def view_plan(figures: PlanFigures, showing: Showing, awaits_fit: bool = False) -> PlanView:
+    """Return a plan in the words of the shop; `awaits_fit` while readings are first worked out."""
     odds = _odds(figures.odds)
     window = _window(figures, showing)
     inside = odds[1].tenths
@@ -124,7 +126,7 @@ def view_plan(figures: PlanFigures, showing: Showing) -> PlanView:
         charts=(carbon_chart(figures, showing), growth_chart(figures, showing)),
         cautions=cautions_of_plan(figures.medium),
         assumptions=figures.assumptions,
-        learnt=learnt_from(figures.coupons),
+        learnt=learnt_from(figures.coupons, awaits_fit),
         is_sketch=figures.is_sketch,
     )
 
@@ -264,8 +266,9 @@ def view_warning(warned: Warned, showing: Showing) -> WarningView:
     return WarningView(say_heats(warned.text, warned.heats_K, showing.temperature), what_to_do(warned.code))
 
 
-def learnt_from(coupons: int) -> str:
+def learnt_from(coupons: int, awaits_fit: bool) -> str:
     """Return what a forecast rests on."""
     if coupons:
         return f"Learnt from {plural(coupons, 'coupon')} of this forge."
-    return "Worked out from the books only: no coupon of this forge is measured yet, so the band is wide."
+    why = READINGS_TO_COME if awaits_fit else NOT_TAUGHT
+    return f"Worked out from the books only, so the band is wide: {why}."

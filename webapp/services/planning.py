@@ -235,7 +235,9 @@ def save_plan(work: UnitOfWork, form: PlanForm, worked: WorkedOut, typed: Mappin
     return location
 
 
-def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPlanView:
+def view_saved_plan(
+    session: Session, plan_id: int, showing: Showing, awaits_fit: bool = False
+) -> SavedPlanView:
     """Return a saved plan with the figures it was saved with."""
     plan = get_row(session, Plan, plan_id)
     figures = stored_figures(plan.result)
@@ -249,7 +251,7 @@ def view_saved_plan(session: Session, plan_id: int, showing: Showing) -> SavedPl
         showing.day(plan.created_at),
         plan.note,
         _choices(figures, showing),
-        view_figures(figures, showing),
+        view_figures(figures, showing, awaits_fit),
         known.fit_id != plan.fit_id and known.coupons > 0,
         "" if is_gone else f"/plans/new?part={plan.part_id}&again={plan_id}",
         f"/batches?plan={plan_id}",
@@ -268,11 +270,13 @@ def _choices(figures: PlanFigures | NoCaseFigures, showing: Showing) -> tuple[Li
     return view_choices(figures, showing)
 
 
-def view_figures(figures: PlanFigures | NoCaseFigures, showing: Showing) -> PlanView | NoCaseView:
-    """Return figures in the words of the shop."""
+def view_figures(
+    figures: PlanFigures | NoCaseFigures, showing: Showing, awaits_fit: bool = False
+) -> PlanView | NoCaseView:
+    """Return figures in the words of the shop; `awaits_fit` while readings are first worked out."""
     if isinstance(figures, NoCaseFigures):
-        return view_no_case(figures, showing)
-    return view_plan(figures, showing)
+        return view_no_case(figures, showing, awaits_fit)
+    return view_plan(figures, showing, awaits_fit)
 
 
 def remove_plan(work: UnitOfWork, plan_id: int, version: int | None) -> Removal:
