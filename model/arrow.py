@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +79,13 @@ class Layout:
         is_shared, is_across = one < many, two < many
         begins = np.where(is_shared, first * many + other, np.where(is_across, across, both_own))
         return begins, np.where(is_shared, 0, np.where(is_across, most * many, most**2))
+
+    @cached_property
+    def fire(self) -> Places:
+        """Whose own each coordinate is, a fire's number, or -1 for a shared one, (size,)."""
+        fire = np.full(self.size + 1, -1)
+        fire[self.own] = np.arange(len(self.own))[:, None]
+        return fire[:-1]
 
     def split(self, vector: Array, filled: float = 0.0) -> tuple[Array, Array]:
         """Return a vector's shared and own parts, (S,) and (fires, M)."""
@@ -210,27 +218,72 @@ class Covariance:
         beyond = (by_own[:, None] @ self.alone[fires])[:, 0] * by_own
         return np.asarray(((followed @ self.shared) * followed).sum(axis=1) + beyond.sum(axis=1))
 
-    def full(self, places: Places | None = None, alone: Array | None = None) -> Array:
-        """Return the whole matrix, (size, size), or that of some coordinates in order.
+    @property
+    def parts(self) -> tuple[NDArray[Any], ...]:
+        """Return all that it is made of."""
+        return self.layout.shared, self.layout.own, self.shared, self.gain, self.alone
 
-        alone : variances of further coordinates that hang on none of these, which are put behind
-        """
-        layout = self.layout
-        places = np.arange(layout.size) if places is None else places
-        follow = np.zeros((layout.size + 1, len(layout.shared)))
-        follow[layout.own] = -self.gain
-        follow[layout.shared] = np.eye(len(layout.shared))
+    @property
+    def diagonal(self) -> Array:
+        """Return the variance of each coordinate, (size,)."""
+        return self.pairs.diagonal
+
+    def full(self, places: Places | None = None) -> Array:
+        """Return the whole matrix, (size, size), or that of some coordinates in order."""
+        places = np.arange(self.layout.size) if places is None else places
         count = len(places)
-        own = np.full(layout.size + 1, count)
+        own = np.full(self.layout.size + 1, count)
         own[places] = np.arange(count)
-        own = own[layout.own]
-        behind = np.zeros(0) if alone is None else alone
-        whole = np.diag(np.concatenate([np.zeros(count), behind]))
-        np.matmul(follow[places] @ self.shared, follow[places].T, out=whole[:count, :count])
+        own = own[self.layout.own]
+        whole = self._followed[places] @ self.shared @ self._followed[places].T
         first, other = np.broadcast_arrays(own[:, :, None], own[:, None, :])
         asked = (first < count) & (other < count)  # the rest is filled up, or not asked for
         whole[first[asked], other[asked]] += self.alone[asked]
         return np.asarray(whole)
+
+    def each(self, rows: Places) -> Array:
+        """Return the covariance of some coordinates by row, (rows, K) to (rows, K, K)."""
+        follow, fire = self._followed[rows], self.layout.fire[rows]
+        told = follow @ self.shared @ follow.transpose(0, 2, 1)
+        place = self.layout.slot[rows] - len(self.layout.shared)
+        row, one, other = np.nonzero((fire[:, :, None] == fire[:, None, :]) & (fire >= 0)[:, :, None])
+        told[row, one, other] += self.alone[fire[row, one], place[row, one], place[row, other]]
+        return np.asarray(told)
+
+    def only(self, places: Places) -> Covariance:
+        """Return the covariance of some coordinates in order, fire by fire if all that is shared is there."""
+        layout, count = self.layout, len(places)
+        new = np.full(layout.size + 1, count)
+        new[places] = np.arange(count)
+        if (new[layout.shared] == count).any():
+            return Covariance.whole(self.full(places))
+        is_kept = new[layout.own] < count
+        fires = np.flatnonzero(is_kept.any(axis=1))
+        most = int(is_kept.sum(axis=1).max(initial=0))
+        first = np.argsort(~is_kept[fires], axis=1, kind="stable")[:, :most]
+        held = np.take_along_axis(is_kept[fires], first, axis=1)
+        own = np.take_along_axis(new[layout.own[fires]], first, axis=1)
+        gain = self.gain[fires[:, None], first] * held[:, :, None]
+        alone = self.alone[fires[:, None, None], first[:, :, None], first[:, None, :]]
+        alone = alone * held[:, :, None] * held[:, None, :]
+        return Covariance(Layout(count, new[layout.shared], own), self.shared, gain, alone)
+
+    def and_beside(self, variance: Array) -> Covariance:
+        """Return this with further coordinates behind, which all share and which hang on none of these."""
+        size, many, more = self.layout.size, len(self.shared), len(variance)
+        own = np.where(self.layout.own == size, size + more, self.layout.own)
+        shared = np.zeros((many + more, many + more))
+        shared[:many, :many], shared[many:, many:] = self.shared, np.diag(variance)
+        layout = Layout(size + more, np.append(self.layout.shared, size + np.arange(more)), own)
+        return Covariance(layout, shared, np.pad(self.gain, ((0, 0), (0, 0), (0, more))), self.alone)
+
+    @cached_property
+    def _followed(self) -> Array:
+        """How each coordinate follows what is shared, (size + 1, S), the last for what is filled up."""
+        followed = np.zeros((self.layout.size + 1, len(self.layout.shared)))
+        followed[self.layout.own] = -self.gain
+        followed[self.layout.shared] = np.eye(len(self.layout.shared))
+        return followed
 
     def squared(self, weight: Array) -> float:
         """Return the sum over all pairs of weight, weight and their covariance squared; weight : (size,)."""

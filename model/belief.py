@@ -8,7 +8,7 @@ named coordinates; a name never seen before draws from its prior.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, Final
 from zlib import crc32
@@ -17,8 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from model.arrow import Covariance
 from model.inputs import LATENTS, LOCAL_INPUTS, Links, links
-from model.packed import ROUGH, Half, packed
+from model.packed import ROUGH, packed
+from model.packed_covariance import packed_covariance
 from model.priors import prior_table, scatter_factor
 from model.process import Process
 
@@ -131,7 +133,8 @@ class ShopBelief:
     """What is believed of a shop: mean and covariance over named, whitened coordinates.
 
     names : keyed names such as `temperature_bias/thermocouple:3`, `ln_transfer/mix:2`, `fire/12`
-    mean : (names,); covariance : (names, names), both in prior sds, widened for what surprised in the fires
+    mean : (names,); covariance : of the names, fire by fire, both in prior sds, widened for what surprised
+        in the fires
     spread : how much it was widened by (`widening`): a reading counts 1/spread^2 of what it says, 1 or more
     coupons : how many coupons it was learnt from
     draws : (draws, names) of the belief as it is widened, which no bell curve need be near (what hardens
@@ -141,7 +144,7 @@ class ShopBelief:
 
     names: tuple[str, ...] = ()
     mean: Array = field(default_factory=lambda: np.zeros(0))
-    covariance: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    covariance: Covariance = field(default_factory=lambda: Covariance.whole(np.zeros((0, 0))))
     spread: float = 1.0
     coupons: int = 0
     draws: Array | None = None
@@ -200,9 +203,25 @@ class ShopBelief:
             if self.draws is not None:
                 coordinates[:, known] = self._picked(draws, seed, at)
                 return coordinates
-            root = np.linalg.cholesky(self.covariance[np.ix_(at, at)] + JITTER * np.eye(len(at)))
+            root = np.linalg.cholesky(self.covariance.full(np.array(at)) + JITTER * np.eye(len(at)))
             coordinates[:, known] = self.mean[at] + coordinates[:, known] @ root.T
         return coordinates
+
+    def of_fires(self, *fires: str) -> ShopBelief:
+        """Return what is believed of all that fires share and of some fires' own luck, not of the others'.
+
+        fires : their keys. Of a bell curve and of draws alike this is exact, and what is left of a long
+        logbook's belief is small: nothing that a process of these fires asks for is lost.
+        """
+        keep = np.flatnonzero([_is_wanted(name, fires) for name in self.names])
+        return replace(
+            self,
+            names=tuple(self.names[place] for place in keep.tolist()),
+            mean=self.mean[keep],
+            covariance=self.covariance.only(keep),
+            draws=None if self.draws is None else self.draws[:, keep],
+            books=np.broadcast_to(self.books, self.mean.shape)[keep],
+        )
 
     def _picked(self, draws: int, seed: int, at: Sequence[int]) -> Array:
         """Return stored draws of some names, (draws, at), evenly along their order and then shuffled."""
@@ -216,7 +235,7 @@ class ShopBelief:
         return {
             "names": list(self.names),
             "mean": self.mean.tolist(),
-            "covariance": Half.of(self.covariance).packed(),
+            "covariance": packed_covariance(self.covariance),
             "spread": self.spread,
             "coupons": self.coupons,
             "draws": None if self.draws is None else packed(self.draws, ROUGH),
@@ -227,6 +246,11 @@ class ShopBelief:
 def handbook_belief() -> ShopBelief:
     """Return the belief of a shop of which nothing is known: the books alone."""
     return ShopBelief()
+
+
+def _is_wanted(name: str, fires: Sequence[str]) -> bool:
+    """Tell whether a coordinate is shared by all fires, or one of these fires' own."""
+    return not name.startswith(LATENTS) or name.partition("/")[2].partition("|")[0] in fires
 
 
 @lru_cache(maxsize=STREAMS_KEPT)

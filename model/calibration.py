@@ -168,7 +168,7 @@ def _belief(
     return ShopBelief(
         names=(*evidence.names, *evidence.scatter.names),
         mean=mean,
-        covariance=widened.full(alone=sd**2),
+        covariance=widened.and_beside(sd**2),
         spread=spread,
         coupons=coupons,
         draws=draws,
@@ -196,7 +196,7 @@ def _fitted(
 
 def _scale(previous: ShopBelief, evidence: Evidence) -> Scale | None:
     """Return how far fires scatter as an earlier belief has it, None where it does not say."""
-    sds = np.sqrt(np.diag(previous.covariance)).tolist()
+    sds = np.sqrt(previous.covariance.diagonal).tolist()
     told = zip(previous.mean.tolist(), sds, strict=True)
     return evidence.scatter.begun(dict(zip(previous.names, told, strict=True)))
 

@@ -63,7 +63,7 @@ def doubt_course(evidence: Evidence, fitted: Gaussian, spread: float) -> tuple[M
         wider = widened_by_fire(precision, full, spread)
         told = zip(evidence.observations, fires, strict=True)
         coupons = {one.coupon or one.key for one, fire in told if order[fire] <= count}
-        belief = ShopBelief(names, mean, wider.full(lasting), 1.0, len(coupons))
+        belief = ShopBelief(names, mean, wider.only(lasting), 1.0, len(coupons))
         moments.append(Moment(count, len(coupons), belief))
     return tuple(moments)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 
 Array = NDArray[np.float64]
@@ -22,24 +23,24 @@ class Earlier:
     """
 
     place: Places
-    covariance: Array
+    covariance: Covariance
 
     @classmethod
     def of(cls, belief: ShopBelief, names: Sequence[str]) -> Earlier:
         """Return what a belief says of named coordinates."""
         known = {name: index for index, name in enumerate(belief.names)}
         place = np.array([known.get(name, -1) for name in names], dtype=np.intp)
-        return cls(place, belief.covariance if known else np.eye(1))
+        return cls(place, belief.covariance if known else Covariance.whole(np.eye(1)))
 
     @property
     def diagonal(self) -> Array:
         """Return the variance of each coordinate, (size,); 1 for the books'."""
-        known = np.diag(self.covariance)[np.maximum(self.place, 0)]
+        known = self.covariance.diagonal[np.maximum(self.place, 0)]
         return np.where(self.place >= 0, known, 1.0)
 
     def among(self, columns: Places) -> Array:
         """Return the covariance of coordinates by row, (rows, K) to (rows, K, K); 1 alone for the books'."""
         at, is_known = np.maximum(self.place, 0)[columns], (self.place >= 0)[columns]
-        told = self.covariance[at[:, :, None], at[:, None, :]]
+        told = self.covariance.each(at)
         alone = columns[:, :, None] == columns[:, None, :]
         return np.where(is_known[:, :, None] & is_known[:, None, :], told, alone)

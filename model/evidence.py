@@ -160,8 +160,9 @@ class Evidence:
             return covariance.among(columns)
         if isinstance(covariance, Covariance) and covariance.layout is self.layout:
             return covariance.pairs.flat[self.pairs[asked]]
-        whole = covariance.full() if isinstance(covariance, Covariance) else covariance
-        return np.asarray(whole[columns[:, :, None], columns[:, None, :]])
+        if isinstance(covariance, Covariance):
+            return covariance.each(columns)
+        return np.asarray(covariance[columns[:, :, None], columns[:, None, :]])
 
     def bias_sd(self, covariance: Array | Covariance) -> Array:
         """Return 1 sd of the bias of each observation's tester, in its own unit, (observations,)."""

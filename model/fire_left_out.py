@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.evidence import Evidence
 from model.linearised import over_belief
@@ -40,10 +41,10 @@ def without_fire(
     observations = [one for one in observations if _is_known(one, belief)]
     keep = [belief.names.index(name) for name in names]
     books = np.broadcast_to(belief.books, len(belief.names))[keep]
-    mean, covariance = belief.mean, belief.covariance[np.ix_(keep, keep)]
+    mean, covariance = belief.mean, belief.covariance.only(np.array(keep, dtype=np.intp))
     if observations:
         mean, left = _taken_out(belief, observations, look)
-        covariance = widened(left[np.ix_(keep, keep)], books, belief.spread)
+        covariance = Covariance.whole(widened(left[np.ix_(keep, keep)], books, belief.spread))
     return ShopBelief(tuple(names), mean[keep], covariance, belief.spread, belief.coupons, books=books)
 
 
@@ -60,7 +61,7 @@ def _taken_out(belief: ShopBelief, observations: Sequence[Observation], look: Lo
     """Return mean and covariance without what the observations say, before surprises widen it."""
     evidence = Evidence(observations, (), look)
     at = [belief.names.index(name) for name in evidence.names]
-    covariance = narrowed(belief.covariance, belief.books, belief.spread)
+    covariance = narrowed(belief.covariance.full(), belief.books, belief.spread)
     line = over_belief(evidence, belief.mean[at], covariance[np.ix_(at, at)])
     precision = np.linalg.inv(covariance)
     information = precision @ belief.mean

@@ -227,7 +227,7 @@ def _row(one: _Sum, belief: ShopBelief, coupons: int) -> ParameterRow:
     at, coefficients = [index for index, _ in known], np.array([coefficient for _, coefficient in known])
     fresh = [coefficient for name, coefficient in one.terms if name not in place]
     middle = float(coefficients @ belief.mean[at]) if at else 0.0
-    variance = float(coefficients @ belief.covariance[np.ix_(at, at)] @ coefficients) if at else 0.0
+    variance = float(coefficients @ belief.covariance.full(np.array(at)) @ coefficients) if at else 0.0
     now_sd = float(np.sqrt(variance + np.sum(np.square(fresh))))
     learnt = now_sd <= NOT_YET_LEARNT * books_sd
     return ParameterRow(

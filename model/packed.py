@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64decode, b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -24,11 +24,9 @@ def packed(array: Array, kind: str = EXACT) -> dict[str, Any]:
 
 
 def unpacked(stored: Any) -> Array:
-    """Return an array out of what `packed` gave, or out of plain lists; ValueError where it is neither."""
-    if not isinstance(stored, Mapping):
-        return np.asarray(stored, dtype=float)
-    if stored["kind"] not in (EXACT, ROUGH):
-        raise ValueError(f"numbers of kind {stored['kind']!r}")
+    """Return an array out of what `packed` gave; ValueError where it is something else."""
+    if not isinstance(stored, Mapping) or stored["kind"] not in (EXACT, ROUGH):
+        raise ValueError("numbers of a kind that is not known")
     flat = np.frombuffer(b64decode(stored["packed"], validate=True), dtype=stored["kind"])
     return flat.astype(float, copy=False).reshape(stored["shape"])
 
@@ -47,11 +45,8 @@ class Half:
 
     @classmethod
     def unpacked(cls, stored: Any, size: int) -> Half:
-        """Return it out of what `packed` gave of its flat half, or of plain rows; ValueError for neither."""
-        if isinstance(stored, Mapping):
-            half = cls(unpacked(stored), size)
-        else:
-            half = cls.of(np.asarray(stored, dtype=float).reshape((size, size)))
+        """Return it out of what `packed` gave of its flat half; ValueError where it is something else."""
+        half = cls(unpacked(stored), size)
         if half.flat.shape != (size * (size + 1) // 2,):
             raise ValueError(f"{half.flat.shape} numbers for half of {size} rows")
         return half
@@ -66,9 +61,3 @@ class Half:
         matrix[half] = self.flat
         matrix.T[half] = matrix[half]
         return matrix
-
-    def among(self, places: Sequence[int]) -> Array:
-        """Return some rows and the same columns of the matrix, (places, places)."""
-        at = np.asarray(places, dtype=np.intp)
-        row, column = np.maximum(at[:, None], at), np.minimum(at[:, None], at)
-        return np.asarray(self.flat[row * (row + 1) // 2 + column])

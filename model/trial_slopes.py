@@ -128,7 +128,7 @@ def joint(
     mean = np.zeros(len(names))
     covariance = np.eye(len(names))
     mean[known] = belief.mean[at]
-    covariance[np.ix_(known, known)] = belief.covariance[np.ix_(at, at)]
+    covariance[np.ix_(known, known)] = belief.covariance.full(np.array(at, dtype=np.intp))
     for latent, scale, share in scatter:
         if latent in names and latent not in place:
             index = names.index(latent)

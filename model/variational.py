@@ -54,9 +54,9 @@ class Gaussian:
     steps: int
     scale: Scale
 
-    @cached_property
+    @property
     def covariance(self) -> Array:
-        """The whole covariance, (names, names)."""
+        """Return the whole covariance, (names, names), which is large in a long logbook."""
         return self.narrowed.full()
 
     @property

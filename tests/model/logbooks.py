@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.process import (
     Carburize,
@@ -73,7 +74,7 @@ def depth(key: str, process: Process, depth_mm: float) -> Observation:
 
 def unwidened(belief: ShopBelief) -> ShopBelief:
     """Return a belief of the quick fit as it was before surprises widened it."""
-    covariance = narrowed(belief.covariance, belief.books, belief.spread)
+    covariance = Covariance.whole(narrowed(belief.covariance.full(), belief.books, belief.spread))
     return replace(belief, covariance=covariance, spread=1.0)
 
 

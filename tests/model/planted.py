@@ -8,6 +8,7 @@ from zlib import crc32
 
 import numpy as np
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.cause_changes import AS_TOLD, Version, Way, version_at, ways
 from model.drawn_piece import DrawnPiece
@@ -30,7 +31,7 @@ def shelf_belief(shop: InventedShop, process: Process) -> ShopBelief:
     )
     wrong = [np.random.default_rng([shop.seed, crc32(name.encode()), 2]).standard_normal() for name in names]
     mean = np.array([shop.coordinate(name) for name in names]) + KNOWN_TO_SD * np.array(wrong)
-    return ShopBelief(names, mean, KNOWN_TO_SD**2 * np.eye(len(names)), 1.0, 20)
+    return ShopBelief(names, mean, Covariance.whole(KNOWN_TO_SD**2 * np.eye(len(names))), 1.0, 20)
 
 
 def way_called(name: str) -> Way:

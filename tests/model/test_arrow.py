@@ -64,7 +64,24 @@ def test_what_hangs_on_nothing_else_stands_behind_a_whole_matrix(summed: tuple[P
     pairs, whole = summed
     longer = np.pad(np.linalg.inv(whole), (0, 2))
     longer[10, 10], longer[11, 11] = 0.5, 2.0
-    assert pairs.inverse().full(alone=np.array([0.5, 2.0])) == pytest.approx(longer)
+    beside = pairs.inverse().and_beside(np.array([0.5, 2.0]))
+    assert beside.full() == pytest.approx(longer)
+    assert beside.diagonal == pytest.approx(np.diag(longer))
+
+
+@pytest.mark.property
+def test_some_coordinates_by_row_or_alone_are_as_in_the_whole_matrix(
+    summed: tuple[Pairs, np.ndarray],
+) -> None:
+    narrowed, whole = summed[0].inverse(), np.linalg.inv(summed[1])
+    across_fires = np.array([[2, 4, 0, 2], [7, 3, 8, 9]])
+    told = whole[across_fires[:, :, None], across_fires[:, None, :]]
+    assert narrowed.each(across_fires) == pytest.approx(told)
+    for places in ([0, 1, 8, 3, 5, 9], [1, 9, 0], [0, 1, 7, 9, 2], [2, 0, 8], []):
+        only = narrowed.only(np.array(places, dtype=np.intp))
+        assert only.full() == pytest.approx(whole[np.ix_(places, places)])
+        assert only.precision().diagonal == pytest.approx(np.diag(np.linalg.inv(only.full())))
+    assert narrowed.only(np.array([0, 1, 9, 8])).layout.own.tolist() == [[3]]  # no room for other fires
 
 
 def test_a_matrix_without_fires_is_inverted_too(summed: tuple[Pairs, np.ndarray]) -> None:

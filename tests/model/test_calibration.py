@@ -73,7 +73,7 @@ def fitted(observations: list[Observation]) -> FitResult:
 @pytest.mark.property
 def test_a_known_truth_lies_within_the_bands_of_its_fit(fitted: FitResult) -> None:
     place = {name: index for index, name in enumerate(fitted.belief.names)}
-    sd = np.sqrt(np.diag(fitted.belief.covariance))
+    sd = np.sqrt(fitted.belief.covariance.diagonal)
     scores = [(z - fitted.belief.mean[place[name]]) / sd[place[name]] for name, z in STATED_TRUTH.items()]
     # five values, 90 % each: fewer than three inside has a chance of 1 in 116
     assert np.sum(np.abs(scores) < 1.645) >= 3
@@ -106,7 +106,7 @@ def test_the_same_logbook_gives_the_same_answer_from_any_start(
     assert np.array_equal(again.belief.mean, fitted.belief.mean)
     start = replace(fitted.belief, mean=fitted.belief.mean + 0.8 * np.sin(np.arange(len(fitted.belief.mean))))
     warm = fit(observations, [], previous=start)
-    away = np.abs(warm.belief.mean - fitted.belief.mean) / np.sqrt(np.diag(fitted.belief.covariance))
+    away = np.abs(warm.belief.mean - fitted.belief.mean) / np.sqrt(fitted.belief.covariance.diagonal)
     assert away.max() < 0.05
 
 
@@ -201,7 +201,7 @@ def test_an_odd_logbook_gives_a_finite_answer(name: str) -> None:
     result = fit(logged, [])
     assert len(result.used_keys) + len(result.left_out) == len(logged)
     assert np.isfinite(result.belief.mean).all()
-    assert (np.linalg.eigvalsh(result.belief.covariance) > 0.0).all()
+    assert (np.linalg.eigvalsh(result.belief.covariance.full()) > 0.0).all()
     assert all(np.isfinite([row.median, row.low, row.high, row.score]).all() for row in result.predictions)
     assert np.isfinite(depths_of(result.belief, job("next"), 40)).all()
     assert 1.0 <= result.belief.spread < 2.0
@@ -349,7 +349,7 @@ def test_a_timed_warm_up_teaches_the_box_by_its_own_doubt() -> None:
     sds = np.array([prior_for("lag/shop").sd, prior_for("lag/box:1").sd])
     books = float(sds @ sds)
     known = float(sds @ belief.mean[[shop, box]])
-    sd = float(np.sqrt(sds @ belief.covariance[np.ix_([shop, box], [shop, box])] @ sds))
+    sd = float(np.sqrt(sds @ belief.covariance.full(np.array([shop, box])) @ sds))
     assert known == pytest.approx(np.log(2.0) * books / (books + 0.25**2), rel=1e-6)
     assert sd == pytest.approx((1.0 / (1.0 / books + 1.0 / 0.25**2)) ** 0.5, rel=1e-6)
 
@@ -360,7 +360,7 @@ def test_what_an_eye_calls_evenly_red_teaches_less_and_never_more_than_the_eye_i
     def doubt(times: int, seen_by: str) -> float:
         belief = fit([], times * [WarmUpCheck("1", 1200.0, 2400.0, seen_by)]).belief
         rows = [belief.names.index(name) for name in ("lag/shop", "lag/box:1")]
-        return float(np.sqrt(shop_and_box @ belief.covariance[np.ix_(rows, rows)] @ shop_and_box))
+        return float(np.sqrt(shop_and_box @ belief.covariance.full(np.array(rows)) @ shop_and_box))
 
     books, eye = float(np.linalg.norm(shop_and_box)), prior_for("warm_up_seen/evenly_red").sd
     floor = (1.0 / (1.0 / books**2 + 1.0 / eye**2)) ** 0.5

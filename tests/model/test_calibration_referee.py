@@ -192,12 +192,9 @@ def emulated(observations: list[Observation]) -> tuple[EmulatedEvidence, Gaussia
 
 def as_belief(evidence: Evidence, fitted: Gaussian) -> ShopBelief:
     """Return a quick fit as a belief, the scales of the fires' scatter last."""
-    size = len(evidence.names)
     middle, sd = evidence.scatter.coordinates(fitted.scale)
-    covariance = np.diag(np.concatenate([np.zeros(size), sd**2]))
-    covariance[:size, :size] = fitted.covariance
     names = (*evidence.names, *evidence.scatter.names)
-    return ShopBelief(names, np.concatenate([fitted.mean, middle]), covariance)
+    return ShopBelief(names, np.concatenate([fitted.mean, middle]), fitted.narrowed.and_beside(sd**2))
 
 
 @pytest.mark.property

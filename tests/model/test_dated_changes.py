@@ -40,7 +40,7 @@ def input_sds(belief: ShopBelief, process: Process) -> np.ndarray:
     covariance = np.eye(len(names))
     known = [at for at, name in enumerate(names) if name in place]
     at = [place[names[one]] for one in known]
-    covariance[np.ix_(known, known)] = belief.covariance[np.ix_(at, at)]
+    covariance[np.ix_(known, known)] = belief.covariance.full(np.array(at, dtype=np.intp))
     matrix = linked.matrix(names)
     matrix[:, [name.startswith(("fire/", "load/")) for name in names]] = 0.0
     return np.sqrt(np.einsum("ij,jk,ik->i", matrix, covariance, matrix))
@@ -50,7 +50,7 @@ def input_sds(belief: ShopBelief, process: Process) -> np.ndarray:
 def belief() -> ShopBelief:
     shop = drawn_shop(3, 12)
     found = fitted(shop)
-    return ShopBelief(shop.names, found.mean, found.covariance, 1.0, 24)
+    return ShopBelief(shop.names, found.mean, found.narrowed, 1.0, 24)
 
 
 def test_every_row_says_where_it_comes_from_and_touches_a_constant_that_there_is() -> None:
@@ -167,7 +167,7 @@ def test_a_check_speaks_of_the_instrument_as_it_was_on_its_day() -> None:
     evidence = Evidence([], checks, look)
     assert evidence.names == ("oven/5", "change/7|oven", "lag/shop", "change/8|lag/shop", "lag/box:1")
     found = fitted(evidence)
-    belief = ShopBelief(evidence.names, found.mean, found.covariance)
+    belief = ShopBelief(evidence.names, found.mean, found.narrowed)
     assert oven_band(belief, "5").median < -15.0
     assert abs(oven_band(belief, "5", loosened_by("7", "oven_replaced", "5")).median) < 0.5
 

@@ -25,8 +25,8 @@ def test_the_last_moment_is_the_fit_itself(fitted: FitResult) -> None:
     last = fitted.course[-1]
     assert (last.fires, last.coupons) == (FIRES, FIRES)
     place = [fitted.belief.names.index(name) for name in last.belief.names]
-    sd = np.sqrt(np.diag(fitted.belief.covariance))[place]
-    assert np.sqrt(np.diag(last.belief.covariance)) == pytest.approx(sd, rel=1e-6)
+    sd = np.sqrt(fitted.belief.covariance.diagonal)[place]
+    assert np.sqrt(last.belief.covariance.diagonal) == pytest.approx(sd, rel=1e-6)
     # the mean differs by what was left to do when the fit came to rest
     assert np.abs(last.belief.mean - fitted.belief.mean[place]).max() < 0.1
     assert not any(name.startswith(("fire/", "load/")) for name in last.belief.names)
@@ -34,7 +34,7 @@ def test_the_last_moment_is_the_fit_itself(fitted: FitResult) -> None:
 
 @pytest.mark.property
 def test_the_doubt_of_what_lasts_never_grows_as_fires_come_in(fitted: FitResult) -> None:
-    sds = np.array([np.sqrt(np.diag(moment.belief.covariance)) for moment in fitted.course])
+    sds = np.array([np.sqrt(moment.belief.covariance.diagonal) for moment in fitted.course])
     assert np.all(np.diff(sds, axis=0) <= 1e-9)
     counts = [moment.fires for moment in fitted.course]
     assert counts == sorted(set(counts))
@@ -53,7 +53,7 @@ def test_the_first_fire_alone_is_close_to_a_fit_of_the_first_fire(fitted: FitRes
 
 def _sds(belief: ShopBelief, names: list[str]) -> np.ndarray:
     at = [belief.names.index(name) for name in names]
-    return np.sqrt(np.diag(belief.covariance)[at])
+    return np.sqrt(belief.covariance.diagonal[at])
 
 
 @pytest.mark.property

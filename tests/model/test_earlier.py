@@ -19,7 +19,9 @@ from tests.model.logbooks import logbook
 @pytest.mark.property
 def test_what_an_earlier_belief_knows_is_picked_and_the_rest_is_as_the_books_have_it() -> None:
     covariance = np.array([[0.5, 0.1, 0.0], [0.1, 0.4, -0.2], [0.0, -0.2, 0.9]])
-    earlier = Earlier.of(ShopBelief(("a", "b", "c"), np.zeros(3), covariance), ("c", "new", "a"))
+    earlier = Earlier.of(
+        ShopBelief(("a", "b", "c"), np.zeros(3), Covariance.whole(covariance)), ("c", "new", "a")
+    )
     found = earlier.among(np.array([[0, 1, 2], [1, 1, 0]]))
     np.testing.assert_allclose(found[0], [[0.9, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 0.5]])
     np.testing.assert_allclose(found[1], [[1.0, 1.0, 0.0], [1.0, 1.0, 0.0], [0.0, 0.0, 0.9]])

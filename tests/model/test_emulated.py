@@ -237,7 +237,7 @@ def assert_alike(one: FitResult, other: FitResult, away_sd: float, ratio: float)
     """Hold two fits of the same book to one another."""
     place = {name: index for index, name in enumerate(other.belief.names)}
     at = [place[name] for name in one.belief.names]
-    sds = np.sqrt(np.diag(one.belief.covariance)), np.sqrt(np.diag(other.belief.covariance))[at]
+    sds = np.sqrt(one.belief.covariance.diagonal), np.sqrt(other.belief.covariance.diagonal)[at]
     assert np.abs((one.belief.mean - other.belief.mean[at]) / sds[1]).max() < away_sd
     assert np.abs(np.log(sds[0] / sds[1])).max() < ratio
 

@@ -102,11 +102,11 @@ def test_what_a_good_case_reads_is_known_before_what_it_is_made_of() -> None:
     assert row.learnt
     assert row.now.high - row.now.low < 0.6 * (row.books.high - row.books.low)
     places = [belief.names.index(name) for name in ("tester/rockwell:1", "martensite_shift/shop")]
-    alone = np.sqrt(np.diag(belief.covariance))[places]
+    alone = np.sqrt(belief.covariance.diagonal)[places]
     summed = (row.now.high - row.now.low) / (row.books.high - row.books.low)
     assert summed < alone.min()
     assert alone[1] > NOT_YET_LEARNT  # the martensite's own part is not told from the tester's
-    assert belief.covariance[places[0], places[1]] < 0.0
+    assert belief.covariance.full()[places[0], places[1]] < 0.0
 
 
 def test_no_row_for_a_tester_that_told_of_no_skin_and_none_without_a_job() -> None:
@@ -124,6 +124,6 @@ def test_many_hard_skins_teach_the_soft_austenite_only_through_what_can_tell_it(
     told = noted(shop, [job(str(n), hours=2.0 + n) for n in range(6)])
     belief = learnt(told)
     place = belief.names.index("retained_austenite_factor/shop")
-    assert 0.5 < float(np.sqrt(belief.covariance[place, place])) < 1.0
+    assert 0.5 < float(np.sqrt(belief.covariance.diagonal[place])) < 1.0
     rows = [row for row in parameter_rows(logbook(shop, 0), belief, [job()]) if row.kind == "retained"]
     assert len(rows) == 1

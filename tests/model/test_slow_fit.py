@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from model import slow_fit as slow_module
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.density import coordinates_of, log_density, normal_of, own_of_fires, told_by_fire
 from model.emulated import EmulatedEvidence, fit_by_surfaces
@@ -187,13 +188,11 @@ def test_chains_that_do_not_rest_go_on_and_are_judged_without_their_first_round(
 def test_a_belief_of_draws_is_drawn_from_them_and_survives_storage() -> None:
     drawn = np.array([[0.0, 1.0], [2.0, 1.0], [4.0, 4.0], [2.0, 2.0]])
     mean = drawn.mean(axis=0)
-    belief = ShopBelief(("lag/shop", "lag/box:1"), mean, np.cov(drawn.T), 1.5, 3, drawn)
+    belief = ShopBelief(("lag/shop", "lag/box:1"), mean, Covariance.whole(np.cov(drawn.T)), 1.5, 3, drawn)
     back = read_belief(json.loads(json.dumps(belief.to_dict())))
-    older = {name: value for name, value in belief.to_dict().items() if name != "books"}
-    widened = mean + 1.5 * (drawn - mean)
-    for one, wanted in ((belief, drawn), (back, drawn), (read_belief(older), widened)):
+    for one in (belief, back):
         found = one.drawn(("lag/box:1", "ln_transfer/shop", "lag/shop"), 8, 1)
-        assert sorted(map(tuple, found[:, [2, 0]])) == sorted(map(tuple, np.repeat(wanted, 2, axis=0)))
+        assert sorted(map(tuple, found[:, [2, 0]])) == sorted(map(tuple, np.repeat(drawn, 2, axis=0)))
         assert np.unique(found[:, 1]).size == 8
         alone = one.drawn(("lag/shop",), 8, 1)
         assert np.array_equal(alone[:, 0], found[:, 2])

@@ -69,8 +69,8 @@ def test_coupons_that_contradict_one_another_widen_what_they_taught(fires: int) 
     agree, against = fitted(AGREEING, fires), fitted(AGAINST, fires)
     assert agree.belief.spread == 1.0
     assert against.belief.spread > 1.1
-    before = np.diag(unwidened(against.belief).covariance)
-    after = np.diag(against.belief.covariance)
+    before = unwidened(against.belief).covariance.diagonal
+    after = against.belief.covariance.diagonal
     learnt = len(against.evidence.names)
     assert (after[:learnt] >= before[:learnt] * 0.999).all()
     transfer = against.belief.names.index("ln_transfer/shop")
@@ -88,7 +88,7 @@ def test_no_constant_is_less_sure_than_the_books_however_much_coupons_contradict
     assert found.belief.spread > 1.2
     for belief in (found.belief, *(moment.belief for moment in found.course)):
         lasting = [not name.startswith(LATENTS) for name in belief.names]
-        assert np.sqrt(np.diag(belief.covariance))[lasting].max() < 1.0 + 1e-9
+        assert np.sqrt(belief.covariance.diagonal)[lasting].max() < 1.0 + 1e-9
 
 
 @pytest.mark.property

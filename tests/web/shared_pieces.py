@@ -59,7 +59,10 @@ def fits_either_way() -> tuple[bytes, bytes, int]:
 
     def digits_of(found: FitResult) -> bytes:
         belief = found.belief
-        return belief.mean.tobytes() + belief.covariance.tobytes() + repr(found.predictions).encode()
+        return (
+            b"".join(part.tobytes() for part in (belief.mean, *belief.covariance.parts))
+            + repr(found.predictions).encode()
+        )
 
     book, noted = many_coupons(3, 6), Noted()
     alone = digits_of(fit(book, []))

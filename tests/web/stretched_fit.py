@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection
 
+from model.arrow import Covariance, Layout
 from model.belief import ShopBelief
 from model.inputs import LATENTS
 from model.stored_belief import read_belief
@@ -45,16 +46,15 @@ def stretched_belief(belief: ShopBelief, copies: range, fires: int) -> ShopBelie
     names = [belief.names[at] for at in shared_at]
     names += [_later(belief.names[at], copy * fires) for copy in copies for at in own_at]
     order = np.concatenate([shared_at, *([own_at] * len(copies))])
-    shared = belief.covariance[np.ix_(shared_at, shared_at)]
-    lean = np.linalg.solve(shared, belief.covariance[np.ix_(shared_at, own_at)])
-    rest = belief.covariance[np.ix_(own_at, own_at)] - lean.T @ shared @ lean
-    wide = np.hstack([np.eye(len(shared_at)), *([lean] * len(copies))])
-    covariance = wide.T @ shared @ wide
-    for place in range(len(copies)):
-        at = slice(len(shared_at) + place * len(own_at), len(shared_at) + (place + 1) * len(own_at))
-        covariance[at, at] += rest
+    whole, many = belief.covariance.full(), len(copies)
+    shared = whole[np.ix_(shared_at, shared_at)]
+    lean = np.linalg.solve(shared, whole[np.ix_(shared_at, own_at)])
+    rest = whole[np.ix_(own_at, own_at)] - lean.T @ shared @ lean
+    own = len(shared_at) + np.arange(many * len(own_at)).reshape(many, -1)
+    layout = Layout(len(names), np.arange(len(shared_at)), own)
+    covariance = Covariance(layout, shared, np.tile(-lean.T, (many, 1, 1)), np.tile(rest, (many, 1, 1)))
     books = np.broadcast_to(belief.books, belief.mean.shape)[order]
-    coupons = belief.coupons * len(copies)
+    coupons = belief.coupons * many
     return ShopBelief(tuple(names), belief.mean[order], covariance, belief.spread, coupons, None, books)
 
 

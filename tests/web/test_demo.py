@@ -12,6 +12,7 @@ import pytest
 from scipy.stats import binom
 from sqlmodel import col, select
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.learnt import parameter_rows, standard_job_ratio
 from model.process import Process
@@ -136,7 +137,7 @@ def forge(demo: Store) -> TrueForge:
 def true_belief(forge: TrueForge, belief: ShopBelief) -> ShopBelief:
     """Return a belief that is sure of the truth, in the names that were fitted."""
     truth = np.array([forge.coordinate(name) for name in belief.names])
-    return ShopBelief(belief.names, truth, 1e-12 * np.eye(len(truth)))
+    return ShopBelief(belief.names, truth, Covariance.whole(1e-12 * np.eye(len(truth))))
 
 
 def rows_outside(

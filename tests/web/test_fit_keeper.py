@@ -76,7 +76,7 @@ class RecordingWorker(Worker):
         assert self.keeper is not None
         self.asked.append((careful, self.keeper.state))
         job = Job(b"", key, on_done, JobState.FAILED if careful and self.breaks else JobState.DONE)
-        belief = {"names": [], "mean": [], "covariance": [], "spread": 1.0, "coupons": 0}
+        belief = handbook_belief().to_dict()
         job.result = FitOutcome(belief, {"used": [], "left_out": {}, "careful": careful})
         job.error = "the worker was killed"
         job.ended.set()

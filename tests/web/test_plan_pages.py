@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import col, select
 
 from model import MODEL_VERSION
+from model.arrow import Covariance
 from model.belief import ShopBelief, handbook_belief
 from model.priors import prior_for
 from model.units import celsius_to_kelvin
@@ -374,7 +375,7 @@ def a_hot_forge() -> Fit:
     belief = ShopBelief(
         names=("temperature_bias/colour:1",),
         mean=np.array([40.0 / prior_for("temperature_bias/colour:1").sd]),
-        covariance=np.array([[0.05]]),
+        covariance=Covariance.whole(np.array([[0.05]])),
         coupons=9,
     )
     return Fit(

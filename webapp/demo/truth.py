@@ -11,6 +11,7 @@ from zlib import crc32
 
 import numpy as np
 
+from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.inputs import LATENTS, links
 from model.look import look
@@ -63,7 +64,7 @@ class TrueForge:
         linked = links(process)
         names = linked.names()
         mean = np.array([self.coordinate(name) for name in names])
-        belief = ShopBelief(names, mean, np.zeros((len(names), len(names))))
+        belief = ShopBelief(names, mean, Covariance.whole(np.zeros((len(names), len(names)))))
         inputs = belief.point_inputs(linked)
         if seal_failed:
             inputs[LN_TRANSFER] += FAILED_SEAL_LN_TRANSFER

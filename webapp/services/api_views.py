@@ -160,7 +160,7 @@ def answer_belief(belief: ShopBelief) -> BeliefAnswer:
     return BeliefAnswer(
         names=list(belief.names),
         mean=belief.mean.tolist(),
-        covariance=belief.covariance.tolist(),
+        covariance=belief.covariance.full().tolist(),
         spread=belief.spread,
         coupons=belief.coupons,
         draws=None if belief.draws is None else belief.draws.tolist(),

@@ -13,7 +13,7 @@ from sqlmodel import Session, col, delete, select
 
 from model import MODEL_VERSION
 from model.belief import ShopBelief, handbook_belief
-from model.stored_belief import StoredBelief, read_belief
+from model.stored_belief import read_belief
 from webapp.services.fit_job import FitOutcome
 from webapp.services.observations import Told
 from webapp.store.errors import NotFound
@@ -52,7 +52,7 @@ def current_belief(session: Session, *fires: str) -> CurrentBelief:
     standing = _standing(session)
     if standing is None:
         return CurrentBelief(handbook_belief())
-    belief = _BELIEFS.of(standing, lambda: StoredBelief.read(_column(session, standing, Fit.belief)))
+    belief = _BELIEFS.of(standing, lambda: read_belief(_column(session, standing, Fit.belief)))
     summary = _SUMMARIES.of(standing, lambda: _column(session, standing, Fit.summary))
     return CurrentBelief(belief.of_fires(*fires), standing.fit_id, belief.coupons, summary)
 
@@ -85,7 +85,7 @@ class _LastOne(Generic[Value]):
             return self._kept[standing]
 
 
-_BELIEFS: _LastOne[StoredBelief] = _LastOne()
+_BELIEFS: _LastOne[ShopBelief] = _LastOne()
 _SUMMARIES: _LastOne[dict[str, Any]] = _LastOne()
 
 

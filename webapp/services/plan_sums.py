@@ -58,7 +58,8 @@ class Believed:
         """Return a belief with its fingerprint."""
         content = sha256(repr((belief.names, belief.spread)).encode())
         content.update(belief.mean.tobytes())
-        content.update(belief.covariance.tobytes())
+        for part in belief.covariance.parts:
+            content.update(part.tobytes())
         return cls(content.hexdigest(), belief)
 
 
