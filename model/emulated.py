@@ -21,7 +21,7 @@ from model.emulator import Asked, Belief, Emulator, Group, alike
 from model.evidence import LINE_KINDS, Check, Evidence, LineKind
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
-from model.kept_lines import KeptLines
+from model.kept_lines import KeptLines, Same
 from model.look import Look
 from model.part import Part
 from model.piecework import Piecework, in_turn
@@ -83,7 +83,7 @@ class EmulatedEvidence(Evidence):
         self._stacks: list[_Stack] = []
         self._forecast: list[int] = []
         self._best = kept.best
-        self._lines = {kind: self._begun_lines(kind, kept) for kind in LINE_KINDS}
+        self._lines = self._begun_lines(kept)
 
     def emulate(
         self, mean: Array, covariance: Array | Covariance | Earlier, begins: bool = False, ends: bool = False
@@ -201,13 +201,16 @@ class EmulatedEvidence(Evidence):
         value, doubt, error = self.off_surfaces(inputs, part)
         return value, np.hypot(doubt, error[:, None])
 
-    def _begun_lines(self, kind: LineKind, kept: KeptForecasts) -> KeptLines:
+    def _begun_lines(self, kept: KeptForecasts) -> dict[LineKind, KeptLines]:
         """Return lines with those of the last fit among them, for this fit and the next."""
-        lines, earlier = super().lines(kind), kept.lines.get(kind)
-        if earlier is not None:
-            lines.carry_over(earlier)
-        kept.lines[kind] = lines
-        return lines
+        begun = {kind: super(EmulatedEvidence, self).lines(kind) for kind in LINE_KINDS}
+        if kept.lines:
+            same = Same.among(begun[LINE_KINDS[0]], kept.lines[LINE_KINDS[0]])
+            for kind, lines in begun.items():
+                lines.carry_over(kept.lines[kind], same)
+        for kind, lines in begun.items():
+            kept.lines[kind] = lines
+        return begun
 
     def _asked(self) -> dict[Group, Asked]:
         """Return every kind of reading of every process, with the least sd at which it was noted."""

@@ -89,13 +89,15 @@ class Asked:
     own_sd: float
 
 
-def alike(told: dict[Group, Told], size: Callable[[Told], tuple[int, ...]]) -> Iterator[dict[Group, Told]]:
+def alike(
+    told: dict[Group, Told], size: Callable[[Told], tuple[int, ...]], exactly: bool = False
+) -> Iterator[dict[Group, Told]]:
     """Give groups of as many outputs each, some at once, those with about as many members together.
 
-    size : outputs and members of one
+    size : outputs and members of one; exactly : with just as many members
     """
     ordered = sorted(told.items(), key=lambda one: size(one[1]))
-    for _, same in groupby(ordered, key=lambda one: size(one[1])[0]):
+    for _, same in groupby(ordered, key=lambda one: size(one[1]) if exactly else size(one[1])[0]):
         several = list(same)
         yield from (dict(several[first : first + AT_ONCE]) for first in range(0, len(several), AT_ONCE))
 
@@ -268,7 +270,7 @@ class Emulator:
         self.kept.forget_lines([row for row, _ in groups])
         self._sketch([row for row, _ in groups])
         told = {group: self._made(group[0]).values[group[1]] for group in groups}
-        for batch in alike(told, lambda values: values.shape[::-1]):
+        for batch in alike(told, lambda values: values.shape[::-1], exactly=True):
             laid = lay([self._scattered(group, belief) for group in batch])
             for group, surface in zip(batch, laid, strict=True):
                 self.put(group, surface)

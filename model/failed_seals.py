@@ -41,16 +41,17 @@ def seal_odds(evidence: Evidence, fitted: Gaussian) -> dict[str, float]:
     B 39 (1977) 1, from memory); the leak is the middle of the row `seal_failed` of `data/causes.csv`.
     """
     leak = fitted.linearised.touching.along(_leak(evidence.names))
-    odds = _odds(evidence, fitted, leak)
+    apart = FireByFire.of(evidence, fitted)
+    odds = _odds(evidence, apart, leak)
     for _ in range(ROUNDS - 1):
         fitted = replace(fitted, scale=_scale_of_clean(evidence, fitted, odds))
-        odds = _odds(evidence, fitted, leak)
+        apart = apart.scattered(evidence, fitted)
+        odds = _odds(evidence, apart, leak)
     return odds
 
 
-def _odds(evidence: Evidence, fitted: Gaussian, leak: Array) -> dict[str, float]:
-    """Return the odds of each fire where luck scatters as `fitted` has it."""
-    apart = FireByFire.of(evidence, fitted)
+def _odds(evidence: Evidence, apart: FireByFire, leak: Array) -> dict[str, float]:
+    """Return the odds of each fire."""
     return dict(zip(apart.keys, _mixed(_log_ratios(evidence, apart, leak)).tolist(), strict=True))
 
 

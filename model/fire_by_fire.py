@@ -7,11 +7,12 @@ many points are worked together.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dtrtrs
 
 from model.evidence import Evidence
 from model.variational import Gaussian, weight_of_books
@@ -98,7 +99,7 @@ class Fires:
         """
         root, information = _roots(others)
         by_shared = self.by_shared.transpose(0, 2, 1)
-        away = np.linalg.solve(root, np.concatenate([by_shared, information[:, :, None]], axis=2))
+        away = _solved(root, np.concatenate([by_shared, information[:, :, None]], axis=2))
         along, towards = away[:, :, :-1].transpose(0, 2, 1), away[:, :, -1:]
         own = (self.by_own * self.room[:, None]) @ self.by_own.transpose(0, 2, 1)
         doubt = along @ away[:, :, :-1] + own + diagonal(self.noise**2)
@@ -121,18 +122,12 @@ class FireByFire:
     @classmethod
     def of(cls, evidence: Evidence, fitted: Gaussian) -> FireByFire:
         """Take a fit apart."""
-        weight, layout = weight_of_books(evidence, fitted), evidence.layout
-        books = Told(
-            np.diag(weight[layout.shared]) + evidence.check_precision_of_shared,
-            evidence.check_information[layout.shared],
-        )
-        line = fitted.linearised
+        layout, line = evidence.layout, fitted.linearised
+        books, of_own, room = _books(evidence, fitted)
         target, offset = line.target(fitted.mean), line.value - line.touching.along(fitted.mean)
         noise, (by_shared, by_own) = evidence.values.spread(line.doubt), line.touching.by_slot
         is_luck = np.array([name.startswith(LUCK) for name in evidence.names], dtype=float)
         by_luck = line.touching.along(is_luck)
-        of_own = layout.split(weight, filled=1.0)[1]
-        room = layout.split(evidence.scatter.room(fitted.scale))[1]
         alike = tuple(
             Fires(
                 places=one.fires,
@@ -151,6 +146,12 @@ class FireByFire:
         )
         return cls(tuple(dict.fromkeys(evidence.fires.tolist())), layout.shared, books, alike)
 
+    def scattered(self, evidence: Evidence, fitted: Gaussian) -> FireByFire:
+        """Return the same fit where only its fires' scatter is another, as `fitted` has it."""
+        books, weight, room = _books(evidence, fitted)
+        alike = (replace(one, weight=weight[one.places], room=room[one.places]) for one in self.alike)
+        return replace(self, books=books, alike=tuple(alike))
+
     def without_each(self) -> Iterator[tuple[Fires, Told]]:
         """Give all fires, alike ones together, and what the books and all other fires say beside each."""
         told = self.told()
@@ -166,6 +167,23 @@ class FireByFire:
             own = fires.told()
             told.precision[fires.places], told.information[fires.places] = own.precision, own.information
         return told
+
+
+def _books(evidence: Evidence, fitted: Gaussian) -> tuple[Told, Array, Array]:
+    """Return what books and checks say of what all share, and `Fires.weight` and `room` of all fires."""
+    weight, layout = weight_of_books(evidence, fitted), evidence.layout
+    precision = np.diag(weight[layout.shared]) + evidence.check_precision_of_shared
+    books = Told(precision, evidence.check_information[layout.shared])
+    room = layout.split(evidence.scatter.room(fitted.scale))[1]
+    return books, layout.split(weight, filled=1.0)[1], room
+
+
+def _solved(roots: Array, right: Array) -> Array:
+    """Return lower roots' inverses (N, S, S) times what stands right of them, (N, S, K)."""
+    solved = np.empty_like(right)
+    for root, one, own in zip(roots, right, solved, strict=True):
+        own[:] = dtrtrs(root.T, one, lower=0, trans=1)[0]
+    return solved
 
 
 def _after_nothing(sums: Array) -> Array:

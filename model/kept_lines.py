@@ -51,6 +51,36 @@ class Line:
         return Line(self.value + on, self.doubt, self.slope - self.curvature * on, self.curvature, self.local)
 
 
+@dataclass(frozen=True)
+class Same:
+    """Where P processes and O observations stand among those of an earlier fit.
+
+    place : (P,), rows : (O,) -1 for none; is_known : (P,) whether all that was read of a process was then
+    """
+
+    place: Rows
+    rows: Rows
+    is_known: NDArray[np.bool_]
+
+    @classmethod
+    def among(cls, now: KeptLines, earlier: KeptLines) -> Same:
+        """Find them, by what was done and what was read."""
+        known = {earlier.observations[one].process: row for row, one in enumerate(earlier.first.tolist())}
+        place = [known.get(now.observations[one].process, -1) for one in now.first.tolist()]
+        theirs = {one.key: row for row, one in enumerate(earlier.observations)}
+        rows = [theirs.get(one.key, -1) for one in now.observations]
+        same = np.array(
+            [
+                row >= 0 and earlier.of[row] == place[of] and earlier.observations[row].reading == one.reading
+                for one, row, of in zip(now.observations, rows, now.of.tolist(), strict=True)
+            ],
+            dtype=bool,
+        )
+        is_known = np.array(place) >= 0
+        is_known[now.of[~same]] = False
+        return cls(np.array(place, dtype=np.intp), np.array(rows, dtype=np.intp), is_known)
+
+
 class KeptLines:
     """Lines of P processes, O observations and V values, in L local inputs with the bias behind them.
 
@@ -70,24 +100,12 @@ class KeptLines:
         value, doubt, slope, curvature = np.zeros((4, len(owner)))
         self.line = Line(value, doubt, slope, curvature, np.zeros((len(owner), size)))
 
-    def carry_over(self, earlier: KeptLines) -> None:
-        """Take the lines of all processes of which the same was read."""
+    def carry_over(self, earlier: KeptLines, same: Same) -> None:
+        """Take the lines of all processes of which the same was read; same : of the earlier observations."""
         if not (len(self.of) and len(earlier.of)):
             return  # of a book with depths alone, or hardness alone
-        known = {earlier.observations[one].process: row for row, one in enumerate(earlier.first.tolist())}
-        place = [known.get(self.observations[one].process, -1) for one in self.first.tolist()]
-        theirs = {one.key: row for row, one in enumerate(earlier.observations)}
-        rows = [theirs.get(one.key, -1) for one in self.observations]
-        same = np.array(
-            [
-                row >= 0 and earlier.of[row] == place[of] and earlier.observations[row].reading == one.reading
-                for one, row, of in zip(self.observations, rows, self.of.tolist(), strict=True)
-            ],
-            dtype=bool,
-        )
-        is_known = (np.array(place) >= 0) & earlier.is_read[place]
-        is_known[self.of[~same]] = False
-        self._copy(earlier, np.flatnonzero(is_known), np.array(place), np.array(rows))
+        is_known = same.is_known & earlier.is_read[same.place]
+        self._copy(earlier, np.flatnonzero(is_known), same.place, same.rows)
 
     def forget(self, rows: Collection[int]) -> None:
         """Hold the lines of some processes for read no more."""

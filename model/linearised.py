@@ -117,11 +117,8 @@ def over_belief(
     lines, middle = evidence.lines("over a belief"), evidence.local(mean)
     part = evidence.part(~lines.is_read if only_new else _moved_over(evidence, lines, middle, covariance))
     if len(part.rows):
-        local = evidence.local_covariance(covariance, part.observations)
-        roots = _roots(local)
-        units = np.asarray(np.linalg.inv(roots[part.first, :FITTED_INPUTS, :FITTED_INPUTS]))
-        bias_sd = np.sqrt(np.maximum(local[:, -1, -1], LEAST_VARIANCE))
-        lines.put(part, middle, units, bias_sd, _read_over(evidence, part, mean, middle, roots))
+        about = _About.of(evidence.local_covariance(covariance, part.observations), part)
+        lines.put(part, middle, about.units, about.bias_sd, _read_over(evidence, part, mean, middle, about))
     line = lines.at(middle)
     touching = evidence.chained(line.local)
     return Linearised(evidence, line.value, line.doubt, line.slope, line.curvature, touching)
@@ -160,19 +157,46 @@ def _read_at(evidence: Evidence, part: Part, coordinates: Array, middle: Array, 
     return _averaged(part, value, doubt, local)
 
 
-def _read_over(evidence: Evidence, part: Part, mean: Array, middle: Array, roots: Array) -> Line:
-    """Read a part off over draws of a belief; roots : (observations of the part, LOCAL, LOCAL)."""
+@dataclass(frozen=True)
+class _About:
+    """Belief of the local inputs of R processes and of the testers' biases of their N observations.
+
+    root, units : (R, F, F) lower square root of the inputs' covariance, and its inverse
+    follows, alone : (N, F), (N,) the bias by what moves the inputs, and on its own; bias_sd : (N,) in all
+    """
+
+    root: Array
+    units: Array
+    follows: Array
+    alone: Array
+    bias_sd: Array
+
+    @classmethod
+    def of(cls, local: Array, part: Part) -> _About:
+        """Take local covariances of a part apart, (N, LOCAL, LOCAL)."""
+        root = _roots(local[part.first, :FITTED_INPUTS, :FITTED_INPUTS])
+        units = np.asarray(np.linalg.inv(root))
+        follows = (units[part.of] @ local[:, :FITTED_INPUTS, -1:])[:, :, 0]
+        variance = np.maximum(local[:, -1, -1], LEAST_VARIANCE)
+        alone = np.maximum(local[:, -1, -1] - (follows**2).sum(axis=1), JITTER * variance)
+        return cls(root, units, follows, np.sqrt(alone), np.sqrt(variance))
+
+
+def _read_over(evidence: Evidence, part: Part, mean: Array, middle: Array, about: _About) -> Line:
+    """Read a part off over draws of a belief."""
     standard = _standard_draws()
     inputs = np.repeat(evidence.inputs(mean)[part.rows, None, :], DRAWS, axis=1)
-    own = roots[part.first, :FITTED_INPUTS, :FITTED_INPUTS]
-    inputs[:, :, :FITTED_INPUTS] += standard[:, :FITTED_INPUTS] @ own.transpose(0, 2, 1)
-    bias = middle[part.observations, -1:] + roots[:, -1, :] @ standard.T
+    inputs[:, :, :FITTED_INPUTS] += standard[:, :FITTED_INPUTS] @ about.root.transpose(0, 2, 1)
+    bias = middle[part.observations, -1:] + np.column_stack([about.follows, about.alone]) @ standard.T
     found = evidence.foretold_of(part, inputs, bias)
-    along = (found.value @ standard / DRAWS)[:, :, None]
-    local, downward = np.empty(along.shape[:2]), roots.transpose(0, 2, 1)
+    along, owner = found.value @ standard / DRAWS, part.readings.owner
+    by_bias = along[:, -1:] / about.alone[owner, None]
+    towards = along[:, :FITTED_INPUTS] - about.follows[owner] * by_bias
+    local = np.empty(along.shape)
     for first in range(0, len(along), AT_ONCE):
         some = slice(first, first + AT_ONCE)
-        local[some] = np.linalg.solve(downward[part.readings.owner[some]], along[some])[:, :, 0]
+        local[some, :FITTED_INPUTS] = (towards[some, None] @ about.units[part.of[owner[some]]])[:, 0]
+    local[:, FITTED_INPUTS:] = by_bias
     return _averaged(part, found.value, found.doubt, local)
 
 

@@ -1,7 +1,7 @@
 """How hard each member of a Gaussian process pulls at its surface, over the length that foretells them best.
 
-M members in F units, with O levels. A place is read off by what its units, their square and 1 come to across
-all members (`read_off`).
+M members in F units, with O levels, of G surfaces. A place is read off by what its units, their square and 1
+come to across all members (`read_off`).
 """
 
 from __future__ import annotations
@@ -20,15 +20,17 @@ LENGTHS: Final = (2.5, 6.0)
 STRAIGHT: Final = 10.0
 """Variance of the straight part over that of what bends [-]; ten times more or less changes nothing."""
 NUGGET: Final = 1e-4
+KERNELS_AT_ONCE: Final = 16_000
+"""Numbers of the kernels worked together: what fits a processor's cache with all that is made of them."""
 
 
 @dataclass(frozen=True)
 class Pull:
-    """What a surface is made of.
+    """What G surfaces are made of.
 
-    across : (F + 2, M) members: what bends at a place, in ln; pull : (M, O) of each of them
-    straight : (F + 2, O) what the straight parts of all of them come to
-    error : (O,) by which each member is foretold by all others, rms
+    across : (G, F + 2, M) members: what bends at a place, in ln; pull : (G, M, O) of each of them
+    straight : (G, F + 2, O) what the straight parts of all of them come to
+    error : (G, O) by which each member is foretold by all others, rms
     """
 
     across: Array
@@ -38,20 +40,17 @@ class Pull:
 
 
 def best_pull(units: Array, level: Array, share: Array) -> Pull:
-    """Return the pull over the length that the first half of the levels is best foretold by.
+    """Return the pull of each surface over the length that the first half of its levels is best foretold by.
 
-    units : (M, F); level : (M, O); share : (M,) of the error that each member stands for
+    units : (G, M, F); level : (G, M, O); share : (G, M) of the error that each member stands for
     """
-    product = units @ units.T
-    half = 0.5 * np.diag(product)
-    bends, straight = product - half[:, None] - half, STRAIGHT * (1.0 + product)
-    judged, found = level.shape[1] // 2, []
-    for length in LENGTHS:
-        pull, left_out = _solved(np.exp(bends * length**-2) + straight, level)
-        error = np.sqrt(share @ left_out**2)
-        found.append((float((error[:judged] ** 2).sum()), length, pull, error))
-    _, length, pull, error = min(found, key=lambda one: one[0])
-    return Pull(_across(units, half, length), pull, _straight(units, pull), error)
+    several, members, _ = units.shape
+    length, pull, error = np.empty(several), np.empty(level.shape), np.empty((several, level.shape[2]))
+    at_once = max(1, KERNELS_AT_ONCE // members**2)
+    for first in range(0, several, at_once):
+        some = slice(first, first + at_once)
+        length[some], pull[some], error[some] = _best(units[some], level[some], share[some])
+    return Pull(_across(units, length), pull, _straight(units, pull), error)
 
 
 def read_off(places: Array, across: Array, pull: Array, straight: Array) -> Array:
@@ -68,25 +67,66 @@ def read_off(places: Array, across: Array, pull: Array, straight: Array) -> Arra
     return np.asarray(bends @ pull + places @ straight)
 
 
-def _across(units: Array, half_square: Array, length: float) -> Array:
-    rows = np.column_stack([units, np.full(len(units), -0.5), -half_square])
-    return np.ascontiguousarray(rows.T * length**-2)
+def _best(units: Array, level: Array, share: Array) -> tuple[Array, Array, Array]:
+    """Return length (G,), pull (G, M, O) and error (G, O) of a few surfaces."""
+    product = units @ units.transpose(0, 2, 1)
+    half = 0.5 * np.einsum("gmm->gm", product)
+    bends = product - half[:, :, None]
+    bends -= half[:, None]
+    product += 1.0
+    product *= STRAIGHT
+    judged, found = level.shape[2] // 2, []
+    for length in LENGTHS:
+        kernel = bends * length**-2
+        np.exp(kernel, out=kernel)
+        kernel += product
+        pull, left_out = _solved(kernel, level)
+        found.append((pull, np.sqrt((share[:, None] @ left_out**2)[:, 0])))
+    pulls, errors = (np.stack(side) for side in zip(*found, strict=True))
+    best, each = (errors[:, :, :judged] ** 2).sum(axis=2).argmin(axis=0), np.arange(len(units))
+    return np.array(LENGTHS)[best], pulls[best, each], errors[best, each]
+
+
+def _across(units: Array, length: Array) -> Array:
+    half = 0.5 * (units**2).sum(axis=2, keepdims=True)
+    rows = np.concatenate([units, np.full_like(half, -0.5), -half], axis=2)
+    return np.ascontiguousarray(rows.transpose(0, 2, 1)) * length[:, None, None] ** -2
 
 
 def _straight(units: Array, pull: Array) -> Array:
-    return STRAIGHT * np.vstack([units.T @ pull, np.zeros(pull.shape[1]), pull.sum(axis=0)])
+    all_pull = pull.sum(axis=1, keepdims=True)
+    rows = [units.transpose(0, 2, 1) @ pull, np.zeros_like(all_pull), all_pull]
+    return STRAIGHT * np.concatenate(rows, axis=1)
 
 
 def _solved(kernel: Array, level: Array) -> tuple[Array, Array]:
-    """Return the pull of members and by how much all others foretell each one wrong, (M, O) each.
+    """Return the pull of members and by how much all others foretell each one wrong, (G, M, O) each.
 
-    kernel : (M, M), overwritten
+    kernel : (G, M, M), overwritten
     By the inverse of the Cholesky root, less than half the price of the whole inverse.
     Source: leave-one-out residuals in closed form (Rasmussen & Williams, Gaussian Processes for Machine
     Learning, 2006, section 5.4.2).
     """
-    kernel[np.diag_indices(len(kernel))] += NUGGET
-    root, _ = dpotrf(kernel.T, lower=1, clean=1, overwrite_a=1)
-    inverse, _ = dtrtri(root, lower=1, overwrite_c=1)
-    pull = inverse.T @ (inverse @ level)
-    return pull, pull / np.einsum("ij,ij->j", inverse, inverse)[:, None]
+    places = np.arange(kernel.shape[1])
+    kernel[:, places, places] += NUGGET
+    root = _inverse_roots(kernel)
+    pull = root @ (root.transpose(0, 2, 1) @ level)
+    return pull, pull / np.einsum("gij,gij->gi", root, root)[:, :, None]
+
+
+def _inverse_roots(kernel: Array) -> Array:
+    """Return upper matrices (G, M, M) whose square, the lower one behind, is each kernel's inverse.
+
+    kernel : overwritten
+    Halves are inverted alone and put together by products, which are quicker than LAPACK in so small ones.
+    """
+    half = kernel.shape[1] // 2
+    first, other = slice(half), slice(half, None)
+    for one in kernel:
+        root, _ = dpotrf(one.T, lower=1, clean=1, overwrite_a=1)
+        one[:] = root.T
+        for own in (first, other):
+            one[own, own] = dtrtri(one[own, own].T, lower=1)[0].T
+    across = kernel[:, first, first] @ kernel[:, first, other] @ kernel[:, other, other]
+    np.negative(across, out=kernel[:, first, other])
+    return kernel

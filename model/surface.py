@@ -1,7 +1,7 @@
 """Smooth surfaces through values at scattered inputs, many at once: a straight part and a Gaussian process.
 
-Arrays have a leading axis of groups, G; a group has M members, F inputs and O outputs. Groups are worked
-together, those with fewer members filled up with blanks.
+Arrays have a leading axis of groups, G; a group has M members, F inputs and O outputs. Groups are laid
+together where they have as many members, and read off together with blanks in those that have fewer.
 """
 
 from __future__ import annotations
@@ -109,50 +109,40 @@ class Surface:
 def lay(told: Sequence[Scattered]) -> list[Surface]:
     """Lay a surface through each group's forecasts, best about its belief.
 
-    told : G groups of as many outputs each
+    told : G groups of as many outputs and members each
     Source: regression by a Gaussian process (Rasmussen & Williams, Gaussian Processes for Machine Learning,
     2006, section 2.7 for its straight part).
     """
-    most = max(len(one.inputs) for one in told)
-    inputs, sketch, values = (
-        np.stack([_padded(getattr(one, name), most) for one in told])
-        for name in ("inputs", "sketch", "values")
+    inputs, sketch, values, centre, root = (
+        np.stack([getattr(one, field.name) for one in told]) for field in fields(Scattered)
     )
-    real = np.stack([_padded(np.ones(len(one.inputs)), most) for one in told])
-    centre, root = np.stack([one.centre for one in told]), np.stack([one.root for one in told])
     to_units: Array = np.asarray(np.linalg.inv(WIDER * root).transpose(0, 2, 1))
     moved = (inputs - centre[:, None]) @ to_units
-    weight = _nearness(moved) * real
-    usual, spread = _level(sketch, weight)
-    middle, scale = _level(values, weight)
+    weight = _nearness(moved)
+    share = weight / weight.sum(axis=1, keepdims=True)
+    usual, spread = _level(sketch, share)
+    middle, scale = _level(values, share)
     per_unit = 1.0 / (WIDER * spread)
     units = np.concatenate([moved, (sketch - usual[:, None]) * per_unit[:, None]], axis=2)
-    level = (values - middle[:, None]) / scale[:, None] * real[:, :, None]
+    level = (values - middle[:, None]) / scale[:, None]
     sharp = _sharpness(units, level[:, :, : level.shape[2] // 2], weight)
-    units = units * sharp[:, None]
-    share = weight / weight.sum(axis=1, keepdims=True)
-    laid = []
-    for group, one in enumerate(told):
-        own = slice(len(one.inputs))
-        best = best_pull(units[group, own], level[group, own], share[group, own])
-        laid.append(
-            Surface(
-                centre=one.centre,
-                root=one.root,
-                to_units=to_units[group],
-                usual=usual[group],
-                per_unit=per_unit[group],
-                sharp=sharp[group],
-                across=best.across,
-                pull=best.pull,
-                straight=best.straight,
-                middle=middle[group],
-                scale=scale[group],
-                error=CHOSEN_BY_IT * scale[group] * best.error,
-                near=weight[group].sum(),
-            )
-        )
-    return laid
+    best = best_pull(units * sharp[:, None], level, share)
+    laid = Surface(
+        centre=centre,
+        root=root,
+        to_units=to_units,
+        usual=usual,
+        per_unit=per_unit,
+        sharp=sharp,
+        across=best.across,
+        pull=best.pull,
+        straight=best.straight,
+        middle=middle,
+        scale=scale,
+        error=CHOSEN_BY_IT * scale * best.error,
+        near=weight.sum(axis=1),
+    )
+    return laid.apart([inputs.shape[1]] * len(told))
 
 
 def _widened(name: str, array: Array, members: int) -> Array:
@@ -182,11 +172,10 @@ def _nearness(units: Array) -> Array:
     return np.asarray(np.exp(-0.5 * np.clip(beyond, 0.0, FURTHEST)))
 
 
-def _level(values: Array, weight: Array) -> tuple[Array, Array]:
+def _level(values: Array, share: Array) -> tuple[Array, Array]:
     """Return mean and sd of the values about the belief, (G, O) each; 1 for the sd of what never changes."""
-    share = (weight / weight.sum(axis=1, keepdims=True))[:, None]
-    middle = (share @ values)[:, 0]
-    variance = (share @ (values - middle[:, None]) ** 2)[:, 0]
+    middle = (share[:, None] @ values)[:, 0]
+    variance = (share[:, None] @ (values - middle[:, None]) ** 2)[:, 0]
     return middle, np.where(variance > 0.0, np.sqrt(variance), 1.0)
 
 

@@ -13,7 +13,7 @@ from model.earlier import Earlier
 from model.emulated import EmulatedEvidence
 from model.evidence import LINE_KINDS, LOCAL, InstrumentCheck
 from model.kept_forecasts import KeptForecasts
-from model.kept_lines import KeptLines, Line
+from model.kept_lines import KeptLines, Line, Same
 from model.linearised import at_point, over_belief, value_at
 from model.look import look
 from model.part import Part
@@ -57,7 +57,7 @@ def test_lines_of_what_was_read_alike_go_over_to_the_next_logbook() -> None:
     line = read(lines, rows, of, [True, True, True])
     later, _, _ = lines_of([*noted("d"), *noted("c"), *noted("a"), *noted("b")])
     later.observations[6] = replace(later.observations[6], reading=DepthReading("break", 6e-4))  # type: ignore[index]
-    later.carry_over(lines)
+    later.carry_over(lines, Same.among(later, lines))
     assert later.is_read.tolist() == [False, True, True, False]
     assert np.array_equal(later.line.local[2:6], line.local[[4, 5, 0, 1]])
     later.forget([1])
@@ -69,9 +69,9 @@ def test_a_first_reading_of_a_kind_and_the_loss_of_the_last_carry_nothing_over()
     lines, rows, of = lines_of(book)
     read(lines, rows, of, [True])
     none = KeptLines([], of[:0], rows.owner[:0], LOCAL)
-    none.carry_over(lines)
+    none.carry_over(lines, Same.among(none, lines))
     later, _, _ = lines_of(book)
-    later.carry_over(none)
+    later.carry_over(none, Same.among(later, none))
     assert none.is_read.tolist() == []
     assert later.is_read.tolist() == [False]
 
