@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from model.arrow import Covariance
-from model.inputs import LATENTS, LOCAL_INPUTS, Links, links
+from model.evened import evened
+from model.inputs import LATENTS, LOCAL_INPUTS, Links, is_late, links
 from model.packed import ROUGH, packed
 from model.packed_covariance import packed_covariance
 from model.priors import prior_table, scatter_factor
@@ -189,23 +190,38 @@ class ShopBelief:
         """Draw coordinates, (draws, names): known ones together, the rest from the books.
 
         scatter : of the processes' links: fires never seen scatter as wide as those that were
-        Each name has its own evenly spread stream, so that a new name leaves the draws of the others alone.
+        Each name has its own evenly spread stream, evened against those of the names before it: first the
+        known, last what is drawn late, so that this leaves the draws of all the rest alone.
         """
-        coordinates = np.stack([_normal_stream(name, draws, seed) for name in names], axis=1)
         index = {name: place for place, name in enumerate(self.names)}
         known = [place for place, name in enumerate(names) if name in index]
-        for latent, scale, share in scatter:
-            if latent in names and latent not in index:
-                drawn = self.drawn([scale], draws, seed)[:, 0]
-                coordinates[:, names.index(latent)] *= scatter_factor(scale, drawn, share)
-        if known:
-            at = [index[names[place]] for place in known]
-            if self.draws is not None:
-                coordinates[:, known] = self._picked(draws, seed, at)
-                return coordinates
+        at = [index[names[place]] for place in known]
+        coordinates, size = self._alone(names, draws, seed, scatter)
+        if known and self.draws is not None:
+            coordinates[:, known] = self._picked(draws, seed, at)
+        even = coordinates.copy()
+        turn = sorted(range(len(names)), key=lambda place: (is_late(names[place]), place not in known))
+        even[:, turn] = evened(coordinates[:, turn], size[turn])
+        if self.draws is not None:
+            even[:, known] = coordinates[:, known]
+        elif known:
             root = np.linalg.cholesky(self.covariance.full(np.array(at)) + JITTER * np.eye(len(at)))
-            coordinates[:, known] = self.mean[at] + coordinates[:, known] @ root.T
-        return coordinates
+            even[:, known] = self.mean[at] + even[:, known] @ root.T
+        return even
+
+    def _alone(
+        self, names: Sequence[str], draws: int, seed: int, scatter: Sequence[tuple[str, str, float]]
+    ) -> tuple[Array, Array]:
+        """Return each name's own stream, (draws, names), new fires as wide as believed, and its size."""
+        streams = np.stack([_normal_stream(name, draws, seed) for name in names], axis=1)
+        size = np.ones(len(names))
+        for latent, scale, share in scatter:
+            if latent in names and latent not in self.names:
+                place, drawn = names.index(latent), self.drawn([scale], draws, seed)[:, 0]
+                wide = scatter_factor(scale, drawn, share)
+                streams[:, place] *= wide
+                size[place] = np.sqrt(np.mean(wide**2))
+        return streams, size
 
     def of_fires(self, *fires: str) -> ShopBelief:
         """Return what is believed of all that fires share and of some fires' own luck, not of the others'.

@@ -101,7 +101,7 @@ def _drawn(
 ) -> tuple[Array, Array]:
     """Return local inputs and testers' bias, drawn together."""
     linked = links(process)
-    names = linked.names()
+    names = linked.names_in_turn()
     biases = [dict(bias_terms(key, 1.0, process.keys)) for key in testers]
     steps = tuple(dict.fromkeys(name for terms in biases for name in terms))
     coordinates = belief.drawn((*names, *steps), draws, seed, linked.scatter)

@@ -71,7 +71,7 @@ def _row(tester: str, belief: ShopBelief, job: Process, coupons: int) -> Paramet
 def _readings(tester: str, belief: ShopBelief, job: Process) -> Array:
     """Return what the tester would show of the job in each draw, (draws,) [HRC]."""
     name, linked = f"tester/{tester}", links(job)
-    names = linked.names()
+    names = linked.names_in_turn()
     drawn = belief.drawn((*names, name), DRAWS, 0)
     drawn[:, [one.startswith(LATENTS) for one in (*names, name)]] = 0.0
     inputs = linked.offset + drawn[:, :-1] @ linked.matrix(names).T

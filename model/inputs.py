@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from model.baths import bath_group
 from model.box_course import warm_up_s
-from model.dated_changes import since
+from model.dated_changes import LINK, since
 from model.hardness import TEMPER_CONSTANT
 from model.pack import pack_prior
 from model.priors import (
@@ -71,6 +71,7 @@ CARRIED: Final = {
 }
 LATER: Final = {"ln_bath_severity": 1, "oven_offset_K": 2, "ln_temper_loss": 2}
 """Inputs whose coordinates are drawn after all others, and in which turn."""
+LATE: Final = ("bath", "oven", "temper", "temper_loss")  # kinds of those coordinates
 FITTED_INPUTS: Final = len(LOCAL_INPUTS) - len(CARRIED)
 LATENTS: Final = ("fire/", "load/", "temper/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
@@ -118,6 +119,12 @@ class Links:
         for name, row, coefficient in self.terms:
             matrix[row, column[name]] += coefficient
         return matrix
+
+
+def is_late(name: str) -> bool:
+    """Return whether a coordinate, or what loosens it, is drawn after all others: of `LATER` inputs."""
+    kind, _, of = name.partition("/")
+    return (of.rpartition("|")[2] if kind == LINK else kind) in LATE
 
 
 def record_doubt_K(

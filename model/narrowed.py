@@ -98,7 +98,7 @@ def _can_weigh(observation: Observation) -> bool:
 
 def _names(processes: dict[Process, None], told: Sequence[Taken]) -> tuple[str, ...]:
     """Return every coordinate once."""
-    names = dict.fromkeys(name for process in processes for name in links(process).names())
+    names = dict.fromkeys(name for process in processes for name in links(process).names_in_turn())
     names.update(dict.fromkeys(name for taken in told for name, _ in _tester(taken.observation)))
     return tuple(names)
 

@@ -10,6 +10,7 @@ from model.errors import NotPossible
 from model.inputs import LOCAL_INPUTS, links
 from model.look import look
 from model.packed import ROUGH, packed
+from model.priors import prior_for
 from model.process import Keys, Process, Temper
 from model.stored_belief import read_belief
 from tests.model.logbooks import job
@@ -46,12 +47,57 @@ def test_known_coordinates_are_drawn_with_their_mean_and_covariance() -> None:
 
 
 @pytest.mark.property
-def test_the_same_seed_gives_the_same_draws_and_a_new_name_leaves_the_others_alone() -> None:
+def test_the_same_seed_gives_the_same_draws_and_a_name_behind_leaves_the_others_alone() -> None:
     belief = handbook_belief()
     both = belief.drawn(["lag/shop", "lag/box:1"], draws=50, seed=3)
-    alone = belief.drawn(["lag/box:1"], draws=50, seed=3)
-    assert np.array_equal(both[:, 1], alone[:, 0])
-    assert not np.array_equal(alone, belief.drawn(["lag/box:1"], draws=50, seed=4))
+    alone = belief.drawn(["lag/shop"], draws=50, seed=3)
+    assert np.array_equal(both[:, 0], alone[:, 0])
+    assert np.array_equal(both, belief.drawn(["lag/shop", "lag/box:1"], draws=50, seed=3))
+    assert not np.array_equal(alone, belief.drawn(["lag/shop"], draws=50, seed=4))
+
+
+def as_a_sum(belief: ShopBelief, process: Process, draws: int) -> tuple[float, float]:
+    """Return the sd that a sum of all coordinates has among its draws, and the one that the belief gives it.
+
+    The sum is that of a depth: as much of the fire's own luck as of all constants together.
+    """
+    linked = links(process)
+    names = linked.names_in_turn()
+    along = np.array([3.0 if name.startswith(("fire/", "load/")) else 1.0 for name in names])
+    at = {name: place for place, name in enumerate(belief.names)}
+    known = [place for place, name in enumerate(names) if name in at]
+    own = [at[names[place]] for place in known]
+    variance = along[known] @ belief.covariance[np.ix_(own, own)] @ along[known]
+    room = {latent: mean_square(belief, scale) for latent, scale, _ in linked.scatter}
+    variance += sum(along[k] ** 2 * room.get(name, 1.0) for k, name in enumerate(names) if name not in at)
+    return float((belief.drawn(names, draws, 0, linked.scatter) @ along).std()), float(variance**0.5)
+
+
+def mean_square(belief: ShopBelief, scale: str) -> float:
+    """Return the mean square of a log-normal scale that the belief knows."""
+    place, prior = belief.names.index(scale), prior_for(scale)
+    middle, sd = belief.mean[place], belief.covariance[place, place] ** 0.5
+    return float(np.exp(2.0 * (prior.mean + prior.sd * middle) + 2.0 * (prior.sd * sd) ** 2))
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("is_drawn", [False, True])
+@pytest.mark.parametrize(("draws", "within"), [(64, 0.05), (200, 0.03), (300, 0.02)])
+def test_a_sum_of_draws_is_as_wide_as_believed_whatever_the_fire_is_called(
+    draws: int, within: float, is_drawn: bool
+) -> None:
+    names = ("ln_transfer/shop", "temperature_bias/thermocouple:1", "rim_carbon/shop", "bath/water:1")
+    loose = np.random.default_rng(4).normal(size=(5, 5))
+    covariance = 0.7 * (loose @ loose.T / 5 + 0.1 * np.eye(5))
+    covariance[4, :4] = covariance[:4, 4] = 0.0
+    belief = ShopBelief((*names, "scatter_scale/instrument"), np.full(5, 0.3), covariance, coupons=3)
+    if is_drawn:
+        rng = np.random.default_rng(5)
+        stored = rng.multivariate_normal(belief.mean, covariance, 1500)
+        belief = replace(belief, draws=stored, covariance=np.cov(stored.T))
+    for fire in range(8):
+        found, told = as_a_sum(belief, job(f"f{fire}"), draws)
+        assert found == pytest.approx(told, rel=within), fire
 
 
 @pytest.mark.property
