@@ -19,7 +19,7 @@ from scipy.special import ndtri
 
 from model.arrow import Covariance
 from model.evened import evened
-from model.inputs import LATENTS, LOCAL_INPUTS, Links, is_late, links
+from model.inputs import LATENTS, LOCAL_INPUTS, Links, links, turn_of
 from model.packed import ROUGH, packed
 from model.packed_covariance import packed_covariance
 from model.priors import prior_table, scatter_factor
@@ -190,8 +190,8 @@ class ShopBelief:
         """Draw coordinates, (draws, names): known ones together, the rest from the books.
 
         scatter : of the processes' links: fires never seen scatter as wide as those that were
-        Each name has its own evenly spread stream, evened against those of the names before it: first the
-        known, last what is drawn late, so that this leaves the draws of all the rest alone.
+        Each name has its own evenly spread stream, evened against those before it: known ones first, what is
+        drawn later (`inputs.LATER`) last, so that it leaves the draws of all the rest alone.
         """
         index = {name: place for place, name in enumerate(self.names)}
         known = [place for place, name in enumerate(names) if name in index]
@@ -200,7 +200,7 @@ class ShopBelief:
         if known and self.draws is not None:
             coordinates[:, known] = self._picked(draws, seed, at)
         even = coordinates.copy()
-        turn = sorted(range(len(names)), key=lambda place: (is_late(names[place]), place not in known))
+        turn = sorted(range(len(names)), key=lambda place: (turn_of(names[place]), place not in known))
         even[:, turn] = evened(coordinates[:, turn], size[turn])
         if self.draws is not None:
             even[:, known] = coordinates[:, known]

@@ -71,7 +71,7 @@ CARRIED: Final = {
 }
 LATER: Final = {"ln_bath_severity": 1, "oven_offset_K": 2, "ln_temper_loss": 2}
 """Inputs whose coordinates are drawn after all others, and in which turn."""
-LATE: Final = ("bath", "oven", "temper", "temper_loss")  # kinds of those coordinates
+TURN_OF_KIND: Final = {"bath": 1, "oven": 2, "temper": 2, "temper_loss": 2}  # the same by kind of coordinate
 FITTED_INPUTS: Final = len(LOCAL_INPUTS) - len(CARRIED)
 LATENTS: Final = ("fire/", "load/", "temper/")
 LOAD_SHARE: Final = 0.5  # share of a fire's scatter (as sd) that each box in it has of its own; assumed
@@ -121,10 +121,10 @@ class Links:
         return matrix
 
 
-def is_late(name: str) -> bool:
-    """Return whether a coordinate, or what loosens it, is drawn after all others: of `LATER` inputs."""
+def turn_of(name: str) -> int:
+    """Return in which turn a coordinate, or what loosens it, is drawn: after all others if it is `LATER`."""
     kind, _, of = name.partition("/")
-    return (of.rpartition("|")[2] if kind == LINK else kind) in LATE
+    return TURN_OF_KIND.get(of.rpartition("|")[2] if kind == LINK else kind, 0)
 
 
 def record_doubt_K(

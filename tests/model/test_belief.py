@@ -67,7 +67,7 @@ def as_a_sum(belief: ShopBelief, process: Process, draws: int) -> tuple[float, f
     at = {name: place for place, name in enumerate(belief.names)}
     known = [place for place, name in enumerate(names) if name in at]
     own = [at[names[place]] for place in known]
-    variance = along[known] @ belief.covariance[np.ix_(own, own)] @ along[known]
+    variance = along[known] @ belief.covariance.full()[np.ix_(own, own)] @ along[known]
     room = {latent: mean_square(belief, scale) for latent, scale, _ in linked.scatter}
     variance += sum(along[k] ** 2 * room.get(name, 1.0) for k, name in enumerate(names) if name not in at)
     return float((belief.drawn(names, draws, 0, linked.scatter) @ along).std()), float(variance**0.5)
@@ -76,7 +76,7 @@ def as_a_sum(belief: ShopBelief, process: Process, draws: int) -> tuple[float, f
 def mean_square(belief: ShopBelief, scale: str) -> float:
     """Return the mean square of a log-normal scale that the belief knows."""
     place, prior = belief.names.index(scale), prior_for(scale)
-    middle, sd = belief.mean[place], belief.covariance[place, place] ** 0.5
+    middle, sd = belief.mean[place], belief.covariance.full()[place, place] ** 0.5
     return float(np.exp(2.0 * (prior.mean + prior.sd * middle) + 2.0 * (prior.sd * sd) ** 2))
 
 
@@ -90,11 +90,12 @@ def test_a_sum_of_draws_is_as_wide_as_believed_whatever_the_fire_is_called(
     loose = np.random.default_rng(4).normal(size=(5, 5))
     covariance = 0.7 * (loose @ loose.T / 5 + 0.1 * np.eye(5))
     covariance[4, :4] = covariance[:4, 4] = 0.0
-    belief = ShopBelief((*names, "scatter_scale/instrument"), np.full(5, 0.3), covariance, coupons=3)
+    names = (*names, "scatter_scale/instrument")
+    belief = ShopBelief(names, np.full(5, 0.3), Covariance.whole(covariance), coupons=3)
     if is_drawn:
         rng = np.random.default_rng(5)
         stored = rng.multivariate_normal(belief.mean, covariance, 1500)
-        belief = replace(belief, draws=stored, covariance=np.cov(stored.T))
+        belief = replace(belief, draws=stored, covariance=Covariance.whole(np.cov(stored.T)))
     for fire in range(8):
         found, told = as_a_sum(belief, job(f"f{fire}"), draws)
         assert found == pytest.approx(told, rel=within), fire

@@ -11,12 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import model.carbon
-from model.belief import Constants, handbook_belief
+from model.belief import Constants, constants_of, handbook_belief
 from model.course import FORECAST_CELLS, carbon_states
 from model.errors import NotPossible
 from model.finish import finish_of
 from model.forecast import Forecast, forecast
 from model.heat_course import seconds_at_heat
+from model.inputs import links
 from model.members import Members
 from model.process import (
     Carburize,
@@ -344,7 +345,11 @@ def test_time_at_heat_stays_above_nothing_and_falls_with_the_lag(
 @pytest.mark.convergence
 def test_the_forecasts_grid_and_tolerance_are_fine_enough() -> None:
     wanted = process(soak(), SLOW, reheat(790.0))
-    members = Members.of([wanted], [handbook_belief().constants(wanted, 40, seed=4)])
+    linked, books = links(wanted), handbook_belief()
+    # each coordinate alone: pieces that stay the same, up to 2 mm deep
+    drawn = np.hstack([books.drawn([name], 40, 4, linked.scatter) for name in linked.names()])
+    inputs = linked.offset + drawn @ linked.matrix(linked.names()).T
+    members = Members.of([wanted], [constants_of(wanted, inputs)])
     coarse, fine = carbon_states(members), carbon_states(members, 4 * FORECAST_CELLS, 1e-4)
     for level in (0.25, 0.40):
         coarse_m, fine_m = (depth_at_carbon(states[-1], level)[0] for states in (coarse, fine))
