@@ -123,7 +123,7 @@ def sampled(evidence: Evidence, fitted: ShopBelief, walkers: int, steps: int) ->
     """Return the second half of what emcee goes through, (steps, walkers, names and scales)."""
     emcee = pytest.importorskip("emcee")
     rng = np.random.default_rng(1)
-    root = np.linalg.cholesky(fitted.covariance)
+    root = np.linalg.cholesky(fitted.covariance.full())
     start = fitted.mean + rng.standard_normal((walkers, len(fitted.names))) @ root.T
     # not its snooker move: that one halves the exponent of its volume, and bands come out too narrow
     moves = [(emcee.moves.DEMove(), 0.9), (emcee.moves.DEMove(gamma0=1.0), 0.1)]
