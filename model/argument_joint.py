@@ -35,9 +35,10 @@ class Joint:
         shared = np.concatenate([own.shared, np.arange(own.size, size)])
         return Layout(size, shared, np.where(own.own == own.size, size, own.own))
 
-    @cached_property
-    def _pairs(self) -> Rows:
-        return self.layout.pairs(self.evidence.columns, self.evidence.fire_places)
+    @property
+    def fires(self) -> Rows:
+        """Which fire each point is of, (points,)."""
+        return self.evidence.fire_places[self.evidence.values.owner]
 
     def along(self, unknowns: Array) -> Array:
         """Return what unknowns (N + C,) add to each value, (points,)."""
@@ -61,22 +62,13 @@ class Joint:
 
     def doubt(self, joint: Covariance) -> Array:
         """Return the sd of every predicted value, (points,)."""
-        own = joint.pairs.flat[self._pairs][self.evidence.values.owner]
-        size, slopes = self.touching.size, self.touching.slopes
-        many = len(self.evidence.layout.shared)
-        beside = np.zeros((self.layout.size + 1, self.moves.shape[1]))
-        beside[self.layout.own] = joint.pairs.across[:, :, many:]
-        beside[self.layout.shared] = joint.shared[:, many:]
-        with_moves = np.einsum("vkc,vc->vk", beside[self.touching.columns], self.moves)
-        variance = np.einsum("vk,vkl,vl->v", slopes, own, slopes)
-        variance += 2.0 * (slopes * with_moves).sum(axis=1)
-        variance += ((self.moves @ beside[size:-1]) * self.moves).sum(axis=1)
+        by_shared, by_own = self.touching.by_slot
+        variance = joint.along((np.hstack([by_shared, self.moves]), by_own), self.fires)
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
-    def doubt_apart(self, covariance: Array | Covariance, widths: Array) -> Array:
+    def doubt_apart(self, covariance: Covariance, widths: Array) -> Array:
         """Return the same where the coordinates' covariance and the columns' sds, (C,), are told apart."""
-        own = self.evidence.picked(covariance, self.evidence.values.owner)
-        variance = np.einsum("vk,vkl,vl->v", self.touching.slopes, own, self.touching.slopes)
+        variance = covariance.along(self.touching.by_slot, self.fires)
         return np.asarray(np.sqrt(np.maximum(variance + self.moves**2 @ widths**2, 0.0)))
 
     def by_fire(self, joint: Covariance) -> Iterator[tuple[Rows, Array]]:

@@ -63,12 +63,12 @@ def solve(
     evidence: Evidence,
     line: Linearised,
     mean: Array,
-    covariance: Array | Covariance,
+    covariance: Covariance,
     columns: Sequence[Column],
 ) -> Solved:
     """Solve the fit's equations with the columns beside its own coordinates.
 
-    evidence, line : the readings, and what is predicted of them about (mean, covariance), (names,) and square
+    evidence, line : the readings, and what is predicted of them about (mean, covariance), fire by fire
     columns : at least one
     Each round weighs every reading and fire afresh by where the last one left it, so that a reading which
     only looks odd before the difference is allowed for is not held for a slip.
@@ -77,7 +77,7 @@ def solve(
     rows = Joint(evidence, line.touching, np.stack([column.moves for column in columns], axis=1))
     offset = line.value - line.touching.along(mean)
     solved = np.concatenate([mean, np.zeros(len(columns))])
-    doubt, variance = rows.doubt_apart(covariance, widths), _variance(covariance)
+    doubt, variance = rows.doubt_apart(covariance, widths), covariance.diagonal
     scale, sure = evidence.scatter.books(), widths**-2
     for _ in range(ROUNDS):
         slope, curvature = _pulls(evidence, line, offset + rows.along(solved), doubt)
@@ -99,10 +99,6 @@ def solve(
     )
     honest = told.over(spread**2).plus(weight).inverse()
     return Solved((*evidence.names, *own), solved, honest, evidence.scatter.room(scale))
-
-
-def _variance(covariance: Array | Covariance) -> Array:
-    return covariance.pairs.diagonal if isinstance(covariance, Covariance) else np.diag(covariance)
 
 
 def _weight(evidence: Evidence, scale: Scale, solved: Array, variance: Array, sure: Array) -> Array:

@@ -6,7 +6,7 @@ true. The inference does not know the difference.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from model.arrow import Covariance
 from model.belief import ShopBelief
 from model.earlier import Earlier
-from model.emulator import Asked, Belief, Emulator, Group, alike
+from model.emulator import Asked, Belief, Emulator, Group, Size, alike
 from model.evidence import LINE_KINDS, Check, Evidence, LineKind
 from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
@@ -227,23 +227,20 @@ class EmulatedEvidence(Evidence):
         if is_whole and self._stacks:
             return self._stacks
         asked = set(part.rows.tolist())
-        surfaces = {group: self.emulator.surface(group) for group in self.emulator.asked if group[0] in asked}
-        laid = {group: surface for group, surface in surfaces.items() if surface is not None}
-        sizes = alike(laid, lambda one: (len(one.error), one.members))
+        batches = list(alike(self.emulator.sizes(asked), lambda size: size))
         if not is_whole:
-            return [self._stack(batch, Surface.stacked(list(batch.values()))) for batch in sizes]
-        self._stacks = [self._together(batch) for batch in sizes]
+            return [self._stack(batch, self.emulator.stacked(batch)) for batch in batches]
+        self._stacks = [self._together(batch) for batch in batches]
         return self._stacks
 
-    def _together(self, surfaces: dict[Group, Surface]) -> _Stack:
-        """Return surfaces as one, from then on in the same memory."""
-        stacked = Surface.stacked(list(surfaces.values()))
-        sizes = [one.members for one in surfaces.values()]
-        for group, surface in zip(surfaces, stacked.apart(sizes), strict=True):
+    def _together(self, sizes: dict[Group, Size]) -> _Stack:
+        """Return surfaces as one, from then on in the same memory: what they lay in is free for the next."""
+        stacked = self.emulator.stacked(sizes)
+        for group, surface in zip(sizes, stacked.apart([size[1] for size in sizes.values()]), strict=True):
             self.emulator.put(group, surface)
-        return self._stack(surfaces, stacked)
+        return self._stack(sizes, stacked)
 
-    def _stack(self, surfaces: dict[Group, Surface], stacked: Surface) -> _Stack:
+    def _stack(self, surfaces: Collection[Group], stacked: Surface) -> _Stack:
         counts = self.values.counts
         first = np.cumsum(counts) - counts
         place = {group: index for index, group in enumerate(surfaces)}

@@ -29,6 +29,7 @@ from model.works import Works
 
 Array = NDArray[np.float64]
 Group = tuple[int, Kind]
+Size = tuple[int, int]
 Told = TypeVar("Told")
 
 FIRST: Final = 32
@@ -138,6 +139,16 @@ class Emulator:
     def surface(self, group: Group) -> Surface | None:
         """Return the surface of a process and kind as it lies now."""
         return self._surfaces.get(group)
+
+    def sizes(self, rows: Collection[int]) -> dict[Group, Size]:
+        """Return outputs and members of each surface of some processes that is laid."""
+        laid = ((group, surface) for group, surface in self._surfaces.items() if group[0] in rows)
+        return {group: (len(one.error), one.members) for group, one in laid if one is not None}
+
+    def stacked(self, groups: Iterable[Group]) -> Surface:
+        """Return surfaces of as many outputs each as one."""
+        laid = (self.surface(group) for group in groups)
+        return Surface.stacked([one for one in laid if one is not None])
 
     def put(self, group: Group, surface: Surface) -> None:
         """Keep the surface of a process and kind, for this fit and the next."""

@@ -34,6 +34,7 @@ from model.touching import Touching
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
+Entry = tuple[int, int, float]
 LineKind = Literal["at a point", "over a belief"]
 LINE_KINDS: Final[tuple[LineKind, ...]] = ("at a point", "over a belief")
 
@@ -98,8 +99,9 @@ class Evidence:
 
     rows : (observations,) the process of each; values : every value of every reading as a row
     most_predicted : predictions of one process at one draw that the slower fit may ask
-    columns : (observations, K) the few coordinates that each observation touches; blocks :
-        (observations, LOCAL, K) d(local inputs and tester's bias) by them, 0 beyond those it has
+    columns : (observations, K) the few coordinates that each observation touches
+    blocks : (kinds, LOCAL, K) d(local inputs and tester's bias) by them, 0 beyond those it has; there are few
+        kinds; block_of : (observations,) the kind of each
     layout : which coordinates only one fire has
     """
 
@@ -127,7 +129,7 @@ class Evidence:
         )
         self.names = _names(self.links, self.testers, checks)
         self.offset = np.array([linked.offset for linked in self.links]).reshape(-1, len(LOCAL_INPUTS))
-        self.columns, self.blocks = self._touched()
+        self.columns, self.blocks, self.block_of = self._touched()
         # the first observation of each process
         self.first = np.unique(self.rows, return_index=True)[1]
         # local inputs that these readings can say anything of: no oven where nothing was tempered
@@ -142,14 +144,19 @@ class Evidence:
 
         coordinates : (names,) or (names, draws); returns (observations, LOCAL) or with draws last
         """
-        return np.asarray(np.einsum("olk,ok...->ol...", self.blocks, coordinates[self.columns]))
+        local = np.empty((len(self.columns), LOCAL, *coordinates.shape[1:]))
+        for first in range(0, len(local), AT_ONCE):
+            some = slice(first, first + AT_ONCE)
+            blocks, at = self.blocks[self.block_of[some]], coordinates[self.columns[some]]
+            local[some] = np.einsum("olk,ok...->ol...", blocks, at)
+        return local
 
     def local_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
         """Return the covariance of some observations' local inputs and bias, (asked, LOCAL, LOCAL)."""
         local = np.empty((len(asked), LOCAL, LOCAL))
         for first in range(0, len(asked), AT_ONCE):
             some = asked[first : first + AT_ONCE]
-            blocks, picked = self.blocks[some], self.picked(covariance, some)
+            blocks, picked = self.blocks[self.block_of[some]], self.picked(covariance, some)
             local[first : first + AT_ONCE] = blocks @ picked @ blocks.transpose(0, 2, 1)
         return local
 
@@ -183,7 +190,7 @@ class Evidence:
         slopes = np.empty((len(owner), self.columns.shape[1]))
         for first in range(0, len(owner), AT_ONCE):
             some = slice(first, first + AT_ONCE)
-            slopes[some] = (local[some, None, :] @ self.blocks[owner[some]])[:, 0]
+            slopes[some] = (local[some, None, :] @ self.blocks[self.block_of[owner[some]]])[:, 0]
         return Touching(self.columns[owner], slopes, self.layout)
 
     def told(self, touching: Touching, curvature: Array) -> Pairs:
@@ -309,28 +316,36 @@ class Evidence:
         rows, value, noise = self._check_rows()
         return np.asarray(rows.T @ (value / noise**2))
 
-    def _touched(self) -> tuple[NDArray[np.intp], Array]:
-        """Return columns and blocks of what each observation touches: its process's, then its tester's."""
+    def _touched(self) -> tuple[Rows, Array, Rows]:
+        """Return columns and blocks of what each observation touches, its process's and then its tester's.
+
+        Blocks are each there once; the last says which each observation has.
+        """
         column = {name: index for index, name in enumerate(self.names)}
         own = [list(dict.fromkeys(_learnt(linked))) for linked in self.links]
         rows = self.rows.tolist()
         most = max(
             (len(own[row]) + len(bias) for row, bias in zip(rows, self.testers, strict=True)), default=0
         )
-        columns = np.zeros((len(own), most), dtype=np.intp)
-        blocks = np.zeros((len(own), LOCAL, most))
+        columns, entries = np.zeros((len(own), most), dtype=np.intp), []
         for process, (names, linked) in enumerate(zip(own, self.links, strict=True)):
             columns[process] = column[names[0]]  # what fills up a row is one of its own
             columns[process, : len(names)] = [column[name] for name in names]
             place = {name: index for index, name in enumerate(names)}
-            for name, row, coefficient in linked.terms:
-                if row < FITTED_INPUTS:
-                    blocks[process, row, place[name]] += coefficient
-        columns, blocks = columns[self.rows], blocks[self.rows]
+            learnt = (term for term in linked.terms if term[1] < FITTED_INPUTS)
+            entries.append(tuple((row, place[name], coefficient) for name, row, coefficient in learnt))
+        columns, kinds, block_of = columns[self.rows], dict[tuple[Entry, ...], int](), []
         for index, (row, bias) in enumerate(zip(rows, self.testers, strict=True)):
+            own_bias = []
             for at, (name, coefficient) in enumerate(bias, start=len(own[row])):
-                columns[index, at], blocks[index, FITTED_INPUTS, at] = column[name], coefficient
-        return columns, blocks
+                columns[index, at] = column[name]
+                own_bias.append((FITTED_INPUTS, at, coefficient))
+            block_of.append(kinds.setdefault((*entries[row], *own_bias), len(kinds)))
+        blocks = np.zeros((len(kinds), LOCAL, most))
+        for kind, told in enumerate(kinds):
+            for row, at, coefficient in told:
+                blocks[kind, row, at] += coefficient
+        return columns, blocks, np.array(block_of, dtype=np.intp)
 
     def _laid_out(self) -> Layout:
         touched = zip(self.fire_places.tolist(), self.columns, strict=True)

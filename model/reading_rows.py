@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from copy import copy
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,9 @@ from model.sight import Reading
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
+
+AT_ONCE: Final = 32_768
+"""Predictions judged together."""
 
 
 class ReadingRows:
@@ -52,6 +56,9 @@ class ReadingRows:
         tall = (-1,) + (1,) * (doubt.ndim - 1)
         return np.asarray(self.wider.reshape(tall) * np.hypot(self.own.reshape(tall), doubt))
 
+    def _spread_of(self, rows: Rows, doubt: Array) -> Array:
+        return np.asarray(self.wider[rows, None] * np.hypot(self.own[rows, None], doubt[rows]))
+
     def likelihood(self, value: Array, doubt: Array) -> Likelihood:
         """Return the likelihood of every row at predicted values, (R, members) each."""
         log, slope, curvature = (np.zeros_like(value) for _ in range(3))
@@ -64,14 +71,19 @@ class ReadingRows:
 
         What allows anything was not read, and says nothing.
         """
-        alone = self._is_stream
-        sd, low, high = self.spread(doubt), self.low[:, None], self.high[:, None]
-        points = np.flatnonzero(~alone & (self.low == self.high))
-        yield points, student_likelihood(value[points], low[points], sd[points])
-        between = np.flatnonzero(
-            ~alone & (self.low != self.high) & (np.isfinite(self.low) | np.isfinite(self.high))
-        )
-        yield between, interval_likelihood(value[between], low[between], high[between], sd[between])
+        alone, low, high = self._is_stream, self.low[:, None], self.high[:, None]
+        is_point, at_once = self.low == self.high, max(1, AT_ONCE // max(1, value.shape[1]))
+        for some in _lots(np.flatnonzero(~alone & is_point), at_once):
+            yield some, student_likelihood(value[some], low[some], self._spread_of(some, doubt))
+        is_told = np.isfinite(self.low) | np.isfinite(self.high)
+        for some in _lots(np.flatnonzero(~alone & ~is_point & is_told), at_once):
+            sd = self._spread_of(some, doubt)
+            yield some, interval_likelihood(value[some], low[some], high[some], sd)
         for row in np.flatnonzero(alone):
             rows = np.array([row])
             yield rows, self.readings[self.owner[row]].likelihood(value[rows], doubt[rows])
+
+
+def _lots(rows: Rows, at_once: int) -> Iterator[Rows]:
+    """Give rows some at a time."""
+    return (rows[first : first + at_once] for first in range(0, len(rows), at_once))

@@ -49,6 +49,8 @@ BENDS: Final = 3
 """Order of the polynomial in ln of severity that a sketch of the cooling is."""
 FURTHEST: Final = 6.0
 SKETCHED: Final = len(PLACES_M) + 4
+PLACES_AT_ONCE: Final = 8192
+"""Members of all processes that are sketched together."""
 TABLES_AT_ONCE: Final = 256
 """Cooling tables held at once while their sketches are read off."""
 Slopes = tuple[Array, Array]
@@ -76,7 +78,15 @@ class Sketches:
         self.rate, self.time = (np.array([pair[side] for pair in slopes]) for side in (0, 1))
 
     def of(self, rows: NDArray[np.intp], inputs: Array) -> Array:
-        """Return the sketches of some processes, (R, N, local inputs) to (R, N, SKETCHED)."""
+        """Return the sketches of some processes, (R, N, local inputs) to (R, N, SKETCHED); some at a time."""
+        sketch = np.empty((*inputs.shape[:2], SKETCHED))
+        at_once = max(1, PLACES_AT_ONCE // max(1, inputs.shape[1]))
+        for first in range(0, len(rows), at_once):
+            some = slice(first, first + at_once)
+            sketch[some] = self._of(rows[some], inputs[some])
+        return sketch
+
+    def _of(self, rows: NDArray[np.intp], inputs: Array) -> Array:
         at = dict(zip(LOCAL_INPUTS, np.moveaxis(inputs, 2, 0), strict=True))
         carbon = self._carbon(rows, at) * self.is_fed[rows, None, None]
         paces = self._paces(rows, at) * self.is_quenched[rows, None, None]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from model.arrow import Covariance
+from model.arrow import Covariance, Layout
 from model.belief import ShopBelief
 from model.process import (
     Carburize,
@@ -76,6 +76,13 @@ def unwidened(belief: ShopBelief) -> ShopBelief:
     """Return a belief of the quick fit as it was before surprises widened it."""
     covariance = Covariance.whole(narrowed(belief.covariance.full(), belief.books, belief.spread))
     return replace(belief, covariance=covariance, spread=1.0)
+
+
+def unread(layout: Layout) -> Covariance:
+    """Return the covariance of coordinates of which nothing was read."""
+    fires, own = layout.own.shape
+    alone = np.eye(own) * (layout.own < layout.size)[:, :, None]
+    return Covariance(layout, np.eye(len(layout.shared)), np.zeros((fires, own, len(layout.shared))), alone)
 
 
 def logbook(

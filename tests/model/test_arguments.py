@@ -21,7 +21,7 @@ from model.rates import jeffreys_rate, rate_difference, times_needed
 from model.readings import DepthReading, HardnessReading, Observation
 from tests.model.argued import NAMES, book_of, deepened
 from tests.model.invented import InventedShop
-from tests.model.logbooks import job, logbook
+from tests.model.logbooks import job, logbook, unread
 from tests.model.test_calibration_referee import quick_look
 
 TRUE_MM = -0.15
@@ -90,7 +90,7 @@ def test_the_sums_cover_as_often_as_they_say_in_many_books(true_mm: float) -> No
         shop = np.where(evidence.is_latent, latents, rng.standard_normal(count))
         shown = line.value + line.jacobian @ shop + own + true_mm * gap.moves
         told = Evidence(_read(design.observations, shown, line, rng), [], quick_look)
-        found = solve(told, line, np.zeros(count), np.eye(count), columns)
+        found = solve(told, line, np.zeros(count), unread(told.layout), columns)
         ones = {name: (found.mean[k], found.sd(k)) for k, name in enumerate(found.names)}
         middle, sd = ones["depth/gap"]
         covers += abs(middle - true_mm) < 1.6449 * sd

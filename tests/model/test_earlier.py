@@ -13,7 +13,7 @@ from model.evidence import Evidence
 from model.linearised import at_point
 from model.look import look
 from tests.model.invented import InventedShop
-from tests.model.logbooks import logbook
+from tests.model.logbooks import logbook, unread
 
 
 @pytest.mark.property
@@ -55,6 +55,6 @@ def test_arguments_beside_a_fit_say_the_same_fire_by_fire_and_as_one_matrix() ->
     np.testing.assert_allclose(rows.gathered(pulls), design.T @ pulls, atol=1e-12)
     unknowns = rng.standard_normal(len(told))
     np.testing.assert_allclose(rows.along(unknowns), design @ unknowns, rtol=1e-9)
-    apart = rows.doubt_apart(Covariance.whole(np.eye(len(evidence.names))), np.array([0.5, 2.0]))
+    apart = rows.doubt_apart(unread(evidence.layout), np.array([0.5, 2.0]))
     alone = np.diag(np.concatenate([np.ones(len(evidence.names)), [0.25, 4.0]]))
     np.testing.assert_allclose(apart, np.sqrt(np.diag(design @ alone @ design.T)), rtol=1e-9)
