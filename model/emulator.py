@@ -240,14 +240,13 @@ class Emulator:
         if not laid:
             return list(asked)
         rows = [row for row, _ in laid]
-        centre, root, to_units = (
-            np.stack([getattr(surface, name) for surface in laid.values()])
-            for name in ("centre", "root", "to_units")
+        centre, to_units = (
+            np.stack([getattr(surface, name) for surface in laid.values()]) for name in ("centre", "to_units")
         )
         away = WIDER * np.einsum("gf,gfu->gu", belief.centre[rows] - centre, to_units)
         is_stale = (away**2).sum(axis=1) > MOVED**2
         if not begins:
-            grown = np.einsum("gff->gf", belief.root[rows]) / np.einsum("gff->gf", root)
+            grown = WIDER * np.einsum("gff->gf", belief.root[rows]) * np.einsum("gff->gf", to_units)
             is_stale |= np.abs(np.log(grown).sum(axis=1)) > SHRUNK
         good = {group for group, stale in zip(laid, is_stale.tolist(), strict=True) if not stale}
         return [group for group in asked if group not in good]

@@ -50,7 +50,7 @@ class Scattered:
 class Surface:
     """One surface, or with a leading axis of groups several.
 
-    centre, root : of the belief that it was laid about; to_units : (F, F) inputs to its own units
+    centre : of the belief that it was laid about; to_units : (F, F) inputs to its own units
     usual, per_unit : (K,) the same of the sketch; sharp : (F + K,) how sharply each is answered
     across : (F + K + 2, M), pull : (M, O), straight : (F + K + 2, O) as of `Pull`, in those units
     middle, scale : (O,) level of the values; near : how many members lie about the belief
@@ -58,7 +58,6 @@ class Surface:
     """
 
     centre: Array
-    root: Array
     to_units: Array
     usual: Array
     per_unit: Array
@@ -129,7 +128,6 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     best = best_pull(units * sharp[:, None], level, share)
     laid = Surface(
         centre=centre,
-        root=root,
         to_units=to_units,
         usual=usual,
         per_unit=per_unit,
