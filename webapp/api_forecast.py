@@ -10,7 +10,7 @@ from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
 
 from model.belief import ShopBelief
-from webapp.dependencies import get_context
+from webapp.dependencies import context_of
 from webapp.forms.forecast_input import ForecastInput, read_forecast_input
 from webapp.forms.forecast_output import ForecastAnswer
 from webapp.forms.json_error import LONGEST_BODY_BYTES, ErrorBody, ErrorItem, Refused, json_of, too_long
@@ -66,7 +66,7 @@ def post_forecast(wanted: ForecastInput, request: Request) -> ForecastAnswer:
 
 def _learnt(request: Request, fit_id: int) -> ShopBelief:
     try:
-        with read(get_context(request).store) as session:
+        with read(context_of(request).store) as session:
             return learnt_by(session, fit_id)
     except NotFound:
         what, advice = f"there is no fit {fit_id} of this model", "GET /api/fit names the newest."

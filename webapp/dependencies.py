@@ -29,7 +29,7 @@ from webapp.forms.ask import Units
 from webapp.forms.kit import raw_of
 from webapp.gate.sessions import clean_name
 from webapp.gate.visitor import Visitor
-from webapp.security import MOST_BODY_BYTES
+from webapp.security import MOST_BODY_BYTES, SAFE_METHODS
 from webapp.services.shop_view import ShopView, view_shop
 from webapp.store.engine import read
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
@@ -42,15 +42,22 @@ MOST_FIELDS, MOST_FILES = 1000, 10
 RecordId = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 
 
-def get_context(request: Request) -> AppContext:
+def context_of(request: Request) -> AppContext:
     """Return what this app holds."""
     return cast(AppContext, request.app.state.context)
+
+
+# what only hands on what is there is a coroutine: a plain function is called in a thread of the pool, which
+# takes longer than what it does
+async def get_context(request: Request) -> AppContext:
+    """Return what this app holds."""
+    return context_of(request)
 
 
 Context = Annotated[AppContext, Depends(get_context)]
 
 
-def get_clock(context: Context) -> Clock:
+async def get_clock(context: Context) -> Clock:
     """Return the app's clock."""
     return context.clock
 
@@ -64,7 +71,7 @@ def open_reading(context: Context) -> Iterator[Session]:
 Reading = Annotated[Session, Depends(open_reading, scope="function")]
 
 
-def get_visitor(request: Request) -> Visitor:
+async def get_visitor(request: Request) -> Visitor:
     """Return who asks, as the guard found."""
     return cast(Visitor, request.state.visitor)
 
@@ -72,7 +79,7 @@ def get_visitor(request: Request) -> Visitor:
 Who = Annotated[Visitor, Depends(get_visitor)]
 
 
-def get_device(request: Request, visitor: Who) -> str:
+async def get_device(request: Request, visitor: Who) -> str:
     """Return what this tablet or computer is called: its session says, else it is the one with the book."""
     told = request.cookies.get(DEVICE_COOKIE, "")
     return visitor.session.name if visitor.session else clean_name(told or THIS_COMPUTER)
@@ -82,20 +89,23 @@ Device = Annotated[str, Depends(get_device)]
 Saver = Callable[[str | None], AbstractContextManager[UnitOfWork]]
 
 
-def get_saver(context: Context, device: Device) -> Saver:
+async def get_saver(context: Context, device: Device) -> Saver:
     """Return `save(form_id)`, which opens the unit of work of one answer."""
     return partial(write, context.store, Actor(device), context.clock.now())
 
 
-def get_shop(session: Reading) -> ShopView:
-    """Return the shop of this logbook."""
-    return view_shop(session)
+def get_shop(request: Request, session: Reading) -> ShopView:
+    """Return the shop of this logbook, which the frame of a page that saves nothing needs as well."""
+    shop = view_shop(session)
+    if request.method in SAFE_METHODS:
+        request.state.shop = shop
+    return shop
 
 
 CurrentShop = Annotated[ShopView, Depends(get_shop)]
 
 
-def get_units(shop: CurrentShop) -> Units:
+async def get_units(shop: CurrentShop) -> Units:
     """Return the units and the zone in which the shop writes."""
     return Units(
         temperature=cast(Literal["C", "F"], shop.temperature_unit),

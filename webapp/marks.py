@@ -185,7 +185,8 @@ def find_places(pieces: Sequence[str]) -> Found:
     for at, piece in enumerate(pieces):
         if at % 2:
             above, stack = stack, after_tag(stack, piece, at)
-            ends |= {gone.home: at for gone in above[len(stack) :] if gone.name in HOMES}
+            if len(stack) < len(above):
+                ends |= {gone.home: at for gone in above[len(stack) :] if gone.name in HOMES}
             continue
         here = stack[-1]
         for word, start, end in words_in(piece):

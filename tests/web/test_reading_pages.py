@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from fastapi.testclient import TestClient
 from httpx import Response
+from sqlalchemy import event
 
 from tests.web.batch_steps import press, rows, start, walk
 from tests.web.page_forms import begin, read_page_form, send, text_of
@@ -40,6 +43,19 @@ def test_the_first_view_asks_for_one_hardness_one_file_and_one_depth(client: Tes
     assert "Surface" not in shown
     assert "throws shards" in shown
     assert read_page_form(page, FIRST)["after"] == ["quench"]
+
+
+def test_the_form_asks_the_book_for_nothing_twice(client: TestClient, app_store: Store) -> None:
+    asked: list[tuple[str, str]] = []
+
+    def note(*told: Any) -> None:
+        asked.append((told[2], str(told[3])))
+
+    event.listen(app_store.reader, "before_cursor_execute", note)
+    client.get(f"{PIN}/readings/new?kind=hardness")
+    event.remove(app_store.reader, "before_cursor_execute", note)
+    assert len(asked) > 5
+    assert [one for one in set(asked) if asked.count(one) > 1] == []
 
 
 def test_the_first_view_keeps_each_of_its_readings(client: TestClient, app_store: Store) -> None:

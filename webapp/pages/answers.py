@@ -20,7 +20,7 @@ from fastapi import Request
 from starlette.responses import RedirectResponse, Response
 
 from webapp import templating
-from webapp.context import AppContext
+from webapp.dependencies import context_of
 from webapp.forms.own_lines import own_values
 from webapp.services.history_pages import history_of_page
 from webapp.services.shop_view import ShopView, view_shop
@@ -125,11 +125,6 @@ def message(request: Request, view: MessageView, status: int) -> Response:
 def new_form_id() -> str:
     """Return a fresh one-use form id."""
     return secrets.token_urlsafe(16)
-
-
-def context_of(request: Request) -> AppContext:
-    """Return what this app holds."""
-    return cast(AppContext, request.app.state.context)
 
 
 def shop_of(request: Request) -> ShopView:

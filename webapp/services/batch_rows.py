@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cache
+from typing import Any
 
 from sqlmodel import Session, col, select
 
 from webapp.services.dated_changes import changes_in_force
 from webapp.services.step_rules import Began
+from webapp.store.engine import STEADY
 from webapp.store.errors import NotFound
 from webapp.store.tables import (
     Batch,
@@ -31,6 +34,9 @@ from webapp.store.tables import (
     Step,
 )
 from webapp.store.unit_of_work import AnyRecord, UnitOfWork
+
+HELD = "rows held"
+"""What a session that only reads has looked up by number: held, so that it is found and not read again."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,8 @@ def get_row(session: Session, kind: type[AnyRecord], record_id: int) -> AnyRecor
     row = session.get(kind, record_id)
     if row is None or row.deleted_at is not None:
         raise NotFound(kind.__name__.lower(), record_id)
+    if STEADY in session.info:
+        session.info.setdefault(HELD, []).append(row)
     return row
 
 
@@ -90,10 +98,16 @@ def take_back(work: UnitOfWork, kind: type[AnyRecord], record_id: int) -> AnyRec
 
 def kept(session: Session, kind: type[AnyRecord], *conditions: object) -> list[AnyRecord]:
     """Return the records of one table that meet the conditions and are not in the bin, oldest first."""
-    query = select(kind).where(col(kind.deleted_at).is_(None))
+    query = _all_kept(kind)
     for condition in conditions:
-        query = query.where(condition)  # type: ignore[arg-type]
-    return list(session.exec(query.order_by(col(kind.id))))
+        query = query.where(condition)
+    return list(session.exec(query))
+
+
+@cache
+def _all_kept(kind: type[AnyRecord]) -> Any:
+    """Return the query of a whole table; to build it anew for each question takes as long as the answer."""
+    return select(kind).where(col(kind.deleted_at).is_(None)).order_by(col(kind.id))
 
 
 def load_batch(session: Session, batch_id: int) -> BatchRows:

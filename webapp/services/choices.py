@@ -32,12 +32,6 @@ def named(session: Session, kind: type[AnyRecord], *conditions: object) -> list[
     return [Choice(str(row.id), row.name) for row in kept(session, kind, *conditions)]  # type: ignore[attr-defined]
 
 
-def hardness_testers(session: Session, *methods: str) -> list[Choice]:
-    """Return the hardness testers of some kinds; all of them if none is named."""
-    rows = kept(session, Instrument, Instrument.role == "hardness")
-    return [Choice(str(row.id), row.name) for row in rows if not methods or row.method in methods]
-
-
 def batch_choices(session: Session) -> Choices:
     """Return what a batch can run with."""
     fires = [
@@ -80,8 +74,13 @@ TESTERS = {
 
 
 def reading_choices(session: Session, kind: str) -> Choices:
-    """Return what a kind of reading can be taken with."""
+    """Return what a kind of reading can be taken with; any tester where the kind names none."""
+    testers = kept(session, Instrument, Instrument.role == "hardness")
     return {
-        "instrument_id": hardness_testers(session, *TESTERS.get(kind, ())),
-        "file_id": hardness_testers(session, *TESTERS["one_file"]),
+        "instrument_id": _of_methods(testers, TESTERS.get(kind, ())),
+        "file_id": _of_methods(testers, TESTERS["one_file"]),
     }
+
+
+def _of_methods(testers: Sequence[Instrument], methods: Sequence[str]) -> list[Choice]:
+    return [Choice(str(row.id), row.name) for row in testers if not methods or row.method in methods]

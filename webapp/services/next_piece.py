@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
-from sqlmodel import Session, col
+from sqlmodel import Session, col, select
 
 from webapp.services.batch_rows import get_row, kept, row_id
 from webapp.store.tables import Item, Reading
@@ -19,9 +19,12 @@ class NextPiece:
     href: str
 
 
-def next_unread(items: Sequence[Item], readings: Mapping[int, Sequence[Reading]]) -> NextPiece | None:
-    """Return the first piece that nothing was read from, coupons before parts; None where all were."""
-    unread = [item for item in items if not readings.get(row_id(item))]
+def next_unread(items: Sequence[Item], read: Container[int]) -> NextPiece | None:
+    """Return the first piece that nothing was read from, coupons before parts; None where all were.
+
+    read : numbers of those that something was read from
+    """
+    unread = [item for item in items if row_id(item) not in read]
     if not unread:
         return None
     item = min(unread, key=lambda item: item.kind != "coupon")
@@ -32,7 +35,6 @@ def next_after(session: Session, item_id: int) -> NextPiece | None:
     """Return the piece of the same batch to measure after this one."""
     batch_id = get_row(session, Item, item_id).batch_id
     others = [item for item in kept(session, Item, Item.batch_id == batch_id) if item.id != item_id]
-    taken: dict[int, list[Reading]] = {}
-    for reading in kept(session, Reading, col(Reading.item_id).in_([row_id(item) for item in others])):
-        taken.setdefault(reading.item_id, []).append(reading)
-    return next_unread(others, taken)
+    of_others = col(Reading.item_id).in_([row_id(item) for item in others])
+    read = select(Reading.item_id).where(of_others, col(Reading.deleted_at).is_(None)).distinct()
+    return next_unread(others, set(session.exec(read)))

@@ -99,7 +99,7 @@ def _card(rows: BatchRows, now: datetime, showing: Showing) -> BatchCard:
     batch = rows.batch
     actions = next_actions(batch.state, rows.kinds)
     has_readings = any(rows.readings.values())
-    unread = next_unread(rows.items, rows.readings)
+    unread = next_unread(rows.items, {item for item, own in rows.readings.items() if own})
     measure = unread if batch.state == HARDENED and not has_readings else None
     return BatchCard(
         number=batch.number,
