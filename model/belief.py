@@ -100,8 +100,23 @@ def constants_of(process: Process, inputs: Array) -> Constants:
     inputs : (draws, local inputs) in the order of `LOCAL_INPUTS`
     Returns constants with fields of shape (draws,).
     """
+    return constants_of_each([process], inputs[None])
+
+
+def constants_of_each(processes: Sequence[Process], inputs: Array) -> Constants:
+    """Return the constants of several processes in a row, from as many draws of each.
+
+    inputs : (processes, draws, local inputs)
+    Returns constants with fields of shape (processes * draws,).
+    """
+    steels = [process.steel for process in processes]
+    half_range_wt = np.array([0.5 * (steel.carbon_high_wt - steel.carbon_low_wt) for steel in steels])
+    return _constants(half_range_wt.repeat(inputs.shape[1]), inputs.reshape(-1, inputs.shape[2]))
+
+
+def _constants(half_range_wt: Array, inputs: Array) -> Constants:
+    """Return constants from half the range of a bar's carbon, (M,) [wt%], and inputs, (M, local inputs)."""
     table = prior_table()
-    half_range_wt = 0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt)
     at = dict(zip(LOCAL_INPUTS, inputs.T, strict=True))
 
     def factor(name: str, limits: tuple[float, float]) -> Array:

@@ -51,6 +51,11 @@ _FIRST_STEP_s = 5.0
 _LEAST_FACTOR, _LARGEST_FACTOR = 0.2, 4.0
 _ENDS_WITHIN = 1.1
 """A step may be longer by so much where that ends its stretch: less than the 0.9 of the next lets it fail."""
+_JUMP_K = 0.5
+_AFTER_A_JUMP = 1.0 / 6.0, 1.0 / 30.0
+_AS_HEAT_MOVES = 1.0 / 6.0
+"""First step of a stretch that begins at another heat or feed, over the pace and over the stretch at most;
+and of one whose heat begins to move: longer ones are refused two or three times as a rule."""
 _LEAST_STEP = 1.0e-10
 _CUT_SHORT = 0.999
 
@@ -120,8 +125,12 @@ def reach_carbon(
     last = Reached(grid, transport.line, transport.line.laid(start, 0.0))
     clock = _Clock(tolerance, _FIRST_STEP_s)
     states: list[tuple[Reached, ...]] = []
+    before: Segment | None = None
     for segment in segments:
         stretch = Stretch.of(transport, segment)
+        if np.any(segment.duration_s > 0.0):
+            clock.pace_s = clock.pace_s if before is None else _pace_of_start(before, segment, clock.pace_s)
+            before = segment
         march = _march(stretch, last.nodes, clock)
         states.append(tuple(Reached(grid, last.line, nodes, stretch, s, last) for s, nodes in march))
         last = states[-1][-1]
@@ -148,6 +157,19 @@ class _Clock:
         cut_short = stands and step_s < _CUT_SHORT * self.pace_s
         self.pace_s = max(self.pace_s, proposed) if cut_short else proposed
         return stands
+
+
+def _pace_of_start(before: Segment, segment: Segment, pace_s: float) -> float:
+    """Return the pace with which a stretch had better begin, that of the one before where nothing jumps."""
+    longest_s = float(np.max(segment.duration_s))
+    rise_K = np.where(segment.duration_s > 0.0, segment.start_K - before.end_K, 0.0)
+    begins_to_feed_or_ends = (segment.outer is sealed) != (before.outer is sealed)
+    begins_to_move = np.all(before.start_K == before.end_K) and np.any(segment.start_K != segment.end_K)
+    if begins_to_feed_or_ends or np.median(np.abs(rise_K)) > _JUMP_K:
+        shorter_s = min(_AFTER_A_JUMP[0] * pace_s, _AFTER_A_JUMP[1] * longest_s)
+    else:
+        shorter_s = min(pace_s, _AS_HEAT_MOVES * longest_s) if begins_to_move else pace_s
+    return max(shorter_s, min(pace_s, _FIRST_STEP_s))
 
 
 def _march(stretch: Stretch, nodes: Array, clock: _Clock) -> Iterator[tuple[float, Array]]:

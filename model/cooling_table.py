@@ -10,6 +10,7 @@ Times and temperatures are read at equal shares of the heat given off, where coo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import prod
 from typing import Final
 
 import numpy as np
@@ -64,15 +65,15 @@ class CoolingTable:
         severity : (M,) above 0 [-]; hotter_K : (M,) heat less the table's own [K]
         breakdown_K : (M,) how much hotter the film breaks down than the books say [K]; depth_m : (1, k) [m]
         """
-        corners = _corners(
+        weights = _weights(
             (np.array(HEATS_K), np.array(self.breakdowns_K), np.log(SEVERITIES)),
             (hotter_K, breakdown_K, np.log(severity)),
         )
         to_depth = hats(self.depth_m, depth_m)[0]
 
         def between(nodes: Array) -> Array:
-            wide = (-1,) + (1,) * (nodes.ndim - 1)
-            return np.asarray(sum(nodes[place] * weight.reshape(wide) for place, weight in corners))
+            rows = weights @ nodes.reshape(len(nodes), -1)
+            return np.asarray(rows.reshape(-1, *nodes.shape[1:]))
 
         since_s = np.exp(between(self.log_since)) - SHORTEST_s
         return TableCooling(
@@ -94,10 +95,10 @@ class TableCooling:
     film_s: Array
 
 
-def _corners(axes: tuple[Array, ...], wanted: tuple[Array, ...]) -> list[tuple[NDArray[np.intp], Array]]:
-    """Return the nodes about each wanted point and their weights, (M,) each; the last axis runs fastest."""
-    count = len(wanted[0])
-    corners = [(np.zeros(count, dtype=np.intp), np.ones(count))]
+def _weights(axes: tuple[Array, ...], wanted: tuple[Array, ...]) -> Array:
+    """Return what each node weighs in each wanted point, (M, N); of the nodes the last axis runs fastest."""
+    members = np.arange(len(wanted[0]))
+    corners = [(np.zeros(len(members), dtype=np.intp), np.ones(len(members)))]
     for nodes, values in zip(axes, wanted, strict=True):
         if len(nodes) == 1:
             continue
@@ -107,7 +108,10 @@ def _corners(axes: tuple[Array, ...], wanted: tuple[Array, ...]) -> list[tuple[N
             for place, weight in corners
             for up, part in ((0, 1.0 - share), (1, share))
         ]
-    return corners
+    weights = np.zeros((len(members), prod(map(len, axes))))
+    for place, weight in corners:
+        weights[members, place] = weight
+    return weights
 
 
 def _stretch(nodes: Array, wanted: Array) -> tuple[NDArray[np.intp], Array]:

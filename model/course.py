@@ -218,9 +218,9 @@ def segments_of(members: Members, place: int) -> tuple[list[Segment], list[Segme
 def grid_of(members: Members, cells: int = FORECAST_CELLS) -> Grid:
     """Return one section for all where all are alike, else one a member."""
     sections = [process.section for process in members.processes]
-    alike = len(set(sections)) == 1
-    sections = sections[:1] if alike else [sections[row] for row in members.row]
-    return Grid.of_sections(sections, cells)
+    if len(set(sections)) == 1:
+        return Grid.of_sections(sections[:1], cells)
+    return Grid.of_sections(sections, cells).at(members.row)
 
 
 def start_carbon(members: Members, grid: Grid) -> Array:

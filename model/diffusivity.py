@@ -33,13 +33,13 @@ _RISE_K, _GROWTH_K = 8339.9, 26436.0
 class OfCarbon(Protocol):
     """Diffusivity of nodes at known temperatures, as a factor times a function of their carbon.
 
-    factor : (N,), so that what moves together with all of it can be worked out once
+    factor : of the nodes, so that what moves together with all of it can be worked out once
     """
 
     factor: Array
 
     def fill(self, out: Array, carbon_wt: Array, spare: Array, /) -> Array:
-        """Fill an array and return it, with another to work in, all (N,); times the factor it is [m2/s]."""
+        """Fill an array and return it, with another to work in; times the factor it is [m2/s]."""
         ...
 
 
@@ -74,10 +74,10 @@ class AgrenAt:
         return cls(*_numbers_of_agren(temperature_K))
 
     @classmethod
-    def for_nodes(cls, temperature_K: Array, nodes: int) -> list[AgrenAt]:
-        """Return it at each of k moments from (k, M) temperatures, with so many nodes each, (M * nodes,)."""
-        spread = np.array(_numbers_of_agren(temperature_K)).repeat(nodes, axis=-1)
-        return [cls(*moment) for moment in spread.swapaxes(0, 1)]
+    def for_nodes(cls, temperature_K: Array, spread: Callable[[Array], Array]) -> list[AgrenAt]:
+        """Return it at each of k moments from (k, M) temperatures, spread over the nodes."""
+        numbers = spread(np.array(_numbers_of_agren(temperature_K)))
+        return [cls(*moment) for moment in numbers.swapaxes(0, 1)]
 
     def fill(self, out: Array, carbon_wt: Array, spare: Array) -> Array:
         """Fill an array with the diffusivity over its factor [-], as `OfCarbon` says."""
@@ -202,20 +202,26 @@ class Formula:
 
     def fill(self, out: Array, carbon_wt: Array, _spare: Array) -> Array:
         """Fill an array with the diffusivity [m2/s]: its factor is one."""
-        nodes = carbon_wt.reshape(len(self.temperature_K), -1)
-        out.reshape(nodes.shape)[...] = self.diffusivity(nodes, self.temperature_K[:, None])
+        by_member = self._by_member(out)
+        by_member[...] = self.diffusivity(self._by_member(carbon_wt), self.temperature_K[:, None])
         return out
 
+    def _by_member(self, nodes: Array) -> Array:
+        """Return nodes as (M, n), whether members lie one after the other or side by side."""
+        return nodes.T if nodes.ndim > 1 else nodes.reshape(len(self.temperature_K), -1)
 
-def at_temperatures(diffusivity: Diffusivity, temperature_K: Array, nodes: int) -> Sequence[OfCarbon]:
+
+def at_temperatures(
+    diffusivity: Diffusivity, temperature_K: Array, spread: Callable[[Array], Array]
+) -> Sequence[OfCarbon]:
     """Return a diffusivity as a function of carbon alone at each of k moments, to be asked for many states.
 
     diffusivity : any of the formulas, or another of (M, nodes) carbon and (M, 1) temperature
-    temperature_K : (k, M) [K]; nodes : of each member
+    temperature_K : (k, M) [K]; spread : of values a member, (..., M), over its nodes
     returns : for each moment what `OfCarbon` says, of all nodes in a row
     source : of the formula
     """
     if diffusivity is diffusivity_agren_1986:
-        return AgrenAt.for_nodes(temperature_K, nodes)
-    ones = np.ones(temperature_K.shape[-1] * nodes)
+        return AgrenAt.for_nodes(temperature_K, spread)
+    ones = spread(np.ones(temperature_K.shape[-1]))
     return [Formula(diffusivity, moment_K, ones) for moment_K in temperature_K]

@@ -29,7 +29,7 @@ class Faces(Protocol):
     """
 
     def guess(self, driving: Array) -> None:
-        """Set the driving carbon of the faces to what it may be, for their diffusivity."""
+        """Set the driving carbon of the faces, laid flat, to what it may be, for their diffusivity."""
         ...
 
     def feed(self, room: Room) -> None:
@@ -40,7 +40,7 @@ class Faces(Protocol):
         ...
 
     def couple(self, share: Array, links: Array) -> None:
-        """Let only the shares that `feed` left in its room act on a matrix's links at the faces."""
+        """Let only the shares that `feed` left in its room act on a matrix's flat links at the faces."""
         ...
 
 
@@ -77,13 +77,13 @@ class ManyFaces:
 
     def feed(self, room: Room) -> None:
         """Let carbon through the faces, as `Faces` says: transfer and half cell in series."""
-        half_cell = room.flux[self.line.end_links]
+        half_cell = room.flux_flat[self.line.end_links]
         resists = half_cell + self.transfer_m
         resists += _NEVER_ZERO
         np.divide(self.transfer_m, resists, room.share)
         half_cell *= room.share
-        room.flux[self.line.end_links] = half_cell
-        room.driving[self.line.faces] = self.offered_wt
+        room.flux_flat[self.line.end_links] = half_cell
+        room.driving_flat[self.line.faces] = self.offered_wt
 
     def couple(self, share: Array, links: Array) -> None:
         """Hold a matrix's links to the shares, as `Faces` says."""

@@ -7,7 +7,7 @@ One geometry serves all three: the area that carbon crosses at depth x, over the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
@@ -83,6 +83,10 @@ class Grid:
         centres = 0.5 * (faces_m[:, 1:] + faces_m[:, :-1])
         volume = np.diff(faces_m, axis=1) * (1.0 - centres * curvature_per_m[:, None])
         return cls(faces_m, centres, 1.0 - faces_m * curvature_per_m[:, None], volume, inner_fed)
+
+    def at(self, rows: NDArray[np.intp]) -> Grid:
+        """Return the sections at places, (k,), any of them more than once."""
+        return Grid(*(getattr(self, field.name)[rows] for field in fields(self)))
 
     @property
     def depth_m(self) -> Array:

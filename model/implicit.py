@@ -3,8 +3,8 @@
 ROS2 in its W form: J. G. Verwer, E. J. Spee, J. G. Blom, W. Hundsdorfer, SIAM J. Sci. Comput. 20 (1999)
 1456 (from memory; the order tests hold it). Second order whatever matrix is used, L-stable, with a
 first-order companion for the error. The matrix is the Jacobian of the fluxes with D taken at each cell,
-which makes it symmetric in the unknown D dC: one positive definite tridiagonal system for all members,
-solved by LAPACK without pivoting.
+which makes it symmetric in the unknown D dC: positive definite tridiagonal systems (`tridiagonal`), solved
+without pivoting.
 The gain through each face is a further unknown of the same system, so cells and gains balance to round-off.
 """
 
@@ -13,7 +13,6 @@ from __future__ import annotations
 import numpy as np
 from numpy import divide, multiply
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dptsv, dpttrs
 
 from model.stretch import Conditions, Stretch
 from model.transport import MatrixRoom, Room, Transport
@@ -31,7 +30,7 @@ def _matrix(transport: Transport, now: Conditions, flow: Room, step: float) -> M
     room = transport.matrix_room
     # conductances are halves, for the mean of two mobilities
     multiply(now.conductance, _LESS_REACH, room.inside)
-    now.faces.couple(flow.share, room.links)
+    now.faces.couple(flow.share, room.links_flat)
     divide(transport.laid.volume_m, step, room.pace)
     diagonal = divide(room.pace, flow.mobility, room.diagonal)
     diagonal -= room.before
@@ -42,7 +41,7 @@ def _matrix(transport: Transport, now: Conditions, flow: Room, step: float) -> M
 def rosenbrock_step(stretch: Stretch, carbon_wt: Array, s: float, step: float) -> tuple[Array, float]:
     """Return the nodes one step further in a stretch, and the error of that step.
 
-    carbon_wt : (N,) carbon of the cells, and of the packs at their faces, as `Line.laid` has them [wt%]
+    carbon_wt : carbon of the cells, and of the packs at their faces, as `Line.laid` has them [wt%]
     s, step : fractions of the stretch [-]
     returns : the new nodes; the root mean square over the cells of the worst member's error [wt%]
     source : Verwer et al. 1999, ROS2. Its terms gamma h dF/dt are had by taking the two stages' moments
@@ -54,14 +53,14 @@ def rosenbrock_step(stretch: Stretch, carbon_wt: Array, s: float, step: float) -
     now = stretch.flow(carbon_wt, early, here).net
     matrix = _matrix(transport, early, here, step)
     # the unknowns are gains in the whole step, times D
-    diagonal, off_diagonal, first, _ = dptsv(matrix.diagonal, matrix.inside, now, 1, 1, 1)
+    first = matrix.systems.first(matrix.diagonal, matrix.inside, now)
     first /= here.mobility
     ahead = carbon_wt + first
     right = stretch.flow(ahead, late, there).net
     twice = multiply(matrix.pace, first, there.spare)
     right -= twice
     right -= twice
-    both = dpttrs(diagonal, off_diagonal, right, 1)[0]
+    both = matrix.systems.second(right)
     both /= here.mobility
     both += first
     both *= _HALF

@@ -175,9 +175,8 @@ def _table(cooling: Cooling, rate_K_per_s: Array, breakdowns_K: tuple[float, ...
     given_off = cooling.given_off_J_per_m2 / cooling.given_off_J_per_m2[:, -1:]
     middle = np.unique(given_off[len(SEVERITIES) * breakdowns_K.index(0.0) + len(SEVERITIES) // 2])
     levels = np.interp(np.linspace(0.0, 1.0, LEVELS), np.linspace(0.0, 1.0, len(middle)), middle)
-    clocks = cooling.seconds[:, :, None]
-    seconds = np.stack([_at(levels, *pair) for pair in zip(given_off, clocks, strict=True)])[:, :, 0]
-    kelvin = np.stack([_at(levels, *pair) for pair in zip(given_off, cooling.temperature_K, strict=True)])
+    at = _Between.of(levels, given_off)
+    seconds, kelvin = at.read(cooling.seconds[:, :, None])[:, :, 0], at.read(cooling.temperature_K)
     since_s = np.maximum(seconds - entry_s, 0.0)
     return CoolingTable(
         breakdowns_K=breakdowns_K,
@@ -190,11 +189,26 @@ def _table(cooling: Cooling, rate_K_per_s: Array, breakdowns_K: tuple[float, ...
     )
 
 
-def _at(levels: Array, share: Array, states: Array) -> Array:
-    """Return states (t, n) at levels of the heat given off, waiting ones left out: (L, n)."""
-    first = np.flatnonzero(np.diff(share, prepend=-1.0) > 0.0)
-    known = share[first]
-    above = np.clip(np.searchsorted(known, levels), 1, len(known) - 1)
-    weight = ((levels - known[above - 1]) / (known[above] - known[above - 1]))[:, None]
-    before, after = states[first[above - 1]], states[first[above]]
-    return np.asarray(before + np.clip(weight, 0.0, 1.0) * (after - before))
+class _Between(NamedTuple):
+    """Between which states levels of the heat given off lie: the later, and how near to it, (N, L) each."""
+
+    later: NDArray[np.intp]
+    share: Array
+
+    @classmethod
+    def of(cls, levels: Array, given_off: Array) -> _Between:
+        """Return it of levels, (L,), from the shares of heat that states have given off, (N, t).
+
+        A member that waits has the same state again, of which the first counts.
+        """
+        first = (given_off > given_off[:, :1]).argmax(axis=1)[:, None]
+        later = np.stack([np.searchsorted(own, levels) for own in given_off])
+        later = np.clip(later, first, given_off.shape[1] - 1)
+        before, after = (np.take_along_axis(given_off, later + back, axis=1) for back in (-1, 0))
+        return cls(later, np.clip((levels - before) / (after - before), 0.0, 1.0)[:, :, None])
+
+    def read(self, states: Array) -> Array:
+        """Return states, (N, t, n), at the levels, (N, L, n)."""
+        rows = np.arange(len(states))[:, None]
+        before = states[rows, self.later - 1]
+        return np.asarray(before + self.share * (states[rows, self.later] - before))

@@ -8,7 +8,7 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from model.belief import constants_of
+from model.belief import constants_of, constants_of_each
 from model.course import carbon_states, hot_steps
 from model.finish import finish_of
 from model.hardening import harden_quickly
@@ -31,7 +31,8 @@ TOLERANCE_wt: Final = 6.0e-3
 err by 0.03 mm and 25 HV at the least (draws from the books; a test holds it)."""
 MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
 
-WORTH_A_PIECE: Final = 120  # members that are worth a piece of their own, where two processes share the work
+WORTH_A_PIECE: Final = 180  # members that are worth a piece of their own, where two processes share the work
+LARGEST_SHARE: Final = 1 / 3  # of all members in one piece, so that two processes end together
 
 
 def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
@@ -80,15 +81,21 @@ def told_together(
     def told(places: list[int]) -> list[Told]:
         return tell(places, look([processes[place] for place in places], inputs[places]))
 
-    pieces = pieces_of(processes, inputs.shape[1])
+    pieces = shared_out(processes, inputs.shape[1])
     by_place: dict[int, Told] = {}
     for places, several in zip(pieces, piecework(told, pieces), strict=True):
         by_place.update(zip(places, several, strict=True))
     return [by_place[place] for place in range(len(processes))]
 
 
-def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:
-    """Return the places of processes that `look` solves as one array each, of so many members; largest first.
+def shared_out(processes: Sequence[Process], members: int) -> list[list[int]]:
+    """Return the places of processes in pieces of work for two, none of which `look` cuts; largest first."""
+    a_share = LARGEST_SHARE * members * len(processes)
+    return pieces_of(processes, members, min(MEMBERS_AT_ONCE, max(WORTH_A_PIECE, int(a_share))))
+
+
+def pieces_of(processes: Sequence[Process], members: int, at_once: int = MEMBERS_AT_ONCE) -> list[list[int]]:
+    """Return the places of processes that are solved as one array each, of so many members; largest first.
 
     A step is as long as the hardest member allows, so what is seen hangs on these in its last digits.
     """
@@ -96,15 +103,11 @@ def pieces_of(processes: Sequence[Process], members: int) -> list[list[int]]:
     for place, process in enumerate(processes):
         start, bore = bool(process.start_depth_m), process.section.bore_packed
         routes.setdefault((process.kinds, start, bore), []).append(place)
-    pieces = [piece for route in routes.values() for piece in _evenly(route, members)]
+    most = max(1, at_once // members)
+    pieces = [
+        piece.tolist() for route in routes.values() for piece in np.array_split(route, -(-len(route) // most))
+    ]
     return sorted(pieces, key=len, reverse=True)
-
-
-def _evenly(route: list[int], members: int) -> list[list[int]]:
-    """Return places in pieces of about as many each, two or more where each has enough to do."""
-    most, worth = (max(1, at_once // members) for at_once in (MEMBERS_AT_ONCE, WORTH_A_PIECE))
-    count = max(-(-len(route) // most), min(2, len(route) // worth))
-    return [piece.tolist() for piece in np.array_split(route, max(count, 1))]
 
 
 def look_at_soaks(processes: Sequence[Process], inputs: Array) -> list[Seen]:
@@ -131,8 +134,7 @@ def look_at_soaks(processes: Sequence[Process], inputs: Array) -> list[Seen]:
 
 def _look_along(processes: tuple[Process, ...], inputs: Array) -> list[Seen]:
     """Solve processes of one route as one array."""
-    constants = [constants_of(process, rows) for process, rows in zip(processes, inputs, strict=True)]
-    members = Members.of(processes, constants)
+    members = Members.of_each(processes, constants_of_each(processes, inputs))
     return _seen(members, _carbon(members))
 
 

@@ -52,6 +52,12 @@ class Members:
         row = np.repeat(np.arange(len(processes)), counts)
         return cls(tuple(processes), row, Constants(**stacked))
 
+    @classmethod
+    def of_each(cls, processes: Sequence[Process], constants: Constants) -> Members:
+        """Return the members of processes of one kind, with as many draws of each in a row."""
+        row = np.arange(len(processes)).repeat(constants.draws // len(processes))
+        return cls(tuple(processes), row, constants)
+
     def rows_of(self, process: int) -> slice:
         """Return where the members of one process lie."""
         first, last = np.searchsorted(self.row, [process, process + 1])

@@ -26,7 +26,7 @@ _OF_PACK_kg_per_m2 = -PACK_VOLUME_m * DENSITY_kg_per_m3 / 100.0
 class Reached:
     """The nodes of all members at a moment: few of a process are looked at, and each costs a step or two.
 
-    nodes : (N,) carbon of the cells [wt%], and of the packs at the faces since the start [wt%]
+    nodes : carbon of the cells [wt%], and of the packs at the faces since the start [wt%]
     stretch, s : where that is, as a fraction of the stretch; None before the first
     before : the state at the end of the stretch before; without it no member keeps its faces
     """
@@ -41,17 +41,17 @@ class Reached:
     @cached_property
     def profile(self) -> CarbonProfile:
         """Carbon by depth, and what came in."""
-        outer, inner = self.line.apart(_OF_PACK_kg_per_m2 * self.nodes[self.line.faces])
+        outer, inner = self.line.apart(_OF_PACK_kg_per_m2 * self.nodes.ravel()[self.line.faces])
         fed, area = self.grid.inner_fed > 0.0, self.grid.area[:, -1]
         inner = np.divide(inner, area, out=np.zeros(len(inner)), where=fed)
-        cells = self.line.cells_of(self.nodes).copy()
+        cells = self.line.cells_of(self.nodes)
         return CarbonProfile(self.grid, cells, *self._faces_wt, outer, inner)
 
     @cached_property
     def _faces_wt(self) -> tuple[Array, Array]:
         """Carbon at outer and inner faces, (M,) each; members that the stretch leaves alone keep theirs."""
         if self.stretch is None:
-            return self.line.apart(self.nodes[self.line.ends])
+            return self.line.apart(self.nodes.ravel()[self.line.ends])
         lasts = self.stretch.segment.duration_s > 0.0
         if self.before is not None and not lasts.any():
             return self.before._faces_wt

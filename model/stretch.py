@@ -27,9 +27,9 @@ _NOTHING = np.zeros(1), np.zeros(1)
 class Conditions:
     """What a moment does to the work.
 
-    diffusivity, saturation_wt : of the nodes, (N,)
-    conductance : half of the links', over a whole stretch, times the diffusivity's factor, so that it goes
-        with what a `Room` calls mobility, (N - 1,) [m]
+    diffusivity, saturation_wt : of the nodes, as `Line.spread` has them
+    conductance : half of the links' between nodes, over a whole stretch, times the diffusivity's factor, so
+        that it goes with what a `Room` calls mobility [m]
     faces : what they are offered
     """
 
@@ -53,9 +53,11 @@ class Stretch:
 
     @cached_property
     def _half_s_per_m(self) -> Array:
-        """Half conductance of the links over the whole stretch, (N - 1,) [s/m]."""
-        seconds = self.transport.line.spread(self.segment.duration_s)
-        return np.asarray(self.transport.laid.half_per_m * seconds[:-1])
+        """Half conductance of the links over the whole stretch [s/m]."""
+        line = self.transport.line
+        return np.asarray(
+            self.transport.laid.half_per_m * line.of_links(line.spread(self.segment.duration_s))
+        )
 
     @cached_property
     def _area_s(self) -> Array:
@@ -80,7 +82,7 @@ class Stretch:
         (transfer, offered), (inner_transfer, inner_offered) = moment.outer, moment.inner or _NOTHING
         transfer = line.both(transfer, inner_transfer, count)
         offered = line.both(minimum(offered, saturation), minimum(inner_offered, saturation), count)
-        diffusivities = at_temperatures(transport.diffusivity, moment.temperature_K, line.cells + 2)
+        diffusivities = at_temperatures(transport.diffusivity, moment.temperature_K, line.spread)
         rows = zip(diffusivities, line.spread(saturation), transfer, offered, strict=True)
         return tuple(self._at(*row) for row in rows)
 
@@ -88,15 +90,16 @@ class Stretch:
         self, diffusivity: OfCarbon, saturation_wt: Array, transfer_m_per_s: Array, offered_wt: Array
     ) -> Conditions:
         """Return the conditions of one moment."""
-        laid, kind = self.transport.laid, FewFaces if self.transport.line.members == 1 else ManyFaces
-        conductance = self._half_s_per_m * diffusivity.factor[:-1]
+        laid, line = self.transport.laid, self.transport.line
+        kind = FewFaces if line.members == 1 else ManyFaces
+        conductance = self._half_s_per_m * line.of_links(diffusivity.factor)
         faces = kind.of(laid, self._area_s, transfer_m_per_s, offered_wt)
         return Conditions(diffusivity, saturation_wt, conductance, faces)
 
     def flow(self, carbon_wt: Array, now: Conditions, room: Room) -> Room:
         """Fill a room with the flows of a state, and return it.
 
-        carbon_wt : (N,) total carbon of the cells [wt%]; now : the conditions
+        carbon_wt : total carbon of the nodes [wt%]; now : the conditions
         source : Fick's law on driving carbon min(C, saturation), D as the mean of a link's two sides;
             at a fed face transfer and half cell in series
         Cells above saturation keep their mobility, though in truth they answer to nothing: the method's
@@ -105,7 +108,7 @@ class Stretch:
         """
         driving, inside = room.driving, room.inside
         minimum(carbon_wt, now.saturation_wt, out=driving)
-        now.faces.guess(driving)
+        now.faces.guess(room.driving_flat)
         now.diffusivity.fill(room.mobility, driving, room.spare)
         add(room.mobility_before, room.mobility_after, inside)
         inside *= now.conductance
@@ -118,4 +121,5 @@ class Stretch:
         """Return the total carbon at each face, (2M,) [wt%], with as much carbide as in its end cell."""
         line, room = self.transport.line, self.transport.rooms[0]
         self.flow(carbon_wt, now, room)
-        return carbon_wt[line.ends] + room.share * (room.driving[line.faces] - room.driving[line.ends])
+        fall = room.driving_flat[line.faces] - room.driving_flat[line.ends]
+        return carbon_wt.ravel()[line.ends] + room.share * fall

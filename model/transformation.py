@@ -114,9 +114,10 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
 
 
 def _awake(kinetics: Kinetics, ms_K: Array, kelvin: Array) -> slice:
-    """Return the times, of (M, t, n), outside which nothing can form in any cell; one at least."""
-    paced = (kelvin > ms_K[:, None, :]) & (kelvin < celsius_to_kelvin(kinetics.highest_C))
-    times = np.flatnonzero(paced.any(axis=(0, 2)))
+    """Return the times, of (M, t, n), outside which nothing can form at any depth; one at least."""
+    highest_K = celsius_to_kelvin(kinetics.highest_C).max(axis=0)
+    paced = (kelvin.max(axis=0) > ms_K.min(axis=0)) & (kelvin.min(axis=0) < highest_K)
+    times = np.flatnonzero(paced.any(axis=1))
     return slice(max(times[0] - 1, 0), times[-1] + 2) if len(times) else slice(0, 1)
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from model.diffusivity import Diffusivity
 from model.grid import Grid
 from model.line import Line
+from model.tridiagonal import Chain, Columns, Systems
 
 Array = NDArray[np.float64]
 Saturation = Callable[[Array], Array]
@@ -24,43 +25,46 @@ PACK_VOLUME_m = 2.0**60
 class Room:
     """Arrays that flows are worked in, for on many members fresh memory costs more than the sums in it.
 
-    What a flow leaves here is good until the next one:
-    net : (N,) into each node over a whole stretch at the pace of one moment [wt% m over the outer area]
-    mobility : (N,) diffusivity at each node, over its factor [-]
+    What a flow leaves here is good until the next one; of nodes or links as `Line` lays them:
+    net : into each node over a whole stretch at the pace of one moment [wt% m over the outer area]
+    mobility : diffusivity at each node, over its factor [-]
     share : (2M,) part of offered less end cell that lies across the half cell [-]
-    driving, spare : (N,); flux : (N + 1,); the rest are parts of these, cut out once
+    driving, spare : of nodes; flux : of links; the rest are parts of these, cut out once
     """
 
-    def __init__(self, nodes: int, faces: int) -> None:
-        """Make room for so many nodes and faces."""
-        self.net, self.mobility = np.empty(nodes), np.empty(nodes)
-        self.driving, self.spare = np.empty(nodes), np.empty(nodes)
-        self.flux, self.share = np.zeros(nodes + 1), np.zeros(faces)
+    def __init__(self, line: Line) -> None:
+        """Make room for a line."""
+        self.net, self.mobility, self.driving, self.spare = (line.room() for _ in range(4))
+        self.flux, self.share = line.room(1), np.zeros(2 * line.members)
         self.driving_before, self.driving_after = self.driving[:-1], self.driving[1:]
         self.mobility_before, self.mobility_after = self.mobility[:-1], self.mobility[1:]
         self.comes, self.leaves, self.inside = self.flux[:-1], self.flux[1:], self.flux[1:-1]
         self.fall = self.spare[:-1]
+        self.driving_flat, self.flux_flat = self.driving.ravel(), self.flux.ravel()
 
 
 class MatrixRoom:
-    """Arrays that a step's matrix is worked in.
+    """Arrays that a step's matrix is worked in, as `Line` lays them.
 
-    diagonal : (N,); links : (N + 1,) off it, with one before the first node and one after the last, and parts
-    pace : (N,) volume over the step [m]; a pack's is vast, so no cell answers to what its face has taken up
+    diagonal : of nodes; links : off it, with those before the first nodes and after the last, and parts
+    pace : volume over the step [m]; a pack's is vast, so no cell answers to what its face has taken up
+    systems : which solve it
     """
 
-    def __init__(self, nodes: int) -> None:
-        """Make room for so many nodes."""
-        self.diagonal, self.pace, self.links = np.empty(nodes), np.empty(nodes), np.zeros(nodes + 1)
+    def __init__(self, line: Line) -> None:
+        """Make room for a line."""
+        self.diagonal, self.pace, self.links = line.room(), line.room(), line.room(1)
         self.before, self.after, self.inside = self.links[:-1], self.links[1:], self.links[1:-1]
+        self.links_flat = self.links.ravel()
+        self.systems: Systems = Columns(line.members, line.cells + 2) if line.is_wide else Chain()
 
 
 @dataclass(frozen=True)
 class Laid:
     """The cells of M sections laid out as nodes of a line.
 
-    volume_m : (N,) of the cells over the outer area, and of the packs at their faces
-    half_per_m : (N - 1,) half of area over distance of each link, 0 to a face that nothing can reach [1/m]
+    volume_m : of the cells over the outer area, and of the packs at their faces
+    half_per_m : half of area over distance of links between nodes, 0 to a face that nothing can reach [1/m]
     area : (2M,) of the faces over the outer one's, 0 where nothing can reach it [-]
     lever : (2M,) distance face to end cell over end cell to neighbour [-]
     """
@@ -121,9 +125,8 @@ class Transport:
     def on(cls, grid: Grid, members: int, diffusivity: Diffusivity, saturation_wt: Saturation) -> Transport:
         """Return the transport of so many members on a grid."""
         laid = Laid.of(grid, members)
-        nodes, faces = len(laid.volume_m), len(laid.area)
-        rooms = Room(nodes, faces), Room(nodes, faces)
-        return cls(laid, diffusivity, saturation_wt, rooms, MatrixRoom(nodes))
+        rooms = Room(laid.line), Room(laid.line)
+        return cls(laid, diffusivity, saturation_wt, rooms, MatrixRoom(laid.line))
 
     @property
     def line(self) -> Line:

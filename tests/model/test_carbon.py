@@ -19,8 +19,10 @@ from model.carbon import (
 from model.errors import NotPossible, OutOfRange
 from model.faces import FewFaces, ManyFaces
 from model.grid import Grid
+from model.line import SIDE_BY_SIDE
 from model.process import Section, Shape
 from model.transport import Laid, Room
+from model.tridiagonal import Chain, Columns
 from tests.model.carbon_cases import (
     PACKED_TUBE,
     PLATE,
@@ -145,19 +147,35 @@ def test_surface_takes_up_no_more_than_saturation_and_keeps_its_total_on_cooling
 
 
 @pytest.mark.property
-def test_equal_members_solved_together_equal_one_alone() -> None:
+@pytest.mark.parametrize("members", [5, SIDE_BY_SIDE])
+def test_equal_members_solved_together_equal_one_alone(members: int) -> None:
     alone = solve_carbon(Grid.of_sections([ROD]), one(0.2), full_history(), saturation_wt=cementite_line)
     together = solve_carbon(
-        Grid.of_sections([ROD]), np.full(5, 0.2), full_history(), saturation_wt=cementite_line
+        Grid.of_sections([ROD]), np.full(members, 0.2), full_history(), saturation_wt=cementite_line
     )
-    np.testing.assert_allclose(together.carbon_wt, np.repeat(alone.carbon_wt, 5, axis=0), rtol=1e-11)
-    np.testing.assert_allclose(together.gained_kg_per_m2, np.repeat(alone.gained_kg_per_m2, 5), rtol=1e-11)
+    np.testing.assert_allclose(together.carbon_wt, np.repeat(alone.carbon_wt, members, axis=0), rtol=1e-11)
+    gained = np.repeat(alone.gained_kg_per_m2, members)
+    np.testing.assert_allclose(together.gained_kg_per_m2, gained, rtol=1e-11)
+
+
+@pytest.mark.parametrize("nodes", [6, 7])
+def test_systems_side_by_side_are_solved_as_each_by_itself(nodes: int) -> None:
+    rng, members, columns = np.random.default_rng(nodes), 3, Columns(3, nodes)
+    for _ in range(2):  # what the first left in its room is nothing to the next
+        diagonal, off = rng.uniform(2.5, 4.0, (nodes, members)), -rng.uniform(0.0, 1.0, (nodes - 1, members))
+        right = rng.uniform(-1.0, 1.0, (2, nodes, members))
+        first = columns.first(diagonal.copy(), off.copy(), right[0].copy())
+        second = columns.second(right[1].copy())
+        for member in range(members):
+            chain, own = Chain(), (diagonal[:, member].copy(), off[:, member].copy())
+            np.testing.assert_allclose(first[:, member], chain.first(*own, right[0, :, member]), rtol=1e-12)
+            np.testing.assert_allclose(second[:, member], chain.second(right[1, :, member]), rtol=1e-12)
 
 
 @pytest.mark.parametrize("transfer", [np.inf, 1.0e-7, 0.0])
 def test_faces_worked_one_by_one_let_through_what_they_do_as_arrays(transfer) -> None:
     laid = Laid.of(Grid.of_sections([PACKED_TUBE], cells=12), 1)
-    rng, many_room, few_room = np.random.default_rng(3), Room(14, 2), Room(14, 2)
+    rng, many_room, few_room = np.random.default_rng(3), Room(laid.line), Room(laid.line)
     offers = laid.area * 3600.0, np.array([transfer, 2.0e-7]), np.array([1.1, 0.9])
     driving, flux, links = rng.uniform(0.2, 1.0, 14), rng.uniform(1e-9, 1e-3, 15), rng.uniform(-1.0, 0.0, 15)
     found = []
