@@ -73,8 +73,8 @@ def done_to(process: Process) -> Process:
     return replace(process, keys=Keys(), record_doubt_K=0.0, temper_doubt_K=0.0)
 
 
-def mark_of(done: Process) -> str:
-    """Return what tells one work (`done_to`) from another, in this run of the program and in any other."""
+def mark_of(done: object) -> str:
+    """Return what tells one work (`done_to`) or cooling from another, in this run and in any other."""
     return sha256(repr(done).encode()).hexdigest()
 
 

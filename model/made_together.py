@@ -39,6 +39,11 @@ class MadeTogether(Generic[Key, Value]):
                 self._kept.put(key, value)
         return found
 
+    def kept(self) -> list[tuple[Key, Value]]:
+        """Return what is kept, what was asked for last first."""
+        with self._lock:
+            return list(self._kept.newest_first())
+
     def forget(self) -> None:
         """Keep nothing any more."""
         with self._lock:

@@ -21,7 +21,9 @@ from model.finish import finish_of
 from model.hardening import asked_of
 from model.inputs import LOCAL_INPUTS
 from model.kept_coolings import KEPT_TABLES, Asked
+from model.kept_forecasts import mark_of
 from model.made_together import MadeTogether
+from model.newest import Newest
 from model.pack import carbon_at_activity
 from model.piecework import Piecework, in_turn
 from model.priors import prior_table
@@ -133,15 +135,35 @@ def _mean_K(soaks: Sequence[Carburize]) -> float:
     return float(sum(heat) / seconds) if seconds > 0.0 else soaks[0].history.temperature_K[0]
 
 
+_TOLD: Final = Newest[str, Slopes](COOLINGS_KEPT)
+
+
 def _all_fitted(asked: list[Asked], piecework: Piecework) -> Iterator[tuple[Asked, Slopes]]:
     """Give the slopes of each that is asked for; their tables are made together, not all held at once."""
-    for first in range(0, len(asked), TABLES_AT_ONCE):
-        for one, table in KEPT_TABLES.of(asked[first : first + TABLES_AT_ONCE], piecework).items():
+    told = {one: slopes for one in asked if (slopes := _TOLD.get(mark_of(one))) is not None}
+    yield from told.items()
+    missing = [one for one in asked if one not in told]
+    for first in range(0, len(missing), TABLES_AT_ONCE):
+        for one, table in KEPT_TABLES.of(missing[first : first + TABLES_AT_ONCE], piecework).items():
             yield one, _fitted(table)
 
 
 KEPT_SLOPES: Final = MadeTogether[Asked, Slopes](COOLINGS_KEPT, _all_fitted)
-"""Slopes by what a cooling table is asked for."""
+"""Slopes by what a cooling table is asked for: all that a fit with its forecasts kept needs of tables."""
+
+
+def slopes_to_keep() -> list[tuple[str, list[list[float]]]]:
+    """Return the slopes that are kept as plain numbers by the mark of their cooling, newest first."""
+    return [(mark_of(one), [own.tolist() for own in slopes]) for one, slopes in KEPT_SLOPES.kept()]
+
+
+def take_slopes(kept: Sequence[tuple[str, Sequence[Sequence[float]]]]) -> None:
+    """Take what another run of the program kept, as `slopes_to_keep` gives it; ValueError for aught else."""
+    numbers = [(str(mark), np.array(slopes, dtype=float)) for mark, slopes in kept]
+    if not all(own.shape == (2, BENDS + 1) and np.isfinite(own).all() for _, own in numbers):
+        raise ValueError("not the slopes of coolings")
+    for mark, (rate, time) in reversed(numbers):
+        _TOLD.put(mark, (rate, time))
 
 
 def _fitted(table: CoolingTable) -> Slopes:

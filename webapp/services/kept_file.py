@@ -1,5 +1,7 @@
 """Kept forecasts in a file beside the logbook, so that a start of the app does not cost a fit from nothing.
 
+With them go the slopes of coolings (`model.sketch`), for which each start would make its cooling tables anew.
+
 The file may be thrown away at any time; one that is broken, foreign or of another model is not read.
 """
 
@@ -16,6 +18,7 @@ from numpy.typing import NDArray
 from model import MODEL_VERSION
 from model.inputs import LOCAL_INPUTS
 from model.kept_forecasts import Forecasts, KeptForecasts
+from model.sketch import slopes_to_keep, take_slopes
 
 Array = NDArray[np.float64]
 
@@ -33,7 +36,8 @@ def keep_in_file(kept: KeptForecasts, file: Path) -> None:
             break
         works.append((mark, len(own), [(kind, values.shape[1]) for kind, values in one.values.items()]))
         blocks.append(own.ravel())
-    index = json.dumps({"model": MODEL_VERSION, "works": works}).encode()
+    told = {"model": MODEL_VERSION, "works": works, "coolings": slopes_to_keep()}
+    index = json.dumps(told).encode()
     fresh = file.with_suffix(".fresh.npz")
     try:
         with fresh.open("wb") as whole:
@@ -48,7 +52,10 @@ def take_from_file(kept: KeptForecasts, file: Path) -> None:
     try:
         with file.open("rb") as whole, np.load(whole, allow_pickle=False) as stored:
             told, numbers = json.loads(stored["index"].tobytes()), np.asarray(stored["numbers"], dtype=float)
-        found = _forecasts(told["works"], numbers) if told["model"] == MODEL_VERSION else []
+        if told["model"] != MODEL_VERSION:
+            return
+        found = _forecasts(told["works"], numbers)
+        take_slopes(told["coolings"])
     except UNREADABLE:
         return
     for mark, one in reversed(found):
