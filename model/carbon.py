@@ -53,7 +53,7 @@ _ENDS_WITHIN = 1.1
 """A step may be longer by so much where that ends its stretch: less than the 0.9 of the next lets it fail."""
 _JUMP_K = 0.5
 _AFTER_A_JUMP = 1.0 / 6.0, 1.0 / 30.0
-_AS_HEAT_MOVES = 1.0 / 6.0
+_AS_HEAT_MOVES = 1.0 / 10.0
 """First step of a stretch that begins at another heat or feed, over the pace and over the stretch at most;
 and of one whose heat begins to move: longer ones are refused two or three times as a rule."""
 _LEAST_STEP = 1.0e-10
