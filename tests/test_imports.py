@@ -122,7 +122,7 @@ def test_a_start_loads_nothing_that_is_slow_and_seldom_needed() -> None:
     assert outside & {"alembic", "pillow_heif"} == set()
 
 
-def test_the_compute_worker_never_opens_the_database() -> None:
+def test_the_compute_worker_opens_the_database_in_one_place_and_sums_know_nothing_of_it() -> None:
     for name in ("webapp.worker_child", "webapp.services.fit_job", "webapp.services.teach_job"):
         reached, waiting = set(), {name}
         while waiting:
@@ -130,6 +130,17 @@ def test_the_compute_worker_never_opens_the_database() -> None:
             reached.add(module)
             waiting |= (imports_of(MODULES[module]) & set(MODULES)) - reached
         assert [module for module in sorted(reached) if inside(module, "webapp.store")] == []
+    readers = [
+        name for name, path in MODULES.items() if "webapp.store.engine.read_beside" in names_told(path)
+    ]
+    assert readers == ["webapp.services.book_fit"]
+
+
+def names_told(path: Path) -> set[str]:
+    """Return what a file imports by name from modules."""
+    tree = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    froms = [node for node in tree if isinstance(node, ast.ImportFrom)]
+    return {f"{node.module}.{alias.name}" for node in froms for alias in node.names}
 
 
 def test_there_is_no_circle_of_imports() -> None:

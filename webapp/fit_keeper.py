@@ -1,7 +1,7 @@
 """Keeps the fit in step with the logbook: a thread that waits for a save, and the worker that fits.
 
-Reading the book and storing the fit happen here, in the server's process; the sum happens in the
-worker. No page waits for any of it. The quick sums are stored as soon as they are there, and the careful
+The worker reads the book and does the sums; the fit is stored here, in the server's process, which holds
+neither. No page waits for any of it. The quick sums are stored as soon as they are there, and the careful
 ones some seconds later. A save that comes between cuts them short and has its own quick sums at once. If the
 process dies in the middle the old fit stands, and the next start fits again.
 """
@@ -11,20 +11,19 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 from time import monotonic
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from webapp.clock import Clock
-from webapp.services.fitting import News, fingerprint_of, newest_fit, news_of, store_fit
-from webapp.services.kept_file import KEPT_FILE
-from webapp.services.observations import Told, tell
+from webapp.services.fit_made import FitMade
+from webapp.services.fit_news import News, may_tell_more, newest_change
+from webapp.services.fitting import store_fit
 from webapp.store.engine import Store, read
-from webapp.store.tables import Fit
 from webapp.store.unit_of_work import Actor, write
 from webapp.worker import Job, JobState, Worker
 
 SETTLE_S = 0.3
 LOOK_S = 0.1  # how often it is looked whether careful sums are still wanted
-JOB = "webapp.services.fit_job:fit_again"
+LOOK, FIT = "webapp.services.book_fit:look_for_news", "webapp.services.book_fit:fit_book"
 JOB_KEY = "fit"
 LONGEST_FIT_S = 600.0
 FITTER = Actor("the fit")
@@ -43,15 +42,6 @@ class FitState:
     trouble: str = ""
 
 
-@dataclass(frozen=True)
-class _Begun:
-    """Sums that were asked for, and what is kept beside what comes out."""
-
-    job: Job
-    news: News
-    is_careful: bool
-
-
 class FitKeeper:
     """The thread that fits again after a save that changed what the logbook tells.
 
@@ -66,6 +56,7 @@ class FitKeeper:
         self._closing = threading.Event()
         self._thread: threading.Thread | None = None
         self._job: Job | None = None
+        self._seen: News | None = None
         self.state = FitState()
 
     def start(self) -> None:
@@ -91,6 +82,9 @@ class FitKeeper:
             if (job := self._job) is not None:
                 self._worker.drop(job)
             self._thread.join(LOOK_S)
+        if (job := self._job) is not None:  # dropped, and perhaps still reading the logbook
+            job.wait(LONGEST_FIT_S)
+        self._seen = None  # another logbook may stand by the next start
         self._closing.clear()
         self.state = FitState()
         return True
@@ -98,81 +92,84 @@ class FitKeeper:
     def catch_up(self) -> None:
         """Fit if the readings changed since the newest fit, and wait for it; then fit with care."""
         self._store.changed.clear()
-        begun = self._begun()
-        if begun is not None and not begun.is_careful:
-            begun.job.wait(LONGEST_FIT_S)
-            if not self._keep(begun):
-                return
-            # a save that came meanwhile set off the next round, which has its quick sums
-            begun = self._begun(quick_too=False)
-        if begun is not None:
-            self._refine(begun)
-
-    def _begun(self, quick_too: bool = True) -> _Begun | None:
-        """Ask for quick sums where no fit stands, else for careful ones; None where there is nothing to ask.
-
-        What was told, large in an old logbook, is gone once it is asked for.
-        """
-        told, newest = self._told()
-        news = news_of(told)
-        stands = newest is not None and newest.fingerprint == news.fingerprint
-        is_empty = newest is None and not (told.observations or told.checks)
-        is_careful = newest is not None and bool(newest.summary.get("careful"))
-        if is_empty or (stands and (is_careful or not self.refines)):
-            self.state = FitState()
-            return None
-        if not (stands or quick_too):
-            return None
-        self.state = FitState(is_working=not stands, is_refining=stands, is_first=newest is None)
-        return _Begun(self._submit(told, newest, careful=stands), news, is_careful=stands)
-
-    def _refine(self, begun: _Begun) -> None:
-        """Wait for careful sums and keep them, unless a save comes that asks for a fit of its own."""
-        if not self._is_waited_for(begun):
-            self._store.changed.set()
-        elif self._keep(begun):
+        news = self._news()
+        if news is not None and news.asks_for_a_fit:
+            self.state = FitState(is_working=True, is_first=news.newest is None)
+            job = self._ask_for_a_fit(news, careful=False)
+            job.wait(LONGEST_FIT_S)
+            news = self._kept(job, news)
+        if news is not None and self._is_to_be_refined(news):
+            self._refine(news)
+        elif news is not None:
             self.state = FitState()
 
-    def _told(self) -> tuple[Told, Fit | None]:
+    def _news(self) -> News | None:
+        """Have the worker look whether there is news, if anything was saved since it last did."""
         with read(self._store) as session:
-            return tell(session, self._clock.now()), newest_fit(session)
+            if self._seen is not None and self._seen.until == newest_change(session):
+                return self._seen
+        job = self._ask(LOOK, gives_way=False)
+        job.wait(LONGEST_FIT_S)
+        self._seen = self._result_of(job)
+        return self._seen
 
-    def _submit(self, told: Told, newest: Fit | None, careful: bool) -> Job:
-        previous = newest.belief if newest is not None else None
-        asked = (
-            told.observations,
-            told.checks,
-            previous,
-            told.jobs,
-            told.sides,
-            careful,
-            self._store.folder / KEPT_FILE,
-        )
-        self._job = self._worker.submit(JOB, *asked, key=JOB_KEY, gives_way=careful)
+    def _is_to_be_refined(self, news: News) -> bool:
+        return self.refines and news.newest is not None and not news.newest.is_careful
+
+    def _refine(self, news: News) -> None:
+        """Have careful sums made and keep them, unless a save comes that may ask for a fit of its own."""
+        self.state = FitState(is_refining=True)
+        job = self._ask_for_a_fit(news, careful=True)
+        if not self._is_waited_for(job, news):
+            self._store.changed.set()
+        elif self._kept(job, news) is not None:
+            self.state = FitState()
+
+    def _ask_for_a_fit(self, news: News, careful: bool) -> Job:
+        return self._ask(FIT, news.fingerprint, careful, gives_way=careful)
+
+    def _ask(self, function: str, *arguments: Any, gives_way: bool) -> Job:
+        """Ask the worker, which reads the logbook itself: in this process it would not be let go of whole."""
+        where = (self._store.folder, self._clock.now())
+        self._job = self._worker.submit(function, *where, *arguments, key=JOB_KEY, gives_way=gives_way)
         return self._job
 
-    def _is_waited_for(self, begun: _Begun) -> bool:
-        """Wait for careful sums; return False once they are out of date or had to give way to other sums."""
+    def _is_waited_for(self, job: Job, news: News) -> bool:
+        """Wait for careful sums; return False once they may be out of date or had to give way to others.
+
+        A save that may tell them nothing new lets them go on, and whoever keeps them looks at it again.
+        """
         until = monotonic() + LONGEST_FIT_S
-        while not begun.job.wait(LOOK_S) and monotonic() < until:
+        while not job.wait(LOOK_S) and monotonic() < until:
             if self._store.changed.is_set():
                 self._store.changed.clear()
-                if fingerprint_of(self._told()[0]) != begun.news.fingerprint:
-                    self._worker.drop(begun.job)
+                with read(self._store) as session:
+                    is_out_of_date = may_tell_more(session, news)
+                if is_out_of_date:
+                    self._worker.drop(job)
                     return False
-        return begun.job.state is not JobState.DROPPED
+        return job.state is not JobState.DROPPED
 
-    def _keep(self, begun: _Begun) -> bool:
-        """Store what came out of a fit; return whether anything did."""
-        job, self._job = begun.job, None
-        if job.state is not JobState.DONE:
-            self._worker.drop(job)
-            self.state = FitState(trouble=job.error or "the fit took too long and was given up")
-            return False
+    def _kept(self, job: Job, news: News) -> News | None:
+        """Store what came out of a fit and return the news with it; None where nothing did."""
+        made: FitMade | None = self._result_of(job)
+        if made is None:
+            return None
         now = self._clock.now()
         with write(self._store, FITTER, now) as work:
-            store_fit(work, begun.news, job.result, now)
-        return True
+            store_fit(work, made, now)
+        self._seen = news.fitted(made.fingerprint, is_careful=job.gives_way)
+        return self._seen
+
+    def _result_of(self, job: Job) -> Any:
+        """Return what came out of a job that was waited for; None, and say so, where nothing did."""
+        if job.state is JobState.DONE:
+            self._job = None
+            result, job.result = job.result, None  # large in an old logbook, and who waited keeps the job
+            return result
+        self._worker.drop(job)
+        self.state = FitState(trouble=job.error or "the fit took too long and was given up")
+        return None
 
     def _watch(self) -> None:
         while not self._closing.is_set():

@@ -142,7 +142,7 @@ class Worker:
     def _serve(self) -> None:
         while (job := self._next()) is not None:
             self._run(job)
-            job.request = b""  # the whole logbook of a fit; who waited may keep the job
+            job.request = b""  # it may be large, and who waited may keep the job
             if job.on_done is not None and not self._closed:
                 self._call_back(job)
             with self._changed:

@@ -1,8 +1,8 @@
 """The child process of the compute worker: reads a job, runs it, writes its result, until its parent is gone.
 
-It is started as `python -m webapp.worker_child` and never opens the database. A job
-can be cut in its middle: the thread that reads what the parent says interrupts the one at work, as Ctrl-C
-would, and what the process has kept stays.
+It is started as `python -m webapp.worker_child`. Of the database it knows nothing; the fit's job opens it, to
+read (`services/book_fit.py`). A job can be cut in its middle: the thread that reads what the parent says
+interrupts the one at work, as Ctrl-C would, and what the process has kept stays.
 """
 
 from __future__ import annotations

@@ -22,7 +22,7 @@ from tests.abuse.page_walk import MOST_OF_A_KIND, Form, walk
 from tests.abuse.storm import Storm
 from tests.abuse.thrown import throw_each
 from tests.web.fitted_demo import fit_again
-from webapp.services.fitting import newest_fit
+from webapp.services.fitting import newest_summary
 from webapp.settings import Settings
 from webapp.store.engine import LOGBOOK_FILE, open_store, read
 
@@ -88,5 +88,5 @@ def fit_what_was_kept(folder: Path) -> None:
     with closing(open_store(folder / "data")) as store:
         fit_again(store)
         with read(store) as session:
-            assert newest_fit(session) is not None
+            assert newest_summary(session) is not None
     assert values_that_are_no_numbers(folder / "data" / LOGBOOK_FILE) == []

@@ -25,7 +25,9 @@ from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.quick_start import quick_app
 from webapp.demo import build_demo
 from webapp.services.fit_job import run_fit
-from webapp.services.fitting import news_of, store_fit
+from webapp.services.fit_made import made_of
+from webapp.services.fit_news import fingerprint_of
+from webapp.services.fitting import store_fit
 from webapp.services.observations import tell
 from webapp.settings import Settings
 from webapp.store.engine import LOGBOOK_FILE, Store, open_store, read
@@ -80,7 +82,7 @@ def fit_again(store: Store, readings: int | None = None) -> None:
         told = tell(session, A_SPRING_DAY)
     outcome = run_fit(told.observations[:readings], told.checks, None, told.jobs, told.sides)
     with write(store, Actor("test bench"), A_SPRING_DAY) as work:
-        store_fit(work, news_of(told), outcome, A_SPRING_DAY)
+        store_fit(work, made_of(told, fingerprint_of(told), outcome), A_SPRING_DAY)
 
 
 @contextmanager

@@ -36,6 +36,7 @@ def quick_engine(url: str, **options: Any) -> Engine:
     SQLAlchemy keeps compiled queries by dialect, so the engines share the first one's.
     """
     engine = create_engine(url, **options)
-    engine.dialect = engine.pool._dialect = _DIALECTS.setdefault(options["json_serializer"], engine.dialect)
+    kind = options.get("json_serializer")
+    engine.dialect = engine.pool._dialect = _DIALECTS.setdefault(kind, engine.dialect)
     engine.update_execution_options(compiled_cache=_QUERIES)
     return engine

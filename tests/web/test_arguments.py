@@ -25,7 +25,7 @@ from webapp.services.argument_list import ARGUMENTS, BY_KEY
 from webapp.services.argument_sides import FIRST, SECOND, sides_of_batch, sides_of_item, sides_of_readings
 from webapp.services.argument_words import trial_words, view_effect
 from webapp.services.batch_rows import BatchRows
-from webapp.services.fitting import fingerprint_of
+from webapp.services.fit_news import fingerprint_of
 from webapp.services.observations import tell
 from webapp.services.showing import Showing
 from webapp.settings import Settings

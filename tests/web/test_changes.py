@@ -21,7 +21,8 @@ from tests.web.page_forms import begin, read_page_form, send, text_of
 from webapp.fit_keeper import FitKeeper
 from webapp.services.change_words import ANSWERED, CHANGES, LABELS, LOOSENS
 from webapp.services.dated_changes import before_rework, changes_in_force, changes_up_to_now
-from webapp.services.fitting import current_belief, fingerprint_of, newest_summary
+from webapp.services.fit_news import fingerprint_of
+from webapp.services.fitting import current_belief, newest_summary
 from webapp.services.heats_seen import COLUMN_OF, seen_words
 from webapp.services.observations import Told, tell
 from webapp.services.sheets import showing_of

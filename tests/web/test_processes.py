@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -15,20 +15,27 @@ from model.evidence import WarmUpCheck
 from model.packed_box import PackedBox
 from model.process import Carburize, EvenOut, Process, Quench, Reheat, SlowCool, Temper
 from model.readings import FilesReading, HardnessReading, NoHardSkin
+from tests.web.one_batch import (
+    HEAT_K,
+    LIT,
+    NOW,
+    begin_batch,
+    begin_shop,
+    reading,
+    soak,
+    step,
+    water,
+    whole_run,
+)
 from webapp.services.batch_rows import load_batch, row_id
 from webapp.services.batches import start_at_once
 from webapp.services.box_rows import bed_of
 from webapp.services.observations import Told, tell
 from webapp.services.processes import NotYet, process_at_reading, process_of_item
-from webapp.services.usual_shop import add_usual_shop
 from webapp.services.whole_book import by_id
 from webapp.store.engine import Store, read
-from webapp.store.tables import Bar, Bath, HeatNote, Instrument, Item, Mix, Reading, Shop, Step
+from webapp.store.tables import Bar, Bath, HeatNote, Instrument, Item, Mix
 from webapp.store.unit_of_work import Actor, UnitOfWork, write
-
-NOW = datetime(2026, 4, 3, 20, 0, tzinfo=UTC)
-LIT = datetime(2026, 4, 3, 8, 0, tzinfo=UTC)
-HEAT_K = 1193.15
 
 Fill = Callable[[UnitOfWork, int, Item], None]
 
@@ -39,39 +46,12 @@ def book(store: Store) -> Callable[[Fill], tuple[int, Item]]:
 
     def make(fill: Fill) -> tuple[int, Item]:
         with write(store, Actor("bench"), NOW) as work:
-            work.add(Shop(id=1, name="shop", created_at=NOW, updated_at=NOW))
-            add_usual_shop(work)
-            batch = start_at_once(work)
-            pin = load_batch(work.session, row_id(batch)).items[0]
-            fill(work, row_id(batch), pin)
-        return row_id(batch), pin
+            begin_shop(work)
+            batch_id, pin = begin_batch(work)
+            fill(work, batch_id, pin)
+        return batch_id, pin
 
     return make
-
-
-def step(work: UnitOfWork, batch_id: int | None, kind: str, order: int, hours: float, **more: Any) -> None:
-    more.setdefault("item_id", None)
-    more.setdefault("started_at", LIT + timedelta(hours=hours))
-    work.add(Step(batch_id=batch_id, kind=kind, order=order, **more))
-
-
-def water(work: UnitOfWork) -> int:
-    return next(id_ for id_, bath in by_id(work.session, Bath).items() if bath.medium == "water")
-
-
-def soak(work: UnitOfWork, batch_id: int, clock_from: str = "at_heat", **more: Any) -> None:
-    settings = {"clock_from": clock_from}
-    fields = {"temperature_K": HEAT_K, "seconds": 4 * 3600.0, "settings": settings} | more
-    step(work, batch_id, "soak", 1, 1.0, **fields)
-
-
-def whole_run(work: UnitOfWork, batch_id: int, _pin: Item) -> None:
-    step(work, batch_id, "box_in", 0, 0.0)
-    soak(work, batch_id)
-    step(work, batch_id, "box_out", 2, 5.0, settings={"then": "slow_cool"})
-    step(work, batch_id, "reheat", 3, 9.0, temperature_K=1073.15, seconds=900.0)
-    step(work, batch_id, "quench", 4, 9.3, bath_id=water(work), settings={"seconds_to_bath": 3})
-    step(work, batch_id, "temper", 5, 10.0, temperature_K=453.15, seconds=3600.0)
 
 
 def process_of(store: Store, batch_id: int, item: Item) -> Process | NotYet:
@@ -205,10 +185,6 @@ def test_a_reading_after_the_slow_cool_knows_nothing_of_the_quench(store: Store,
 def told_of(store: Store) -> Told:
     with read(store) as session:
         return tell(session, NOW)
-
-
-def reading(pin: Item, kind: str, **fields: Any) -> Reading:
-    return Reading(item_id=row_id(pin), kind=kind, measured_at=NOW, **fields)
 
 
 def test_readings_reach_the_fit_as_what_they_mean(store: Store, book: Any) -> None:

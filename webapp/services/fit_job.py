@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from math import isfinite
 from pathlib import Path
@@ -10,13 +10,13 @@ from typing import Any
 
 from model.argument_columns import Sides
 from model.arguments import argue
+from model.belief import ShopBelief
 from model.calibration import FitResult, fit
 from model.evidence import Check
 from model.kept_forecasts import KeptForecasts
 from model.piecework import Piecework, in_turn
 from model.process import Process
 from model.readings import Observation
-from model.stored_belief import read_belief
 from webapp.services.argument_list import OF_PACK
 from webapp.services.course_readouts import course_readouts
 from webapp.services.kept_file import keep_in_file, take_from_file
@@ -40,7 +40,7 @@ class FitOutcome:
 def fit_again(
     observations: Sequence[Observation],
     checks: Sequence[Check],
-    previous: Mapping[str, Any] | None,
+    previous: ShopBelief | None,
     jobs: Sequence[Process] = (),
     sides: Sides | None = None,
     careful: bool = False,
@@ -59,21 +59,20 @@ def fit_again(
 def run_fit(
     observations: Sequence[Observation],
     checks: Sequence[Check],
-    previous: Mapping[str, Any] | None,
+    previous: ShopBelief | None,
     jobs: Sequence[Process] = (),
     sides: Sides | None = None,
     kept: KeptForecasts | None = None,
     careful: bool = False,
     piecework: Piecework = in_turn,
 ) -> FitOutcome:
-    """Fit the shop's constants; `previous` is a stored belief to begin from.
+    """Fit the shop's constants; `previous` is the belief to begin from.
 
     `jobs` are standard jobs on what the shop has, for the readouts; `sides` of the arguments, by reading;
     `kept` are forecasts of earlier fits; `careful` asks for the slower sums too;
     `piecework` is how forecasts are worked through, which changes the time taken and not the answer.
     """
-    start = read_belief(previous) if previous else None
-    found = fit(observations, checks, previous=start, kept=kept, careful=careful, piecework=piecework)
+    found = fit(observations, checks, previous=previous, kept=kept, careful=careful, piecework=piecework)
     taught = set(found.used_keys)
     used = [observation for observation in observations if observation.key in taught]
     summary = {

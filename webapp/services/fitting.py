@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from hashlib import sha256
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
+from sqlalchemy import String, insert, type_coerce
 from sqlmodel import Session, col, delete, select
 
 from model import MODEL_VERSION
 from model.belief import ShopBelief, handbook_belief
 from model.stored_belief import read_belief
-from webapp.services.fit_job import FitOutcome
-from webapp.services.observations import Told
+from webapp.services.fit_made import FitMade
 from webapp.store.errors import NotFound
 from webapp.store.tables import Fit, Plan
 from webapp.store.unit_of_work import UnitOfWork
@@ -79,9 +78,8 @@ class _LastOne(Generic[Value]):
         """Return what is kept of a fit, or unpack it and forget the one before."""
         with self._lock:
             if standing not in self._kept:
-                found = unpack()
-                self._kept.clear()
-                self._kept[standing] = found
+                self._kept.clear()  # first, for two at once are one too many
+                self._kept[standing] = unpack()
             return self._kept[standing]
 
 
@@ -99,10 +97,10 @@ def _column(session: Session, standing: _Standing, column: Any) -> dict[str, Any
     return dict(session.exec(select(column).where(Fit.id == standing.fit_id)).one())
 
 
-def newest_fit(session: Session) -> Fit | None:
-    """Return the newest fit that this version of the model made."""
-    query = select(Fit).where(Fit.model_version == MODEL_VERSION).order_by(col(Fit.id).desc()).limit(1)
-    return session.exec(query).first()
+def newest_belief(session: Session) -> ShopBelief | None:
+    """Return all that the newest fit of this model believes, None where none stands."""
+    standing = _standing(session)
+    return read_belief(_column(session, standing, Fit.belief)) if standing else None
 
 
 def newest_summary(session: Session) -> FitSummary | None:
@@ -128,47 +126,19 @@ def learnt_by(session: Session, fit_id: int) -> ShopBelief:
     return read_belief(row.belief)
 
 
-@dataclass(frozen=True)
-class News:
-    """What is kept of what the logbook told a fit: its mark, and why each other reading was not told."""
-
-    fingerprint: str
-    untold: dict[str, str]
-
-
-def news_of(told: Told) -> News:
-    """Return what is kept of what was told, which itself is large in an old logbook."""
-    return News(fingerprint_of(told), told.untold)
+def store_fit(work: UnitOfWork, made: FitMade, now: datetime) -> int:
+    """Keep a fit with the readings it used; return its number."""
+    texts = {"reading_ids": made.reading_ids, "belief": made.belief, "summary": made.summary}
+    written = {name: type_coerce(text, String) for name, text in texts.items()}  # JSON as it is
+    mark = {"created_at": now, "model_version": MODEL_VERSION, "fingerprint": made.fingerprint}
+    row = insert(Fit).values(**mark, **written).returning(col(Fit.id))
+    fit_id: int = work.session.execute(row).scalar_one()
+    forget_unused(work, fit_id, now)
+    return fit_id
 
 
-def fingerprint_of(told: Told) -> str:
-    """Return what tells one set of readings, and what is asked of it, from another that needs its own fit."""
-    changes = [job.keys.loosened for job in told.jobs]  # a change that no fire ran with yet is news as well
-    mark = sha256()
-    # one by one: their words in one piece would take fifty megabytes in an old logbook
-    for one in (MODEL_VERSION, *told.observations, *told.checks, told.sides, changes):
-        mark.update(f"{one!r}\n".encode())
-    return mark.hexdigest()
-
-
-def store_fit(work: UnitOfWork, news: News, outcome: FitOutcome, now: datetime) -> Fit:
-    """Keep a fit with the readings it used; the reasons of the readings never told to it stand beside."""
-    summary = {**outcome.summary, "left_out": {**news.untold, **outcome.summary["left_out"]}}
-    row = Fit(
-        created_at=now,
-        model_version=MODEL_VERSION,
-        reading_ids=[int(key) for key in outcome.summary["used"]],
-        fingerprint=news.fingerprint,
-        belief=outcome.belief,
-        summary=summary,
-    )
-    work.add(row)
-    forget_unused(work, row, now)
-    return row
-
-
-def forget_unused(work: UnitOfWork, newest: Fit, now: datetime) -> None:
+def forget_unused(work: UnitOfWork, newest: int, now: datetime) -> None:
     """Drop the fits that no plan goes by any more, but those a plan may be being worked out from."""
     in_plans = select(Plan.fit_id).where(col(Plan.fit_id).is_not(None))
-    is_unused = col(Fit.id).not_in(in_plans) & (col(Fit.id) != newest.id)
+    is_unused = col(Fit.id).not_in(in_plans) & (col(Fit.id) != newest)
     work.session.exec(delete(Fit).where(is_unused, col(Fit.created_at) < now - STILL_ASKED))

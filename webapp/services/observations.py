@@ -76,6 +76,7 @@ class Told:
 
     `jobs` are standard jobs on what the shop has: the fit learns nothing from them, its readouts do.
     `sides` is where each reading stands in each argument, which is asked of the fit afterwards.
+    `fires` are those of which anything was read, whether it can be told or not.
     """
 
     observations: tuple[Observation, ...]
@@ -83,6 +84,7 @@ class Told:
     untold: dict[str, str]
     jobs: tuple[Process, ...] = ()
     sides: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    fires: frozenset[int] = frozenset()
 
 
 def tell(session: Session, now: datetime) -> Told:
@@ -97,7 +99,8 @@ def tell(session: Session, now: datetime) -> Told:
     untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
     found = _checks(session, things.instruments, changes_in_force(session))
     sides = sides_of_readings(book, observations, things.baths)
-    return Told(observations, (*found, *warm_up_checks(book)), untold, shop_jobs(session), sides)
+    fires = frozenset(rows.batch.fire_id for rows in book if rows.readings)
+    return Told(observations, (*found, *warm_up_checks(book)), untold, shop_jobs(session), sides, fires)
 
 
 def _things(session: Session) -> Things:

@@ -13,6 +13,7 @@ from webapp.services.processes import LAG_SHARES
 from webapp.store.tables import Step
 
 CLOCKS = {"thermocouple": "at_heat", "witness": "at_heat", "evenly_red": "evenly_red"}
+TIMED = ("box_in", "soak")  # the steps whose beginnings are held against one another
 # A time further off than this, either way, is taken for a slip or for another fire than was lit first.
 MOST_TIMES = 5.0
 
@@ -28,7 +29,7 @@ def warm_up_checks(book: Iterable[BatchRows]) -> Iterator[WarmUpCheck]:
 def _check(rows: BatchRows) -> WarmUpCheck | None:
     """Return the reading of one batch; None where it was not timed, or its clock says nothing of it."""
     steps = {step.kind: step for step in reversed(rows.steps)}
-    went_in, soak = steps.get("box_in"), steps.get("soak")
+    went_in, soak = (steps.get(kind) for kind in TIMED)
     box = packed(rows.box, rows.mix, load_of(rows.items, rows.parts), fill_of(rows.box, rows.steps))
     if went_in is None or soak is None or box is None or rows.batch.left_out_why:
         return None

@@ -20,6 +20,7 @@ from typing import Any
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
 from sqlalchemy.exc import DatabaseError
+from sqlalchemy.pool import NullPool
 from sqlmodel import Session
 
 from webapp.store.doors import Doors
@@ -31,6 +32,7 @@ STEADY = "one steady snapshot"  # marks a session in which what was read once ca
 READERS_KEPT = 8
 READERS_MORE = 40
 SAVE_PATIENCE_S = 30.0
+NOT_READ = "The logbook cannot be read just now"
 
 PRAGMAS = (
     "PRAGMA journal_mode = WAL",
@@ -137,7 +139,31 @@ def read(store: Store) -> Iterator[Session]:
         with store.doors.inside(), steady as session:
             yield session
     except DatabaseError as error:
-        raise CannotSave(f"The logbook cannot be read just now: {plain_trouble(error)}.") from error
+        raise CannotSave(f"{NOT_READ}: {plain_trouble(error)}.") from error
+
+
+@contextmanager
+def read_beside(folder: Path) -> Iterator[Session]:
+    """Give a session as `read` does, in a process beside the one that holds the logbook open.
+
+    Its connection cannot write, and is closed at the end: an exchange of the file waits for all to be.
+    """
+    address = f"{(folder / LOGBOOK_FILE).absolute().as_uri()}?mode=ro"
+    engine = create_engine(
+        "sqlite://",
+        creator=lambda: sqlite3.connect(
+            address, uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000.0
+        ),
+        poolclass=NullPool,
+    )
+    event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN"))
+    try:
+        with Session(engine, expire_on_commit=False, autoflush=False, info={STEADY: True}) as session:
+            yield session
+    except DatabaseError as error:
+        raise CannotSave(f"{NOT_READ}: {plain_trouble(error)}.") from error
+    finally:
+        engine.dispose()
 
 
 def plain_trouble(error: Exception) -> str:
