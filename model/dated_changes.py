@@ -8,7 +8,7 @@ stays as sure as it was.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from model.tables import read_table
@@ -17,6 +17,7 @@ Term = tuple[str, int, float]
 """A coordinate, the local input that it reaches, and by how much."""
 
 LINK: Final = "change"
+MOST_KEPT: Final = 256  # changes of one shop that are asked for again and again
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,7 @@ def touches_of() -> dict[str, tuple[Touch, ...]]:
     }
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def loosened_by(change: str, kind: str, thing: str) -> tuple[Loosened, ...]:
     """Return the constants that a change loosens.
 

@@ -275,8 +275,8 @@ def test_readings_of_a_later_life_stand_on_no_side() -> None:
     batch.readings[1] = [
         Reading(id=k, item_id=1, kind="depth", life=k, measured_at=None, value=5e-4) for k in (1, 2)
     ]
-    told = [Observation(str(k), job(), DepthReading("break", 5e-4)) for k in (1, 2)]
-    assert sides_of_readings([batch], told, BATHS)["fill"] == {"1": FIRST}
+    told = {k: Observation(str(k), job(), DepthReading("break", 5e-4)) for k in (1, 2)}
+    assert sides_of_readings(batch, told, BATHS)["fill"] == {"1": FIRST}
 
 
 def test_what_is_said_follows_the_rule_and_names_what_it_may_be_instead() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from webapp.services.argument_list import BY_KEY
@@ -53,7 +53,7 @@ class BatchFacts:
 
 
 def facts_of(
-    book: Sequence[BatchRows], baths: Mapping[int, Bath], bars: Mapping[int, Bar]
+    book: Iterable[BatchRows], baths: Mapping[int, Bath], bars: Mapping[int, Bar]
 ) -> tuple[BatchFacts, ...]:
     """Return every batch that went into a fire and was not set aside, oldest first."""
     return tuple(_facts(rows, baths, bars) for rows in book if _counts(rows))

@@ -73,22 +73,31 @@ def sides_of_item(rows: BatchRows, item: Item, baths: Mapping[int, Bath]) -> dic
 
 
 def sides_of_readings(
-    book: Iterable[BatchRows], observations: Iterable[Observation], baths: Mapping[int, Bath]
+    rows: BatchRows, told: Mapping[int, Observation | str], baths: Mapping[int, Bath]
 ) -> dict[str, dict[str, int]]:
     """Return the side of each reading by argument and the reading's key: only those of its own outcomes.
 
+    told : what each reading of the batch tells, by its id
     What was read in a later life of a piece stands on no side: it was put right since.
     """
-    told = {one.key: outcome_of(one) for one in observations}
+    sides: dict[str, dict[str, int]] = {}
+    for item in rows.items:
+        first_life = [row_id(row) for row in rows.readings.get(row_id(item), []) if row.life == 1]
+        outcomes = {key: outcome_of(one) for key in first_life if isinstance(one := told[key], Observation)}
+        own = sides_of_item(rows, item, baths) if outcomes else {}
+        for argument in ARGUMENTS:
+            if argument.key in own:
+                keys = (str(key) for key, outcome in outcomes.items() if outcome in argument.outcomes)
+                sides.setdefault(argument.key, {}).update(dict.fromkeys(keys, own[argument.key]))
+    return sides
+
+
+def sides_together(batches: Iterable[Mapping[str, Mapping[str, int]]]) -> dict[str, dict[str, int]]:
+    """Return the sides of the readings of many batches, by argument in the order of their list."""
     sides: dict[str, dict[str, int]] = {argument.key: {} for argument in ARGUMENTS}
-    for rows in book:
-        for item in rows.items:
-            first_life = [row for row in rows.readings.get(row_id(item), []) if row.life == 1]
-            own = sides_of_item(rows, item, baths) if first_life else {}
-            for argument in ARGUMENTS:
-                if argument.key in own:
-                    keys = (str(row.id) for row in first_life if told.get(str(row.id)) in argument.outcomes)
-                    sides[argument.key] |= dict.fromkeys(keys, own[argument.key])
+    for own in batches:
+        for key, side_of in own.items():
+            sides[key].update(side_of)
     return {key: side_of for key, side_of in sides.items() if side_of}
 
 

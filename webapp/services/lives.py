@@ -5,13 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
+from typing import Any
 
 from model.dated_changes import Loosened
 from model.process import Process
 from model.process import Step as ProcessStep
 from webapp.services.batch_rows import BatchRows, aware, rework_steps, row_id
 from webapp.services.dated_changes import before_rework
-from webapp.services.processes import NotYet, process_at_reading, process_of_item, process_step
+from webapp.services.processes import (
+    NotYet,
+    process_at_reading,
+    process_of_item,
+    process_step,
+    was_tempered_so,
+)
 from webapp.store.tables import Bar, Bath, Item, Step
 
 GONE = NotYet("the batch that it came from was removed")
@@ -66,6 +73,34 @@ class Story:
         """Return what was done in one life only."""
         process = self.until(life)
         return replace(process, steps=process.steps[self.since(life) :])
+
+
+class ToldStory:
+    """A story as its readings ask it, who often ask the same: what it was at each is made once."""
+
+    def __init__(self, story: Story) -> None:
+        """Take the story that is asked."""
+        self._story = story
+        self._at_readings: dict[tuple[Any, ...], Process] = {}
+        self._tempered: dict[tuple[str, int], bool] = {}
+
+    def at_reading(self, after: str, life: int, loosened: tuple[Loosened, ...]) -> Process:
+        """Return the story up to where a reading was taken, with what was loosened of its tester."""
+        asked = (after, life, loosened)
+        if asked not in self._at_readings:
+            process = self._story.at_reading(after, life)
+            if loosened:
+                keys = replace(process.keys, loosened=(*process.keys.loosened, *loosened))
+                process = replace(process, keys=keys)
+            self._at_readings[asked] = process
+        return self._at_readings[asked]
+
+    def was_tempered_so(self, after: str, life: int) -> bool:
+        """Return whether the tempers of a life that a reading came after are all noted."""
+        asked = (after, life)
+        if asked not in self._tempered:
+            self._tempered[asked] = was_tempered_so(self._story.life(life), after)
+        return self._tempered[asked]
 
 
 def story_of_item(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import datetime
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from typing import Any
 
 from sqlmodel import Session, col, select
@@ -23,16 +23,16 @@ from model.readings import (
     SparkReading,
     TraverseReading,
 )
-from webapp.services.argument_sides import sides_of_readings
+from webapp.services.argument_sides import sides_of_readings, sides_together
 from webapp.services.batch_rows import BatchRows, aware, kept, row_id
 from webapp.services.dated_changes import before_reading, changes_in_force, of_thing
-from webapp.services.lives import Story, story_of_item
-from webapp.services.processes import NotYet, heat_key, section_of_piece, was_tempered_so
+from webapp.services.lives import ToldStory, story_of_item
+from webapp.services.processes import NotYet, heat_key, section_of_piece
 from webapp.services.readings import machine_of
 from webapp.services.shop_jobs import shop_jobs
 from webapp.services.shop_view import view_shop
-from webapp.services.timed_warm_ups import warm_up_checks
-from webapp.services.whole_book import by_id, load_book
+from webapp.services.timed_warm_ups import warm_up_check
+from webapp.services.whole_book import load_book, of_shop
 from webapp.store.tables import Bar, Batch, Bath, Instrument, Item, Reading, ShopChange
 from webapp.store.tables import InstrumentCheck as CheckRow
 from webapp.zone import day_of
@@ -62,6 +62,7 @@ USUAL_FILE_HRC = 65.0
 TESTER_KINDS = {"file_set": "files", "one_file": "files", "vickers": "vickers", "lab": "vickers"}
 AFTER = {"slow_cool": "slow_cool", "quench": "quench", "temper_1": "temper", "temper_2": "temper"}
 LEAST_SEEN_DEPTH_M = 0.02e-3
+A_LOT = 100
 MOST_TOLD = 1000  # batches; what older ones still could teach is little, and a forge changes
 # Doubt of one check of an oven [K, 1 sd]: a cheap thermometer, and the swing between two looks, 5 K each;
 # common practice, no source.
@@ -87,32 +88,61 @@ class Told:
     fires: frozenset[int] = frozenset()
 
 
+@dataclass(frozen=True)
+class _OfBatch:
+    """What one batch tells, by its readings, and what else is to be known of it; nothing of its rows."""
+
+    day: date
+    batch_id: int
+    fire: int | None
+    told: dict[int, Observation | str]
+    sides: dict[str, dict[str, int]]
+    check: Check | None
+
+    @property
+    def observations(self) -> Iterator[Observation]:
+        return (one for one in self.told.values() if isinstance(one, Observation))
+
+
 def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
     things = _things(session)
+    found = [_of_batch(rows, things, now) for rows in load_newest(session)]
     # the watch for drift goes by the fires' days, which need not be the order they were written up in
-    book = sorted(load_newest(session), key=lambda rows: (rows.batch.day, rows.batch.id))
-    told = {
-        key: one for rows in book for key, one in _for_the_fit(rows, _tell_batch(rows, things, now)).items()
-    }
-    observations = tuple(one for one in told.values() if isinstance(one, Observation))
-    untold = {str(key): why for key, why in told.items() if isinstance(why, str)}
-    found = _checks(session, things.instruments, changes_in_force(session))
-    sides = sides_of_readings(book, observations, things.baths)
-    fires = frozenset(rows.batch.fire_id for rows in book if rows.readings)
-    return Told(observations, (*found, *warm_up_checks(book)), untold, shop_jobs(session), sides, fires)
+    found.sort(key=lambda one: (one.day, one.batch_id))
+    checks = _checks(session, things.instruments, changes_in_force(session))
+    return Told(
+        tuple(one for batch in found for one in batch.observations),
+        (*checks, *(batch.check for batch in found if batch.check is not None)),
+        {str(key): why for batch in found for key, why in batch.told.items() if isinstance(why, str)},
+        shop_jobs(session),
+        sides_together(batch.sides for batch in found),
+        frozenset(batch.fire for batch in found if batch.fire is not None),
+    )
+
+
+def _of_batch(rows: BatchRows, things: Things, now: datetime) -> _OfBatch:
+    told = _for_the_fit(rows, _tell_batch(rows, things, now))
+    sides = sides_of_readings(rows, told, things.baths)
+    fire = rows.batch.fire_id if rows.readings else None
+    return _OfBatch(rows.batch.day, row_id(rows.batch), fire, told, sides, warm_up_check(rows))
 
 
 def _things(session: Session) -> Things:
     zone = view_shop(session).zone
-    return Things(by_id(session, Bar), by_id(session, Bath), by_id(session, Instrument), zone)
+    return Things(of_shop(session, Bar), of_shop(session, Bath), of_shop(session, Instrument), zone)
 
 
-def load_newest(session: Session) -> list[BatchRows]:
-    """Return the batches that a fit learns from: the newest, as many as its memory and patience are for."""
+def load_newest(session: Session) -> Iterator[BatchRows]:
+    """Yield the batches that a fit learns from, oldest first: the newest, as its memory and patience are.
+
+    They come in lots, so that rows let go of make room for the next; a list would hold all.
+    """
     query = select(Batch.id).where(col(Batch.deleted_at).is_(None))
-    ids = session.exec(query.order_by(col(Batch.day).desc(), col(Batch.id).desc()).limit(MOST_TOLD + 1)).all()
-    return load_book(session, None if len(ids) <= MOST_TOLD else {key for key in ids[:MOST_TOLD] if key})
+    newest = query.order_by(col(Batch.day).desc(), col(Batch.id).desc()).limit(MOST_TOLD)
+    ids = sorted(key for key in session.exec(newest) if key is not None)
+    for begin in range(0, len(ids), A_LOT):
+        yield from load_book(session, ids[begin : begin + A_LOT])
 
 
 def told_of_readings(session: Session, reading_ids: Collection[int], now: datetime) -> list[Observation]:
@@ -143,8 +173,9 @@ def _tell_batch(rows: BatchRows, things: Things, now: datetime) -> dict[int, Obs
     told: dict[int, Observation | str] = {}
     for item in rows.items:
         story = story_of_item(rows, item, things.bars[item.bar_id], things.baths, now)
+        known = story if isinstance(story, NotYet) else ToldStory(story)
         for reading in rows.readings.get(row_id(item), []):
-            told[row_id(reading)] = _observation(rows, item, reading, story, things)
+            told[row_id(reading)] = _observation(rows, item, reading, known, things)
     return told
 
 
@@ -152,7 +183,7 @@ def _observation(
     rows: BatchRows,
     item: Item,
     reading: Reading,
-    story: Story | NotYet,
+    story: ToldStory | NotYet,
     things: Things,
 ) -> Observation | str:
     left_out = reading.left_out_why or item.left_out_why or rows.batch.left_out_why
@@ -166,13 +197,10 @@ def _observation(
     if reading.place in ("edge", "bore") and not isinstance(seen, SparkReading):
         return "it was read at an edge or in a bore, where the case differs from the face"
     goes_by_hardness = isinstance(seen, HardnessReading | FilesReading | TraverseReading | BendReading)
-    if goes_by_hardness and not was_tempered_so(story.life(reading.life), reading.after):
+    if goes_by_hardness and not story.was_tempered_so(reading.after, reading.life):
         return TEMPER_NOT_NOTED
-    at_reading = story.at_reading(reading.after, reading.life)
     loosened = before_reading(rows.changes, day_of(aware(reading.measured_at), things.zone))
-    if loosened:
-        keys = replace(at_reading.keys, loosened=(*at_reading.keys.loosened, *loosened))
-        at_reading = replace(at_reading, keys=keys)
+    at_reading = story.at_reading(reading.after, reading.life, loosened)
     return Observation(str(reading.id), at_reading, seen, coupon=str(item.id))
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-
 from model.box_course import warm_up
 from model.evidence import WarmUpCheck
 from webapp.services.batch_rows import BatchRows, aware
@@ -18,12 +16,12 @@ TIMED = ("box_in", "soak")  # the steps whose beginnings are held against one an
 MOST_TIMES = 5.0
 
 
-def warm_up_checks(book: Iterable[BatchRows]) -> Iterator[WarmUpCheck]:
-    """Yield what was timed of each batch whose clock was started by what was seen of its box or work."""
-    for rows in book:
-        check = _check(rows)
-        if check is not None and 1.0 / MOST_TIMES < check.noted_s / check.books_s < MOST_TIMES:
-            yield check
+def warm_up_check(rows: BatchRows) -> WarmUpCheck | None:
+    """Return what was timed of a batch whose clock was started by what was seen of its box or work."""
+    check = _check(rows)
+    if check is None or not 1.0 / MOST_TIMES < check.noted_s / check.books_s < MOST_TIMES:
+        return None
+    return check
 
 
 def _check(rows: BatchRows) -> WarmUpCheck | None:

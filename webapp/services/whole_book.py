@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from webapp.services.batch_rows import BatchRows, in_order, kept, row_id
 from webapp.services.dated_changes import changes_in_force
+from webapp.store.engine import STEADY
 from webapp.store.tables import (
     Batch,
     Bath,
@@ -30,6 +31,7 @@ from webapp.store.tables import (
     Step,
 )
 
+LISTS = "lists of the shop"
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 Thing = TypeVar("Thing")
 Key = TypeVar("Key", bound=Hashable)
@@ -97,17 +99,17 @@ def load_book(session: Session, batch_ids: Collection[int] | None = None) -> lis
 
 
 def _things_of(asked: _Asked, batches: list[Batch]) -> _Things:
-    instruments = by_id(asked.session, Instrument)
+    instruments = of_shop(asked.session, Instrument)
     return _Things(
-        by_id(asked.session, Forge),
-        by_id(asked.session, Box),
-        by_id(asked.session, Mix),
+        of_shop(asked.session, Forge),
+        of_shop(asked.session, Box),
+        of_shop(asked.session, Mix),
         instruments,
-        by_id(asked.session, Part),
+        of_shop(asked.session, Part),
         asked.named(Fire, (batch.fire_id for batch in batches)),
         asked.named(Plan, (batch.plan_id for batch in batches)),
         asked.named(Batch, (batch.as_batch_id for batch in batches)),
-        {key: bath.name for key, bath in by_id(asked.session, Bath).items()},
+        {key: bath.name for key, bath in of_shop(asked.session, Bath).items()},
         {key: instrument.name for key, instrument in instruments.items()},
         changes_in_force(asked.session),
     )
@@ -184,6 +186,17 @@ def _tell_earlier(session: Session, book: list[BatchRows]) -> None:
 def by_id(session: Session, kind: type[AnyRecord]) -> dict[int, AnyRecord]:
     """Return the rows of a table by id, those in the bin too: older records may point to them."""
     return {row_id(row): row for row in session.exec(select(kind))}
+
+
+def of_shop(session: Session, kind: type[AnyRecord]) -> dict[int, AnyRecord]:
+    """Return a list of the shop as `by_id` does; a session that only reads reads it once."""
+    if STEADY not in session.info:
+        return by_id(session, kind)
+    lists: dict[type[Record], Any] = session.info.setdefault(LISTS, {})
+    if kind not in lists:
+        lists[kind] = by_id(session, kind)
+    found: dict[int, AnyRecord] = lists[kind]
+    return found
 
 
 def grouped(rows: Iterable[Thing], key: Callable[[Thing], Key]) -> defaultdict[Key, list[Thing]]:
