@@ -107,7 +107,7 @@ class _OfBatch:
 def tell(session: Session, now: datetime) -> Told:
     """Return everything of the logbook that a fit may learn from."""
     things = _things(session)
-    found = [_of_batch(rows, things, now) for rows in load_newest(session)]
+    found = [_of_batch(rows, things, now) for rows in load_newest(session, A_LOT)]
     # the watch for drift goes by the fires' days, which need not be the order they were written up in
     found.sort(key=lambda one: (one.day, one.batch_id))
     checks = _checks(session, things.instruments, changes_in_force(session))
@@ -133,16 +133,16 @@ def _things(session: Session) -> Things:
     return Things(of_shop(session, Bar), of_shop(session, Bath), of_shop(session, Instrument), zone)
 
 
-def load_newest(session: Session) -> Iterator[BatchRows]:
+def load_newest(session: Session, at_once: int = MOST_TOLD) -> Iterator[BatchRows]:
     """Yield the batches that a fit learns from, oldest first: the newest, as its memory and patience are.
 
-    They come in lots, so that rows let go of make room for the next; a list would hold all.
+    at_once : batches to a lot: few, and rows let go of make room for the next; many, and few queries do
     """
     query = select(Batch.id).where(col(Batch.deleted_at).is_(None))
     newest = query.order_by(col(Batch.day).desc(), col(Batch.id).desc()).limit(MOST_TOLD)
     ids = sorted(key for key in session.exec(newest) if key is not None)
-    for begin in range(0, len(ids), A_LOT):
-        yield from load_book(session, ids[begin : begin + A_LOT])
+    for begin in range(0, len(ids), at_once):
+        yield from load_book(session, ids[begin : begin + at_once])
 
 
 def told_of_readings(session: Session, reading_ids: Collection[int], now: datetime) -> list[Observation]:
