@@ -28,13 +28,13 @@ from model.piecework import Piecework, in_turn
 from model.readings import Observation
 from model.scatter import Scale
 from model.surface import Surface
-from model.variational import STEP_SETTLED, Gaussian, begun_on_lines, best_point, variational
+from model.variational import STEP_SETTLED, TO_REST, Gaussian, begun_on_lines, best_point, variational
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
 MOST_ROUNDS: Final = 6
-"""Rounds of laying surfaces and fitting by them."""
+"""Rounds of laying surfaces and fitting by them, until they stand."""
 HOPELESS: Final = 0.5
 """Error of a surface over the reading's own sd from which, after all rounds, its process is forecast: such as
 an unknown steel out of oil, which may harden or not."""
@@ -274,24 +274,29 @@ def fit_by_surfaces(
     scale : how far fires scatter by that belief, None where it does not say
     """
     fitted = _after_the_last(evidence, mean, covariance, scale)
-    at = mean if fitted is None else evidence.best_before(fitted.mean)
     if fitted is None:
         evidence.emulate(mean, covariance, begins=True)
         best = best_point(evidence, mean, scale)
-        at, fitted = best.mean, variational(evidence, best)
-    fitted = _at_rest(evidence, fitted)
+        at, fitted = best.mean, _at_rest(evidence, variational(evidence, best))
+    else:
+        at, fitted = evidence.best_before(fitted.mean), _stood_by(evidence, fitted)
     best = best_point(evidence, at, fitted.scale)
     if evidence.give_up():
         best = best_point(evidence, best.mean, fitted.scale)
-        fitted = _at_rest(evidence, variational(evidence, fitted))
-    evidence.emulate(fitted.mean, fitted.narrowed, ends=True)
+        fitted = _stood_by(evidence, variational(evidence, fitted))
+        evidence.emulate(fitted.mean, fitted.narrowed, ends=True)
     evidence.keep_best(best.mean)
     return best, fitted
 
 
 def _at_rest(evidence: EmulatedEvidence, fitted: Gaussian) -> Gaussian:
-    """Fit again by surfaces laid about what was fitted, until those it was read off lie there."""
-    for _ in range(MOST_ROUNDS - 1):
+    """Stand by what was fitted, and go on until it rests, so that its lines hold for the next fit."""
+    return _stood_by(evidence, variational(evidence, _stood_by(evidence, fitted), TO_REST))
+
+
+def _stood_by(evidence: EmulatedEvidence, fitted: Gaussian) -> Gaussian:
+    """Fit again where surfaces do not lie about what was fitted by them, until they do."""
+    for _ in range(MOST_ROUNDS):
         if not evidence.emulate(fitted.mean, fitted.narrowed):
             break
         fitted = variational(evidence, fitted)

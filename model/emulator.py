@@ -168,7 +168,7 @@ class Emulator:
     ) -> bool:
         """Lay the surfaces that a belief asks for; return whether any was laid, and predictions changed.
 
-        begins : whether surfaces that lie about where it is will do, however wide it is
+        begins : whether surfaces that lie about where it is will do, however wide it is and however rough
         only : processes that are looked at, None for all
         closer : those that are forecast about it once more, whatever their surfaces claim
         """
@@ -176,13 +176,41 @@ class Emulator:
         belief = belief.but_at(sorted(begun), self.books)
         asked = [group for group in self.asked if only is None or group[0] in only or group[0] in begun]
         stale = self._stale(asked, belief, begins)
-        self._lay(stale, belief)
-        asks = {group[0] for group in asked if self._is_rough(group, group[0] in closer)}
-        rough = self.works.one_of_each(asks - begun)
+
+        def is_rough(group: Group) -> bool:
+            return group[0] not in begun and self._is_rough(group, group[0] in closer, begins)
+
+        rough = self._rough_ones(asked, stale, belief, is_rough)
         self._forecast(rough, self._drawn(rough, self.many, belief))
         more = {self.works.of[row] for row in rough}
         self._lay([group for group in self.asked if self.works.of[group[0]] in more], belief)
         return bool(stale or rough)
+
+    def _rough_ones(
+        self,
+        asked: Sequence[Group],
+        stale: Sequence[Group],
+        belief: Belief,
+        is_rough: Callable[[Group], bool],
+    ) -> list[int]:
+        """Lay stale surfaces about a belief; return one row of each work to be forecast more often.
+
+        These are laid once that is done: so the worst of each work, by what was laid before, is laid first,
+        and where it is rough the others wait.
+        """
+        worst = {self.works.of[group[0]]: group for group in sorted(stale, key=self._error)}
+        left, first = set(stale), set(worst.values())
+        standing = [group for group in asked if group not in left]
+        others = [group for group in stale if group not in first]
+        rows: set[int] = set()
+        works: set[int] = set()
+        for several in (standing, list(worst.values()), others):
+            lot = [group for group in several if self.works.of[group[0]] not in works]
+            self._lay([group for group in lot if group in left], belief)
+            found = {group[0] for group in lot if is_rough(group)}
+            rows |= found
+            works |= {self.works.of[row] for row in found}
+        return self.works.one_of_each(rows)
 
     def worst_errors(self) -> dict[int, float]:
         """Return of each process the largest error of its surfaces over the reading's own sd."""
@@ -257,13 +285,13 @@ class Emulator:
         is_whole = surface and forecasts and surface.members == len(forecasts.inputs)
         return surface if is_whole else None
 
-    def _is_rough(self, group: Group, is_closer: bool) -> bool:
+    def _is_rough(self, group: Group, is_closer: bool, begins: bool) -> bool:
         """Tell whether a surface is not good enough and more forecasts may be made."""
         surface = self.surface(group)
         assert surface is not None  # it was just laid
         if is_closer or surface.near < LEAST_NEAR:
             return surface.members < MOST
-        return self._error(group) > GOOD and surface.members < FIRST + TIMES * self.many
+        return not begins and self._error(group) > GOOD and surface.members < FIRST + TIMES * self.many
 
     def _error(self, group: Group) -> float:
         """Return what a surface is wrong by over the reading's own sd; a truth that is not read has none."""
