@@ -63,10 +63,7 @@ def own_of_fires(evidence: Evidence) -> Places:
 
     A fire's own coordinates are seen by its readings alone, so that fires may be judged side by side.
     """
-    owner = np.full(len(evidence.names) + len(evidence.scatter.names), -1, dtype=np.intp)
-    for fire, own in enumerate(evidence.layout.own):
-        owner[own[own < evidence.layout.size]] = fire
-    return owner
+    return np.pad(evidence.layout.fire, (0, len(evidence.scatter.names)), constant_values=-1)
 
 
 def coordinates_of(evidence: Evidence, normal: Array) -> Array:

@@ -28,7 +28,14 @@ from model.piecework import Piecework, in_turn
 from model.readings import Observation
 from model.scatter import Scale
 from model.surface import Surface
-from model.variational import STEP_SETTLED, TO_REST, Gaussian, begun_on_lines, best_point, variational
+from model.variational import (
+    STEP_AT_REST,
+    STEP_SETTLED,
+    Gaussian,
+    begun_on_lines,
+    best_point,
+    variational,
+)
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -291,7 +298,7 @@ def fit_by_surfaces(
 
 def _at_rest(evidence: EmulatedEvidence, fitted: Gaussian) -> Gaussian:
     """Stand by what was fitted, and go on until it rests, so that its lines hold for the next fit."""
-    return _stood_by(evidence, variational(evidence, _stood_by(evidence, fitted), TO_REST))
+    return _stood_by(evidence, variational(evidence, _stood_by(evidence, fitted), STEP_AT_REST))
 
 
 def _stood_by(evidence: EmulatedEvidence, fitted: Gaussian) -> Gaussian:

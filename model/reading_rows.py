@@ -51,13 +51,11 @@ class ReadingRows:
             setattr(part, name, getattr(self, name)[rows])
         return part
 
-    def spread(self, doubt: Array) -> Array:
-        """Return 1 sd of every row at the doubt of its prediction, (R,) or (R, members)."""
+    def spread(self, doubt: Array, rows: Rows | slice = slice(None)) -> Array:
+        """Return 1 sd of some rows, else all, at the doubt of all predictions, (R,) or (R, members)."""
         tall = (-1,) + (1,) * (doubt.ndim - 1)
-        return np.asarray(self.wider.reshape(tall) * np.hypot(self.own.reshape(tall), doubt))
-
-    def _spread_of(self, rows: Rows, doubt: Array) -> Array:
-        return np.asarray(self.wider[rows, None] * np.hypot(self.own[rows, None], doubt[rows]))
+        wider, own = self.wider[rows].reshape(tall), self.own[rows].reshape(tall)
+        return np.asarray(wider * np.hypot(own, doubt[rows]))
 
     def likelihood(self, value: Array, doubt: Array) -> Likelihood:
         """Return the likelihood of every row at predicted values, (R, members) each."""
@@ -74,10 +72,10 @@ class ReadingRows:
         alone, low, high = self._is_stream, self.low[:, None], self.high[:, None]
         is_point, at_once = self.low == self.high, max(1, AT_ONCE // max(1, value.shape[1]))
         for some in _lots(np.flatnonzero(~alone & is_point), at_once):
-            yield some, student_likelihood(value[some], low[some], self._spread_of(some, doubt))
+            yield some, student_likelihood(value[some], low[some], self.spread(doubt, some))
         is_told = np.isfinite(self.low) | np.isfinite(self.high)
         for some in _lots(np.flatnonzero(~alone & ~is_point & is_told), at_once):
-            sd = self._spread_of(some, doubt)
+            sd = self.spread(doubt, some)
             yield some, interval_likelihood(value[some], low[some], high[some], sd)
         for row in np.flatnonzero(alone):
             rows = np.array([row])

@@ -32,23 +32,10 @@ SURE: Final = 0.5
 """Promised gain below which a step off surfaces is taken without a look at what it brings: slopes kept from
 close by are right, but what they are wrong by in a density adds up in a long logbook."""
 MOST_DAMPING: Final = 1.0  # beyond it only the noise of the differences is left
-MOST_STEPS: Final = 12  # of the variational stage
+VARIATIONAL_STEPS: Final = (4, 12)  # least and most
 STEP_SETTLED: Final = 0.05
 STEP_AT_REST: Final = 0.01
 """Largest step [sd] after which no further one is taken, however few there were."""
-
-
-@dataclass(frozen=True)
-class Pace:
-    """When the variational stage ends: after a number of steps, with one no larger than `step` [sd]."""
-
-    least: int
-    step: float
-
-
-SETTLING: Final = Pace(4, STEP_SETTLED)
-TO_REST: Final = Pace(1, STEP_AT_REST)
-"""Where what was read last is to hold for the next fit too: a step costs little where lines still hold."""
 
 
 @dataclass(frozen=True)
@@ -148,17 +135,18 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
     return Gaussian(here.at, here.covariance, here.line, here.gain, rounds, learnt)
 
 
-def variational(evidence: Evidence, start: Gaussian, pace: Pace = SETTLING) -> Gaussian:
+def variational(evidence: Evidence, start: Gaussian, settled: float = STEP_SETTLED) -> Gaussian:
     """Move the best point's Gaussian to the one nearest the whole belief, in a few steps.
 
     evidence : what was read; start : the best point with its Laplace covariance
-    pace : when to end
+    settled : largest step [sd] after which it ends, once there were enough; `STEP_AT_REST` where what is read
+        last is to hold for the next fit too: a step costs little where lines still hold
     A step that turns back on the last one has gone too far, and is halved: in a large logbook whole steps can
     go to and fro for ever.
     """
     mean, narrowed, line, scale = start.mean, start.narrowed, start.linearised, start.scale
     step_size, steps, step = np.inf, 0, np.zeros(len(mean))
-    for steps in range(1, MOST_STEPS + 1):
+    for steps in range(1, VARIATIONAL_STEPS[1] + 1):
         line, variance = over_belief(evidence, mean, narrowed), narrowed.pairs.diagonal
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         scale = _scale_of(line, mean, weight, scale)
@@ -170,7 +158,7 @@ def variational(evidence: Evidence, start: Gaussian, pace: Pace = SETTLING) -> G
         step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.pairs.diagonal), initial=0.0))
         step = 0.5 * step if turns_back else step
         mean = mean + step
-        if step_size < (pace.step if steps >= pace.least else STEP_AT_REST):
+        if step_size < (settled if steps >= VARIATIONAL_STEPS[0] else STEP_AT_REST):
             break
     return Gaussian(mean, narrowed, line, step_size, steps, scale)
 
