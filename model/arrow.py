@@ -88,14 +88,25 @@ class Layout:
         return fire[:-1]
 
     def split(self, vector: Array, filled: float = 0.0) -> tuple[Array, Array]:
-        """Return a vector's shared and own parts, (S,) and (fires, M)."""
-        return vector[self.shared], np.append(vector, filled)[self.own]
+        """Return the shared and own parts, (S,) and (fires, M), of a vector, or of several in rows."""
+        padded = np.full((*vector.shape[:-1], self.size + 1), filled)
+        padded[..., :-1] = vector
+        return vector[..., self.shared], padded[..., self.own]
 
     def joined(self, shared: Array, own: Array) -> Array:
         """Return shared and own parts as one vector, (size,)."""
-        vector = np.zeros(self.size + 1)
-        vector[self.own], vector[self.shared] = own, shared
-        return vector[:-1]
+        return np.concatenate([shared, own.ravel()])[self._joint]
+
+    @cached_property
+    def _joint(self) -> Places:
+        """Place of each coordinate behind one another, the shared and then every fire's own, (size,)."""
+        many = len(self.shared)
+        return self.slot + np.where(self.slot < many, 0, self.fire * self.own.shape[1])
+
+    @cached_property
+    def filled(self) -> Array:
+        """1 on the diagonal of each fire's own where it is filled up, 0 elsewhere, (fires, M, M)."""
+        return (self.own == self.size)[:, :, None] * np.eye(self.own.shape[1])
 
 
 @dataclass(frozen=True)
@@ -136,7 +147,7 @@ class Pairs:
         layout = Layout(len(matrix), np.arange(len(matrix)), np.zeros((0, 0), dtype=np.intp))
         return cls(layout, matrix, none.reshape(0, 0, len(matrix)), none)
 
-    @property
+    @cached_property
     def flat(self) -> Array:
         """All entries in a row, as `Layout.pairs` counts them."""
         return np.concatenate([self.shared.ravel(), self.across.ravel(), self.own.ravel()])
@@ -144,13 +155,15 @@ class Pairs:
     @property
     def diagonal(self) -> Array:
         """Return the entries of each coordinate with itself, (size,)."""
-        return self.layout.joined(np.diag(self.shared), np.einsum("fmm->fm", self.own))
+        return self.layout.joined(self.shared.diagonal(), np.einsum("fmm->fm", self.own))
 
     def plus(self, diagonal: Array) -> Pairs:
         """Return this with something added to the diagonal, (size,)."""
-        shared, own = self.layout.split(diagonal)
-        eye = np.eye(self.own.shape[1])
-        return replace(self, shared=self.shared + np.diag(shared), own=self.own + own[:, :, None] * eye)
+        by_shared, by_own = self.layout.split(diagonal)
+        shared, own = self.shared.copy(), self.own.copy()
+        np.einsum("ss->s", shared)[:] += by_shared
+        np.einsum("fmm->fm", own)[:] += by_own
+        return Pairs(self.layout, shared, self.across, own)
 
     def over(self, number: float) -> Pairs:
         """Return this by a number."""
@@ -159,14 +172,15 @@ class Pairs:
     def times(self, vector: Array) -> Array:
         """Return this matrix, 0 between fires, times a vector."""
         shared, own = self.layout.split(vector)
-        by_own = self.across @ shared + (self.own @ own[:, :, None])[:, :, 0]
-        return self.layout.joined(self.shared @ shared + np.einsum("fms,fm->s", self.across, own), by_own)
+        across = _in_rows(self.across)
+        by_own = (across @ shared).reshape(own.shape) + (self.own @ own[:, :, None])[:, :, 0]
+        return self.layout.joined(self.shared @ shared + own.ravel() @ across, by_own)
 
     def inverse(self) -> Covariance:
         """Return the inverse of this as a precision, 0 between fires; it must be positive."""
         alone = _inverse(self.layout, self.own)
         gain = alone @ self.across
-        shared = np.linalg.inv(self.shared - np.tensordot(self.across, gain, axes=((0, 1), (0, 1))))
+        shared = np.linalg.inv(self.shared - _in_rows(self.across).T @ _in_rows(gain))
         return Covariance(self.layout, 0.5 * (shared + shared.T), gain, alone)
 
 
@@ -193,19 +207,21 @@ class Covariance:
         """Return what this is the inverse of."""
         own = _inverse(self.layout, self.alone)
         across = own @ self.gain
-        shared = np.linalg.inv(self.shared) + np.tensordot(self.gain, across, axes=((0, 1), (0, 1)))
+        shared = np.linalg.inv(self.shared) + _in_rows(self.gain).T @ _in_rows(across)
         return Pairs(self.layout, shared, across, own)
 
     def times(self, vector: Array) -> Array:
         """Return this matrix times a vector."""
         shared, own = self.layout.split(vector)
-        middle = self.shared @ (shared - np.einsum("fms,fm->s", self.gain, own))
-        return self.layout.joined(middle, (self.alone @ own[:, :, None])[:, :, 0] - self.gain @ middle)
+        gain = _in_rows(self.gain)
+        middle = self.shared @ (shared - own.ravel() @ gain)
+        followed = (gain @ middle).reshape(own.shape)
+        return self.layout.joined(middle, (self.alone @ own[:, :, None])[:, :, 0] - followed)
 
     @cached_property
     def pairs(self) -> Pairs:
         """The covariances of coordinates that one reading may touch."""
-        across = -self.gain @ self.shared
+        across = (_in_rows(self.gain) @ -self.shared).reshape(self.gain.shape)
         return Pairs(self.layout, self.shared, across, self.alone - across @ self.gain.transpose(0, 2, 1))
 
     def along(self, slopes: tuple[Array, Array], fires: Places) -> Array:
@@ -285,17 +301,30 @@ class Covariance:
         followed[self.layout.shared] = np.eye(len(self.layout.shared))
         return followed
 
-    def squared(self, weight: Array) -> float:
-        """Return the sum over all pairs of weight, weight and their covariance squared; weight : (size,)."""
+    def squared(self, weight: Array) -> Array:
+        """Return the sum over all pairs of weight, weight and their covariance squared.
+
+        weight : (several, size), one sum for each
+        """
         shared, own = self.layout.split(weight)
-        spread = np.diag(shared) + np.einsum("fms,fm,fmt->st", self.gain, own, self.gain, optimize=True)
-        moved = spread @ self.shared
-        followed = -self.pairs.across @ self.gain.transpose(0, 2, 1)
-        beyond = np.einsum("fm,fmn,fn->", own, self.pairs.own**2 - followed**2, own)
-        return float(np.einsum("st,ts->", moved, moved) + beyond)
+        gain, sums = _in_rows(self.gain), np.empty(len(weight))
+        for place, (by_shared, by_own) in enumerate(zip(shared, own.reshape(len(own), -1), strict=True)):
+            counts = np.flatnonzero(by_own)
+            some = gain[counts]
+            spread = np.diag(by_shared) + (some.T * by_own[counts]) @ some
+            moved = spread @ self.shared
+            sums[place] = (moved * moved.T).sum()
+        # of a fire's own: what it follows and what is alone, squared together, less what it follows, squared
+        beyond = self.alone * (2.0 * self.pairs.own - self.alone)
+        return np.asarray(sums + ((own[:, :, None] @ beyond)[:, :, 0] * own).sum(axis=(1, 2)))
+
+
+def _in_rows(across: Array) -> Array:
+    """Return what there is of each fire's own, (fires, M, S), one below the other."""
+    fires, most, shared = across.shape
+    return across.reshape(fires * most, shared)
 
 
 def _inverse(layout: Layout, own: Array) -> Array:
     """Return the inverses of each fire's own, 0 where it is filled up."""
-    filled = (layout.own == layout.size)[:, :, None] * np.eye(own.shape[1])
-    return np.asarray(np.linalg.inv(own + filled) - filled)
+    return np.asarray(np.linalg.inv(own + layout.filled) - layout.filled)

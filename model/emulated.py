@@ -23,6 +23,7 @@ from model.inputs import FITTED_INPUTS
 from model.kept_forecasts import KeptForecasts, kind_of
 from model.kept_lines import KeptLines, Same
 from model.look import Look
+from model.lower import inverted
 from model.part import Part
 from model.piecework import Piecework, in_turn
 from model.readings import Observation
@@ -58,12 +59,31 @@ MOST_IN_FULL: Final = 25_000
 
 @dataclass(frozen=True)
 class _Stack:
-    """Surfaces worked together: their processes, and which values of the logbook are which of theirs."""
+    """Surfaces worked together: their processes, and which values of the logbook are which of theirs.
+
+    processes : (G,); values : (V,), places : (V,) among what all surfaces foretell, those of each together
+    """
 
     processes: Rows
     surface: Surface
     values: Rows
     places: Rows
+
+    @property
+    def foretold(self) -> int:
+        """How many values each surface foretells."""
+        return self.surface.error.shape[1] // 2
+
+    def only(self, rows: Rows) -> _Stack:
+        """Return those of some processes, this where they are all."""
+        is_asked = np.isin(self.processes, rows)
+        if is_asked.all():
+            return self
+        of, new = self.places // self.foretold, np.cumsum(is_asked) - 1
+        values = np.flatnonzero(is_asked[of])
+        places = self.places[values] - (of - new[of])[values] * self.foretold
+        groups = np.flatnonzero(is_asked)
+        return _Stack(self.processes[groups], self.surface.only(groups), self.values[values], places)
 
 
 class EmulatedEvidence(Evidence):
@@ -125,7 +145,7 @@ class EmulatedEvidence(Evidence):
 
     def units_of(self, rows: Rows) -> Array:
         """Return local inputs to sds of the belief that surfaces were last asked to lie about."""
-        return np.asarray(np.linalg.inv(self._about.root[rows]))
+        return inverted(self._about.root[rows])
 
     def best_before(self, otherwise: Array) -> Array:
         """Return the best point of the last fit, (names,); otherwise : for coordinates that are new."""
@@ -194,7 +214,7 @@ class EmulatedEvidence(Evidence):
             rows = np.searchsorted(part.rows, stack.processes)
             values = np.searchsorted(part.values, stack.values)
             found = stack.surface.at(inputs[rows, :, :FITTED_INPUTS], sketch[rows]).transpose(0, 2, 1)
-            half = found.shape[1] // 2
+            half = stack.foretold
             value[values] = found[:, :half].reshape(-1, shape[1])[stack.places]
             doubt[values] = np.maximum(found[:, half:], 0.0).reshape(-1, shape[1])[stack.places]
             error[values] = stack.surface.error[:, :half].ravel()[stack.places]
@@ -231,8 +251,9 @@ class EmulatedEvidence(Evidence):
     def _stacks_of(self, part: Part) -> list[_Stack]:
         """Return the surfaces of a part, worked together; those of all are kept so."""
         is_whole = len(part.rows) == len(self.processes)
-        if is_whole and self._stacks:
-            return self._stacks
+        if self._stacks:
+            stacks = self._stacks if is_whole else [stack.only(part.rows) for stack in self._stacks]
+            return [stack for stack in stacks if len(stack.processes)]
         asked = set(part.rows.tolist())
         batches = list(alike(self.emulator.sizes(asked), lambda size: size))
         if not is_whole:
@@ -248,26 +269,25 @@ class EmulatedEvidence(Evidence):
         return self._stack(sizes, stacked)
 
     def _stack(self, surfaces: Collection[Group], stacked: Surface) -> _Stack:
-        counts = self.values.counts
-        first = np.cumsum(counts) - counts
-        place = {group: index for index, group in enumerate(surfaces)}
-        owners = [owner for group in surfaces for owner in self._owners[group]]
-        values = [first[owner] + np.arange(counts[owner]) for owner in owners]
-        places = [place[self.groups[owner]] * counts[owner] + np.arange(counts[owner]) for owner in owners]
-        return _Stack(
-            np.array([row for row, _ in surfaces], dtype=np.intp),
-            stacked,
-            np.concatenate(values),
-            np.concatenate(places),
-        )
+        foretold = [self._foretold[group] for group in surfaces]
+        values, places = (np.concatenate(side) for side in zip(*foretold, strict=True))
+        before = np.repeat(np.arange(len(foretold)), [len(own) for own, _ in foretold])
+        processes = np.array([row for row, _ in surfaces], dtype=np.intp)
+        return _Stack(processes, stacked, values, places + before * (stacked.error.shape[1] // 2))
 
     @cached_property
-    def _owners(self) -> dict[Group, list[int]]:
-        """The observations of each process and kind."""
+    def _foretold(self) -> dict[Group, tuple[Rows, Rows]]:
+        """The values of each process and kind, and which of what its surface foretells each is."""
+        counts = self.values.counts
         owners: dict[Group, list[int]] = {}
         for owner, group in enumerate(self.groups):
             owners.setdefault(group, []).append(owner)
-        return owners
+        first = np.cumsum(counts) - counts
+        foretold = {}
+        for group, own in owners.items():
+            places = np.tile(np.arange(counts[own[0]]), len(own))
+            foretold[group] = np.repeat(first[own], counts[own]) + places, places
+        return foretold
 
 
 def fit_by_surfaces(

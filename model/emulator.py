@@ -269,7 +269,7 @@ class Emulator:
             return list(asked)
         rows = [row for row, _ in laid]
         centre, to_units = (
-            np.stack([getattr(surface, name) for surface in laid.values()]) for name in ("centre", "to_units")
+            np.array([getattr(surface, name) for surface in laid.values()]) for name in ("centre", "to_units")
         )
         away = WIDER * np.einsum("gf,gfu->gu", belief.centre[rows] - centre, to_units)
         is_stale = (away**2).sum(axis=1) > MOVED**2

@@ -139,26 +139,48 @@ class Evidence:
         self.scatter = Scatter.of(self.names, self.links)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
 
-    def local(self, coordinates: Array) -> Array:
-        """Return what each observation's local inputs are shifted by, and its tester's bias.
+    def local(self, coordinates: Array, asked: Rows | None = None) -> Array:
+        """Return what some observations' local inputs are shifted by, and their testers' biases.
 
-        coordinates : (names,) or (names, draws); returns (observations, LOCAL) or with draws last
+        coordinates : (names,) or (names, draws); asked : which, else all
+        Returns (asked, LOCAL) or with draws last.
         """
-        local = np.empty((len(self.columns), LOCAL, *coordinates.shape[1:]))
+        columns, block_of = self.columns, self.block_of
+        if asked is not None:
+            columns, block_of = columns[asked], block_of[asked]
+        local = np.empty((len(columns), LOCAL, *coordinates.shape[1:]))
         for first in range(0, len(local), AT_ONCE):
             some = slice(first, first + AT_ONCE)
-            blocks, at = self.blocks[self.block_of[some]], coordinates[self.columns[some]]
+            blocks, at = self.blocks[block_of[some]], coordinates[columns[some]]
             local[some] = np.einsum("olk,ok...->ol...", blocks, at)
         return local
 
     def local_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
         """Return the covariance of some observations' local inputs and bias, (asked, LOCAL, LOCAL)."""
         local = np.empty((len(asked), LOCAL, LOCAL))
-        for first in range(0, len(asked), AT_ONCE):
-            some = asked[first : first + AT_ONCE]
-            blocks, picked = self.blocks[self.block_of[some]], self.picked(covariance, some)
+        for first, blocks, picked in self._picked_with_blocks(covariance, asked):
             local[first : first + AT_ONCE] = blocks @ picked @ blocks.transpose(0, 2, 1)
         return local
+
+    def bias_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
+        """Return the covariance of some observations' bias with their local inputs and itself, (asked, LOCAL).
+
+        The last column of `local_covariance`; nothing where there is no tester.
+        """
+        bias = np.zeros((len(asked), LOCAL))
+        told = np.flatnonzero(self.blocks[:, -1].any(axis=1)[self.block_of[asked]])
+        for first, blocks, picked in self._picked_with_blocks(covariance, asked[told]):
+            by_bias = picked @ blocks[:, -1, :, None]
+            bias[told[first : first + AT_ONCE]] = (blocks @ by_bias)[:, :, 0]
+        return bias
+
+    def _picked_with_blocks(
+        self, covariance: Array | Covariance | Earlier, asked: Rows
+    ) -> Iterator[tuple[int, Array, Array]]:
+        """Give `picked` of some observations with their blocks, some at a time, by place of the first."""
+        for first in range(0, len(asked), AT_ONCE):
+            some = asked[first : first + AT_ONCE]
+            yield first, self.blocks[self.block_of[some]], self.picked(covariance, some)
 
     def picked(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
         """Return the covariance of what some observations touch, (asked, K, K)."""
@@ -200,8 +222,15 @@ class Evidence:
 
     def inputs(self, coordinates: Array) -> Array:
         """Return the local inputs of every process, (processes, local inputs)."""
+        return self._inputs_of(self.local(coordinates, self.first))
+
+    def inputs_at(self, local: Array) -> Array:
+        """Return the same from what observations' local inputs are shifted by, (observations, LOCAL)."""
+        return self._inputs_of(local[self.first])
+
+    def _inputs_of(self, first: Array) -> Array:
         inputs = self.offset.copy()
-        inputs[:, :FITTED_INPUTS] += self.local(coordinates)[self.first, :FITTED_INPUTS]
+        inputs[:, :FITTED_INPUTS] += first[:, :FITTED_INPUTS]
         return inputs
 
     def foretold(self, inputs: Array, bias: Array, roughly: bool = False) -> Point:

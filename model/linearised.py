@@ -7,7 +7,7 @@ line nearest to draws of it (statistical linearisation).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Final
 
 import numpy as np
@@ -18,6 +18,7 @@ from model.earlier import Earlier
 from model.evidence import AT_ONCE, LEAST_VARIANCE, LOCAL, Evidence
 from model.inputs import FITTED_INPUTS
 from model.kept_lines import KeptLines, Line
+from model.lower import inverted
 from model.part import Part
 from model.touching import Touching
 
@@ -88,7 +89,7 @@ def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     part = evidence.part(lines.moved_at(middle))
     if len(part.rows):
         units = evidence.units_of(part.rows)
-        lines.put(part, middle, units, 1.0, _read_at(evidence, part, coordinates, middle, units))
+        lines.put(part, middle, units, 1.0, _read_at(evidence, part, middle, units))
     line = lines.at(middle)
     like = evidence.values.likelihood(line.value[:, None], line.doubt[:, None])
     slope, curvature = like.slope[:, 0], like.curvature[:, 0]
@@ -100,7 +101,7 @@ def value_at(evidence: Evidence, coordinates: Array) -> Array:
     lines, middle = evidence.lines("at a point"), evidence.local(coordinates)
     value, part = lines.at(middle).value, evidence.part(lines.moved_at(middle))
     if len(part.rows):
-        inputs = evidence.inputs(coordinates)[part.rows, None, :]
+        inputs = evidence.inputs_at(middle)[part.rows, None, :]
         value[part.values] = evidence.foretold_of(part, inputs, middle[part.observations, -1:]).value[:, 0]
     return value
 
@@ -115,26 +116,37 @@ def over_belief(
     draws whose mean is nothing and whose covariance is one, so that straight functions come out exact.
     """
     lines, middle = evidence.lines("over a belief"), evidence.local(mean)
-    part = evidence.part(~lines.is_read if only_new else _moved_over(evidence, lines, middle, covariance))
+    if only_new:
+        part = evidence.part(~lines.is_read)
+        root = _root(evidence, covariance, part.rows)
+    else:
+        roots = _root(evidence, covariance, np.arange(len(evidence.processes)))
+        part = evidence.part(_moved_over(evidence, lines, middle, roots, covariance))
+        root = roots[part.rows]
     if len(part.rows):
-        about = _About.of(evidence.local_covariance(covariance, part.observations), part)
-        lines.put(part, middle, about.units, about.bias_sd, _read_over(evidence, part, mean, middle, about))
+        about = _About.of(root, evidence.bias_covariance(covariance, part.observations), part)
+        lines.put(part, middle, about.units, about.bias_sd, _read_over(evidence, part, middle, about))
     line = lines.at(middle)
     touching = evidence.chained(line.local)
     return Linearised(evidence, line.value, line.doubt, line.slope, line.curvature, touching)
 
 
+def _root(evidence: Evidence, covariance: Array | Covariance | Earlier, rows: NDArray[np.intp]) -> Array:
+    """Return lower roots of what is believed of the inputs of some processes, (rows, F, F)."""
+    local = evidence.local_covariance(covariance, evidence.first[rows])
+    return _roots(local[:, :FITTED_INPUTS, :FITTED_INPUTS])
+
+
 def _moved_over(
-    evidence: Evidence, lines: KeptLines, middle: Array, covariance: Array | Covariance | Earlier
+    evidence: Evidence, lines: KeptLines, middle: Array, roots: Array, covariance: Array | Covariance | Earlier
 ) -> NDArray[np.bool_]:
     """Return of which processes the belief is another than their lines were read over, (processes,)."""
     if not lines.is_read.any() or isinstance(covariance, Earlier):
         return np.ones_like(lines.is_read)
-    own = evidence.local_covariance(covariance, evidence.first)[:, :FITTED_INPUTS, :FITTED_INPUTS]
-    return lines.moved_over(middle, _roots(own), evidence.bias_sd(covariance))
+    return lines.moved_over(middle, roots, evidence.bias_sd(covariance))
 
 
-def _read_at(evidence: Evidence, part: Part, coordinates: Array, middle: Array, units: Array) -> Line:
+def _read_at(evidence: Evidence, part: Part, middle: Array, units: Array) -> Line:
     """Read a part off at a point and beside it by each local input: on both sides where that is cheap.
 
     A slope to one side is off by half of what it bends there; of many readings that bend alike it adds up.
@@ -144,7 +156,7 @@ def _read_at(evidence: Evidence, part: Part, coordinates: Array, middle: Array, 
     many = len(moved)
     sharpness = np.sqrt(np.maximum((units**2).sum(axis=1), LEAST_VARIANCE))
     steps = np.minimum(DIFFERENCE, MOST_SDS / sharpness)[:, moved]
-    members = np.repeat(evidence.inputs(coordinates)[part.rows, None, :], 1 + len(sides) * many, axis=1)
+    members = np.repeat(evidence.inputs_at(middle)[part.rows, None, :], 1 + len(sides) * many, axis=1)
     for place, side in enumerate(sides):
         members[:, 1 + place * many + np.arange(many), moved] += side * steps
     bias = np.repeat(middle[part.observations, -1:], members.shape[1], axis=1)
@@ -172,20 +184,19 @@ class _About:
     bias_sd: Array
 
     @classmethod
-    def of(cls, local: Array, part: Part) -> _About:
-        """Take local covariances of a part apart, (N, LOCAL, LOCAL)."""
-        root = _roots(local[part.first, :FITTED_INPUTS, :FITTED_INPUTS])
-        units = np.asarray(np.linalg.inv(root))
-        follows = (units[part.of] @ local[:, :FITTED_INPUTS, -1:])[:, :, 0]
-        variance = np.maximum(local[:, -1, -1], LEAST_VARIANCE)
-        alone = np.maximum(local[:, -1, -1] - (follows**2).sum(axis=1), JITTER * variance)
+    def of(cls, root: Array, bias: Array, part: Part) -> _About:
+        """Gather it for a part; bias : (N, LOCAL) covariance of the bias with the inputs and with itself."""
+        units = inverted(root)
+        follows = (units[part.of] @ bias[:, :FITTED_INPUTS, None])[:, :, 0]
+        variance = np.maximum(bias[:, -1], LEAST_VARIANCE)
+        alone = np.maximum(bias[:, -1] - (follows**2).sum(axis=1), JITTER * variance)
         return cls(root, units, follows, np.sqrt(alone), np.sqrt(variance))
 
 
-def _read_over(evidence: Evidence, part: Part, mean: Array, middle: Array, about: _About) -> Line:
+def _read_over(evidence: Evidence, part: Part, middle: Array, about: _About) -> Line:
     """Read a part off over draws of a belief."""
     standard = _standard_draws()
-    inputs = np.repeat(evidence.inputs(mean)[part.rows, None, :], DRAWS, axis=1)
+    inputs = np.repeat(evidence.inputs_at(middle)[part.rows, None, :], DRAWS, axis=1)
     inputs[:, :, :FITTED_INPUTS] += standard[:, :FITTED_INPUTS] @ about.root.transpose(0, 2, 1)
     bias = middle[part.observations, -1:] + np.column_stack([about.follows, about.alone]) @ standard.T
     found = evidence.foretold_of(part, inputs, bias)
@@ -212,11 +223,14 @@ def _averaged(part: Part, value: Array, doubt: Array, local: Array) -> Line:
     )
 
 
+@cache
 def _standard_draws() -> Array:
     """Return antithetic draws (DRAWS, LOCAL) with mean 0 and covariance exactly one."""
     half = np.random.default_rng(DRAW_SEED).standard_normal((DRAWS // 2, LOCAL))
     draws = np.vstack([half, -half])
-    return np.asarray(draws @ np.linalg.inv(np.linalg.cholesky(draws.T @ draws / DRAWS)).T)
+    standard = np.asarray(draws @ np.linalg.inv(np.linalg.cholesky(draws.T @ draws / DRAWS)).T)
+    standard.flags.writeable = False
+    return standard
 
 
 def _roots(local: Array) -> Array:

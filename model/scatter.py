@@ -119,29 +119,27 @@ class Scatter:
             return scale
         mean, weight, books = scale.mean.copy(), weight.copy(), self.books()
         counts = np.ones(len(self.column)) if counted is None else counted[self.column]
-        told = books.sd**-2
+        told, variance = books.sd**-2, self._variance(mean)
         for _ in range(STEPS):
             covariance = precision.plus(weight).inverse()
-            variance = covariance.pairs.diagonal[self.column]
-            square = covariance.times(information)[self.column] ** 2 + variance
-            moves = 1.0 - (1.0 - self.share) / self._variance(mean)
-            own = weight[self.column]
-            pull = self._summed(counts * moves * (own * square - 1.0))
-            told = books.sd**-2 + 2.0 * INFORMED * self._heard(covariance, variance, own, counts * moves)
+            moves = counts * (1.0 - (1.0 - self.share) / variance)
+            own, doubt = weight[self.column], covariance.diagonal[self.column]
+            square = covariance.times(information)[self.column] ** 2 + doubt
+            pull = self._summed(moves * (own * square - 1.0))
+            told = books.sd**-2 + 2.0 * INFORMED * self._heard(covariance, doubt, own, moves)
             step = (pull - (mean - books.mean) / books.sd**2) / told
             mean += np.clip(step, -MOST_STEP, MOST_STEP)
-            weight[self.column] = student_weight(square, self._variance(mean))
+            variance = self._variance(mean)
+            weight[self.column] = student_weight(square, variance)
         return Scale(mean, told**-0.5)
 
     def _heard(self, covariance: Covariance, variance: Array, weight: Array, moves: Array) -> Array:
         """Return how much is known of the latents' sizes: squares of 1 - root weight, covariance, root."""
-        alone = self._summed(moves**2 * ((1.0 - weight * variance) ** 2 - (weight * variance) ** 2))
-        together = np.zeros(len(self.names))
-        for kind in range(len(self.names)):
-            counted = np.zeros(covariance.layout.size)
-            counted[self.column] = np.where(self.kind == kind, moves * weight, 0.0)
-            together[kind] = covariance.squared(counted)
-        return alone + together
+        known = weight * variance
+        counted = np.zeros((len(self.names), self.size))
+        counted[self.kind, self.column] = moves * weight
+        # the square of what is known is among the pairs too
+        return self._summed(moves**2 * (1.0 - 2.0 * known)) + covariance.squared(counted)
 
     def _variance(self, mean: Array) -> Array:
         return np.asarray(self.share * np.exp(2.0 * mean[self.kind]) + 1.0 - self.share)

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.lower import inverted
 from model.pull import best_pull, read_off
 
 Array = NDArray[np.float64]
@@ -89,20 +90,19 @@ class Surface:
     @classmethod
     def stacked(cls, several: Sequence[Surface]) -> Surface:
         """Return surfaces of as many outputs each as one, blank members where one has fewer."""
-        most = max(one.members for one in several)
-        columns = {
-            field.name: np.stack([_widened(field.name, getattr(one, field.name), most) for one in several])
-            for field in fields(cls)
-        }
-        return cls(**columns)
+        return cls(*(_stacked(name, [getattr(one, name) for one in several]) for name in NAMES))
 
     def apart(self, sizes: Sequence[int]) -> list[Surface]:
         """Return several surfaces one by one, of so many members each, in the same memory."""
-        arrays = {field.name: getattr(self, field.name) for field in fields(self)}
-        return [
-            Surface(**{name: _cut(name, array[group], size) for name, array in arrays.items()})
-            for group, size in enumerate(sizes)
-        ]
+        columns = [_cut(name, getattr(self, name), sizes) for name in NAMES]
+        return [Surface(*one) for one in zip(*columns, strict=True)]
+
+    def only(self, groups: NDArray[np.intp]) -> Surface:
+        """Return some of several surfaces, by their places."""
+        return Surface(*(getattr(self, name)[groups] for name in NAMES))
+
+
+NAMES: Final = tuple(field.name for field in fields(Surface))
 
 
 def lay(told: Sequence[Scattered]) -> list[Surface]:
@@ -113,9 +113,9 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     2006, section 2.7 for its straight part).
     """
     inputs, sketch, values, centre, root = (
-        np.stack([getattr(one, field.name) for one in told]) for field in fields(Scattered)
+        np.array([getattr(one, field.name) for one in told]) for field in fields(Scattered)
     )
-    to_units: Array = np.asarray(np.linalg.inv(WIDER * root).transpose(0, 2, 1))
+    to_units: Array = inverted(WIDER * root).transpose(0, 2, 1)
     moved = (inputs - centre[:, None]) @ to_units
     weight = _nearness(moved)
     share = weight / weight.sum(axis=1, keepdims=True)
@@ -143,24 +143,29 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     return laid.apart([inputs.shape[1]] * len(told))
 
 
-def _widened(name: str, array: Array, members: int) -> Array:
-    """Return a field of one surface as of so many members, blank ones behind."""
+def _stacked(name: str, arrays: Sequence[Array]) -> Array:
+    """Return a field of several surfaces as one array, blank members behind where one has fewer."""
     if name not in BY_MEMBER:
-        return array
+        return np.array(arrays)
     axis = BY_MEMBER[name]
-    return np.swapaxes(_padded(np.swapaxes(array, 0, axis), members), 0, axis)
+    shape = list(arrays[0].shape)
+    shape[axis] = max(array.shape[axis] for array in arrays)
+    stacked = np.zeros((len(arrays), *shape))
+    for own, array in zip(stacked, arrays, strict=True):
+        own[_members(name, array.shape[axis])] = array
+    return stacked
 
 
-def _cut(name: str, array: Array, members: int) -> Array:
-    """Return a field of one surface without its blank members, in the same memory."""
-    return array[(slice(None),) * BY_MEMBER[name] + (slice(members),)] if name in BY_MEMBER else array
+def _cut(name: str, array: Array, sizes: Sequence[int]) -> list[Array]:
+    """Return a field of each of several surfaces without its blank members, in the same memory."""
+    if name not in BY_MEMBER:
+        return list(array)
+    return [own[_members(name, size)] for own, size in zip(array, sizes, strict=True)]
 
 
-def _padded(array: Array, rows: int) -> Array:
-    """Return an array with rows of zeros below."""
-    padded = np.zeros((rows, *array.shape[1:]))
-    padded[: len(array)] = array
-    return padded
+def _members(name: str, many: int) -> tuple[slice, ...]:
+    """Return where the first members of one surface stand in a field."""
+    return (slice(None),) * BY_MEMBER[name] + (slice(many),)
 
 
 def _nearness(units: Array) -> Array:

@@ -54,7 +54,8 @@ def test_sums_and_inverses_fire_by_fire_are_those_of_the_whole_matrix(
     assert narrowed.full(np.array([8, 0, 4])) == pytest.approx(inverse[np.ix_([8, 0, 4], [8, 0, 4])])
     read = narrowed.pairs.flat[LAYOUT.pairs(COLUMNS, FIRES)]
     assert read == pytest.approx(inverse[COLUMNS[:, :, None], COLUMNS[:, None, :]])
-    assert narrowed.squared(vector) == pytest.approx(vector @ inverse**2 @ vector)
+    several = np.stack([vector, np.where(vector > 0.5, vector, 0.0)])
+    assert narrowed.squared(several) == pytest.approx([one @ inverse**2 @ one for one in several])
     slopes = Touching(COLUMNS, np.cos(np.arange(25.0)).reshape(5, 5), LAYOUT)
     along = np.einsum("vi,ij,vj->v", slopes.full(), inverse, slopes.full())
     assert narrowed.along(slopes.by_slot, FIRES) == pytest.approx(along)
@@ -88,7 +89,7 @@ def test_a_matrix_without_fires_is_inverted_too(summed: tuple[Pairs, np.ndarray]
     _, whole = summed
     narrowed = Pairs.full(whole).inverse()
     assert narrowed.full() == pytest.approx(np.linalg.inv(whole))
-    assert narrowed.squared(np.ones(10)) == pytest.approx((np.linalg.inv(whole) ** 2).sum())
+    assert narrowed.squared(np.ones((1, 10))) == pytest.approx([(np.linalg.inv(whole) ** 2).sum()])
 
 
 def test_nothing_read_is_inverted_too() -> None:
