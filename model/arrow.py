@@ -32,23 +32,26 @@ class Layout:
     own: Places
 
     @classmethod
-    def of(cls, size: int, touched: Sequence[tuple[int, Sequence[int]]], shared: Sequence[int]) -> Layout:
+    def of(cls, size: int, columns: Places, fires: Places, shared: Sequence[int]) -> Layout:
         """Return the layout of some coordinates.
 
-        touched : fires, counted from 0, and what some reading of each touches; shared : what checks touch
+        columns : (readings, K) what each reading touches; fires : (readings,) of which it is, counted from 0
+        shared : what checks touch
         A coordinate that only one fire touches is its own, be it its luck or a bar that was never used again.
         """
-        of = np.full(size, -1)
-        for fire, places in touched:
-            at = np.asarray(places, dtype=np.intp)
-            of[at] = np.where((of[at] == -1) | (of[at] == fire), fire, -2)
-        of[list(shared)] = -2
-        fires = 1 + max((fire for fire, _ in touched), default=-1)
-        each = [np.flatnonzero(of == fire) for fire in range(fires)]
-        own = np.full((fires, max((len(one) for one in each), default=0)), size, dtype=np.intp)
-        for fire, one in enumerate(each):
-            own[fire, : len(one)] = one
-        return cls(size, np.flatnonzero(of < 0), own)
+        count = 1 + int(fires.max(initial=-1))
+        first, last = np.full(size, count), np.full(size, -1)
+        np.minimum.at(first, columns, fires[:, None])
+        np.maximum.at(last, columns, fires[:, None])
+        is_own = first == last
+        is_own[list(shared)] = False
+        places = np.flatnonzero(is_own)
+        of = np.sort(first[places])
+        places = places[np.argsort(first[places], kind="stable")]
+        many = np.bincount(of, minlength=count)
+        own = np.full((count, many.max(initial=0)), size, dtype=np.intp)
+        own[of, np.arange(len(of)) - (np.cumsum(many) - many)[of]] = places
+        return cls(size, np.flatnonzero(~is_own), own)
 
     @cached_property
     def slot(self) -> Places:
@@ -95,13 +98,13 @@ class Layout:
 
     def joined(self, shared: Array, own: Array) -> Array:
         """Return shared and own parts as one vector, (size,)."""
-        return np.concatenate([shared, own.ravel()])[self._joint]
+        return np.asarray(np.concatenate([shared, own.ravel()])[self._joint])
 
     @cached_property
     def _joint(self) -> Places:
         """Place of each coordinate behind one another, the shared and then every fire's own, (size,)."""
         many = len(self.shared)
-        return self.slot + np.where(self.slot < many, 0, self.fire * self.own.shape[1])
+        return np.asarray(self.slot + np.where(self.slot < many, 0, self.fire * self.own.shape[1]))
 
     @cached_property
     def filled(self) -> Array:
@@ -255,6 +258,16 @@ class Covariance:
         first, other = np.broadcast_arrays(own[:, :, None], own[:, None, :])
         asked = (first < count) & (other < count)  # the rest is filled up, or not asked for
         whole[first[asked], other[asked]] += self.alone[asked]
+        return np.asarray(whole)
+
+    def by(self, places: Places) -> Array:
+        """Return the covariance of all coordinates with some, (size, places)."""
+        whole = self._followed[:-1] @ (self.shared @ self._followed[places].T)
+        fire, slot = self.layout.fire[places], self.layout.slot[places] - len(self.layout.shared)
+        for column in np.flatnonzero(fire >= 0):
+            own = self.layout.own[fire[column]]
+            is_one = own < self.layout.size
+            whole[own[is_one], column] += self.alone[fire[column], is_one, slot[column]]
         return np.asarray(whole)
 
     def each(self, rows: Places) -> Array:

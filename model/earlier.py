@@ -38,6 +38,13 @@ class Earlier:
         known = self.covariance.diagonal[np.maximum(self.place, 0)]
         return np.where(self.place >= 0, known, 1.0)
 
+    def by(self, places: Places) -> Array:
+        """Return the covariance of all coordinates with some, (size, places); 1 alone for the books'."""
+        at, is_known = np.maximum(self.place, 0), self.place >= 0
+        told = self.covariance.by(at[places])[at]
+        alone = np.arange(len(at))[:, None] == places
+        return np.where(is_known[:, None] & is_known[places], told, alone)
+
     def among(self, columns: Places) -> Array:
         """Return the covariance of coordinates by row, (rows, K) to (rows, K, K); 1 alone for the books'."""
         at, is_known = np.maximum(self.place, 0)[columns], (self.place >= 0)[columns]

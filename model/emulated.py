@@ -72,7 +72,7 @@ class _Stack:
     @property
     def foretold(self) -> int:
         """How many values each surface foretells."""
-        return self.surface.error.shape[1] // 2
+        return int(self.surface.error.shape[1]) // 2
 
     def only(self, rows: Rows) -> _Stack:
         """Return those of some processes, this where they are all."""

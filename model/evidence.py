@@ -158,29 +158,23 @@ class Evidence:
     def local_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
         """Return the covariance of some observations' local inputs and bias, (asked, LOCAL, LOCAL)."""
         local = np.empty((len(asked), LOCAL, LOCAL))
-        for first, blocks, picked in self._picked_with_blocks(covariance, asked):
+        for first in range(0, len(asked), AT_ONCE):
+            some = asked[first : first + AT_ONCE]
+            blocks, picked = self.blocks[self.block_of[some]], self.picked(covariance, some)
             local[first : first + AT_ONCE] = blocks @ picked @ blocks.transpose(0, 2, 1)
         return local
 
     def bias_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
-        """Return the covariance of some observations' bias with their local inputs and itself, (asked, LOCAL).
+        """Return the last columns of `local_covariance` alone: of the bias with the inputs and itself.
 
-        The last column of `local_covariance`; nothing where there is no tester.
+        asked : some observations; returns (asked, LOCAL)
         """
-        bias = np.zeros((len(asked), LOCAL))
-        told = np.flatnonzero(self.blocks[:, -1].any(axis=1)[self.block_of[asked]])
-        for first, blocks, picked in self._picked_with_blocks(covariance, asked[told]):
-            by_bias = picked @ blocks[:, -1, :, None]
-            bias[told[first : first + AT_ONCE]] = (blocks @ by_bias)[:, :, 0]
-        return bias
-
-    def _picked_with_blocks(
-        self, covariance: Array | Covariance | Earlier, asked: Rows
-    ) -> Iterator[tuple[int, Array, Array]]:
-        """Give `picked` of some observations with their blocks, some at a time, by place of the first."""
+        by_bias, (_, _, of), bias = self._by_bias(covariance), self._biases, np.empty((len(asked), LOCAL))
         for first in range(0, len(asked), AT_ONCE):
             some = asked[first : first + AT_ONCE]
-            yield first, self.blocks[self.block_of[some]], self.picked(covariance, some)
+            touched = by_bias[of[some, None], self.columns[some], None]
+            bias[first : first + AT_ONCE] = (self.blocks[self.block_of[some]] @ touched)[:, :, 0]
+        return bias
 
     def picked(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
         """Return the covariance of what some observations touch, (asked, K, K)."""
@@ -193,15 +187,18 @@ class Evidence:
             return covariance.each(columns)
         return np.asarray(covariance[columns[:, :, None], columns[:, None, :]])
 
-    def bias_sd(self, covariance: Array | Covariance) -> Array:
+    def bias_sd(self, covariance: Array | Covariance | Earlier) -> Array:
         """Return 1 sd of the bias of each observation's tester, in its own unit, (observations,)."""
         places, terms, of = self._biases
-        if isinstance(covariance, Covariance):
-            known = covariance.full(places)
-        else:
-            known = covariance[np.ix_(places, places)]
-        variance = np.einsum("ut,ts,us->u", terms, known, terms)
+        variance = (self._by_bias(covariance)[:, places] * terms).sum(axis=1)
         return np.asarray(np.sqrt(np.maximum(variance, LEAST_VARIANCE))[of])
+
+    def _by_bias(self, covariance: Array | Covariance | Earlier) -> Array:
+        """Return the covariance of each tester's bias with all coordinates, (biases, names)."""
+        places, terms, _ = self._biases
+        if isinstance(covariance, Covariance | Earlier):
+            return np.asarray(terms @ covariance.by(places).T)
+        return np.asarray(terms @ covariance[places])
 
     def chained(self, local: Array) -> Touching:
         """Return d(every value)/d(coordinates).
@@ -356,30 +353,31 @@ class Evidence:
         most = max(
             (len(own[row]) + len(bias) for row, bias in zip(rows, self.testers, strict=True)), default=0
         )
-        columns, entries = np.zeros((len(own), most), dtype=np.intp), []
+        columns, routes = np.zeros((len(own), most), dtype=np.intp), dict[tuple[Entry, ...], int]()
+        route_of = []
         for process, (names, linked) in enumerate(zip(own, self.links, strict=True)):
             columns[process] = column[names[0]]  # what fills up a row is one of its own
             columns[process, : len(names)] = [column[name] for name in names]
             place = {name: index for index, name in enumerate(names)}
             learnt = (term for term in linked.terms if term[1] < FITTED_INPUTS)
-            entries.append(tuple((row, place[name], coefficient) for name, row, coefficient in learnt))
-        columns, kinds, block_of = columns[self.rows], dict[tuple[Entry, ...], int](), []
+            entries = tuple((row, place[name], coefficient) for name, row, coefficient in learnt)
+            route_of.append(routes.setdefault(entries, len(routes)))
+        columns, kinds, block_of = columns[self.rows], dict[tuple[int, tuple[Entry, ...]], int](), []
         for index, (row, bias) in enumerate(zip(rows, self.testers, strict=True)):
             own_bias = []
             for at, (name, coefficient) in enumerate(bias, start=len(own[row])):
                 columns[index, at] = column[name]
                 own_bias.append((FITTED_INPUTS, at, coefficient))
-            block_of.append(kinds.setdefault((*entries[row], *own_bias), len(kinds)))
-        blocks = np.zeros((len(kinds), LOCAL, most))
-        for kind, told in enumerate(kinds):
-            for row, at, coefficient in told:
+            block_of.append(kinds.setdefault((route_of[row], tuple(own_bias)), len(kinds)))
+        blocks, entries_of = np.zeros((len(kinds), LOCAL, most)), tuple(routes)
+        for kind, (route, biased) in enumerate(kinds):
+            for row, at, coefficient in (*entries_of[route], *biased):
                 blocks[kind, row, at] += coefficient
         return columns, blocks, np.array(block_of, dtype=np.intp)
 
     def _laid_out(self) -> Layout:
-        touched = zip(self.fire_places.tolist(), self.columns, strict=True)
         checked = [self.names.index(name) for check in self._checks for name, _ in check_terms(check)]
-        return Layout.of(len(self.names), list(touched), checked)
+        return Layout.of(len(self.names), self.columns, self.fire_places, checked)
 
     @cached_property
     def fire_places(self) -> NDArray[np.intp]:

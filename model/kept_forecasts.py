@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from hashlib import sha256
 from typing import Any, Final
 
@@ -80,9 +81,14 @@ def mark_of(done: object) -> str:
 
 def kind_of(reading: Reading) -> Kind:
     """Return what a reading looks at; those of one kind have the same prediction."""
-    asked: Any = reading
-    told = [(field.name, getattr(asked, field.name)) for field in fields(asked) if field.name not in READ_OFF]
+    told = [(name, getattr(reading, name)) for name in _looked_for(type(reading))]
     return repr((type(reading).__name__, *told))
+
+
+@cache
+def _looked_for(kind: type[Any]) -> tuple[str, ...]:
+    """Return the fields of a kind of reading that say where it was looked for."""
+    return tuple(field.name for field in fields(kind) if field.name not in READ_OFF)
 
 
 def forecasts_of(

@@ -19,6 +19,9 @@ LATENT_SCALE: Final = 0.85  # scale of that t for the stated sd (simulation stud
 INTERVAL_TRUST: Final = 0.98  # share of interval readings (between two files) that are not mistaken
 INTERVAL_FLOOR: Final = 0.002
 LEAST_CURVATURE: Final = 1e-9
+_LEVEL: Final = (
+    lgamma((READING_FREEDOM + 1.0) / 2.0) - lgamma(READING_FREEDOM / 2.0) - 0.5 * log(READING_FREEDOM * pi)
+)
 
 
 @dataclass(frozen=True)
@@ -40,11 +43,8 @@ def student_likelihood(predicted: Array, measured: Array | float, sd: Array | fl
     residual = np.asarray(measured - predicted)
     spread = np.asarray(sd, dtype=float) ** 2
     weight = (READING_FREEDOM + 1.0) / (READING_FREEDOM * spread + residual**2)
-    constant = (
-        lgamma((READING_FREEDOM + 1) / 2) - lgamma(READING_FREEDOM / 2) - 0.5 * log(READING_FREEDOM * pi)
-    )
     tail = np.log1p(residual**2 / (READING_FREEDOM * spread))
-    density = constant - 0.5 * np.log(spread) - 0.5 * (READING_FREEDOM + 1.0) * tail
+    density = _LEVEL - 0.5 * np.log(spread) - 0.5 * (READING_FREEDOM + 1.0) * tail
     return Likelihood(density, weight * residual, np.broadcast_to(weight, residual.shape))
 
 
@@ -58,10 +58,12 @@ def interval_likelihood(
     """
     spread = np.broadcast_to(np.asarray(sd, dtype=float), predicted.shape)
     above, below = (high - predicted) / spread, (low - predicted) / spread
-    inside = np.where(below > 0, ndtr(-below) - ndtr(-above), ndtr(above) - ndtr(below))
+    is_beneath = below > 0
+    inside = ndtr(np.where(is_beneath, -below, above)) - ndtr(np.where(is_beneath, -above, below))
     probability = INTERVAL_TRUST * inside + INTERVAL_FLOOR
-    first = INTERVAL_TRUST * (_density(below) - _density(above)) / spread
-    second = INTERVAL_TRUST * (_moment(below) - _moment(above)) / spread**2
+    density_below, density_above = _density(below), _density(above)
+    first = INTERVAL_TRUST * (density_below - density_above) / spread
+    second = INTERVAL_TRUST * (_finite(below) * density_below - _finite(above) * density_above) / spread**2
     slope = first / probability
     return Likelihood(
         np.log(probability), slope, np.maximum(slope**2 - second / probability, LEAST_CURVATURE)
@@ -82,6 +84,6 @@ def _density(x: Array) -> Array:
     return np.asarray(np.exp(-0.5 * np.minimum(x**2, 1e4)) / (2 * pi) ** 0.5)
 
 
-def _moment(x: Array) -> Array:
-    """Return x times the normal density, 0 at infinity."""
-    return np.where(np.isfinite(x), x, 0.0) * _density(x)
+def _finite(x: Array) -> Array:
+    """Return x, 0 for infinities, where the density is nothing."""
+    return np.where(np.isfinite(x), x, 0.0)

@@ -138,7 +138,11 @@ def _root(evidence: Evidence, covariance: Array | Covariance | Earlier, rows: ND
 
 
 def _moved_over(
-    evidence: Evidence, lines: KeptLines, middle: Array, roots: Array, covariance: Array | Covariance | Earlier
+    evidence: Evidence,
+    lines: KeptLines,
+    middle: Array,
+    roots: Array,
+    covariance: Array | Covariance | Earlier,
 ) -> NDArray[np.bool_]:
     """Return of which processes the belief is another than their lines were read over, (processes,)."""
     if not lines.is_read.any() or isinstance(covariance, Earlier):

@@ -236,8 +236,11 @@ class Process:
 
     @cached_property
     def _hash(self) -> int:
-        return hash(tuple(getattr(self, each.name) for each in fields(self)))
+        return hash(tuple(getattr(self, name) for name in NAMES))
 
     def __getstate__(self) -> dict[str, Any]:
         """Return the fields alone: a hash is another in another run of the program."""
-        return {each.name: getattr(self, each.name) for each in fields(self)}
+        return {name: getattr(self, name) for name in NAMES}
+
+
+NAMES: Final = tuple(each.name for each in fields(Process))

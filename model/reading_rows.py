@@ -40,6 +40,7 @@ class ReadingRows:
         self.own, self.wider = own_sd[self.owner].T
         is_stream = np.array([isinstance(reading, SparkReading) for reading in self.readings], dtype=bool)
         self._is_stream = is_stream[self.owner]
+        self._divided()
 
     def of(self, readings: Rows, rows: Rows) -> ReadingRows:
         """Return some readings alone; rows : all that are theirs, both in order."""
@@ -49,7 +50,16 @@ class ReadingRows:
         part.owner = np.repeat(np.arange(len(readings)), part.counts)
         for name in ("low", "high", "own", "wider", "_is_stream"):
             setattr(part, name, getattr(self, name)[rows])
+        part._divided()
         return part
+
+    def _divided(self) -> None:
+        """Tell points, intervals and streams of sparks apart; what allows anything is none of these."""
+        is_point = self.low == self.high
+        is_told = np.isfinite(self.low) | np.isfinite(self.high)
+        self._points = np.flatnonzero(~self._is_stream & is_point)
+        self._intervals = np.flatnonzero(~self._is_stream & ~is_point & is_told)
+        self._streams = np.flatnonzero(self._is_stream)
 
     def spread(self, doubt: Array, rows: Rows | slice = slice(None)) -> Array:
         """Return 1 sd of some rows, else all, at the doubt of all predictions, (R,) or (R, members)."""
@@ -69,15 +79,14 @@ class ReadingRows:
 
         What allows anything was not read, and says nothing.
         """
-        alone, low, high = self._is_stream, self.low[:, None], self.high[:, None]
-        is_point, at_once = self.low == self.high, max(1, AT_ONCE // max(1, value.shape[1]))
-        for some in _lots(np.flatnonzero(~alone & is_point), at_once):
+        low, high = self.low[:, None], self.high[:, None]
+        at_once = max(1, AT_ONCE // max(1, value.shape[1]))
+        for some in _lots(self._points, at_once):
             yield some, student_likelihood(value[some], low[some], self.spread(doubt, some))
-        is_told = np.isfinite(self.low) | np.isfinite(self.high)
-        for some in _lots(np.flatnonzero(~alone & ~is_point & is_told), at_once):
+        for some in _lots(self._intervals, at_once):
             sd = self.spread(doubt, some)
             yield some, interval_likelihood(value[some], low[some], high[some], sd)
-        for row in np.flatnonzero(alone):
+        for row in self._streams:
             rows = np.array([row])
             yield rows, self.readings[self.owner[row]].likelihood(value[rows], doubt[rows])
 

@@ -136,7 +136,7 @@ class Scatter:
     def _heard(self, covariance: Covariance, variance: Array, weight: Array, moves: Array) -> Array:
         """Return how much is known of the latents' sizes: squares of 1 - root weight, covariance, root."""
         known = weight * variance
-        counted = np.zeros((len(self.names), self.size))
+        counted = np.zeros((len(self.names), covariance.layout.size))
         counted[self.kind, self.column] = moves * weight
         # the square of what is known is among the pairs too
         return self._summed(moves**2 * (1.0 - 2.0 * known)) + covariance.squared(counted)

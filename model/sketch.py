@@ -7,6 +7,7 @@ straighter in the inputs than the forecast itself. Nothing else is ever read off
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -27,7 +28,7 @@ from model.newest import Newest
 from model.pack import carbon_at_activity
 from model.piecework import Piecework, in_turn
 from model.priors import prior_table
-from model.process import Carburize, Process
+from model.process import Carburize, History, Process
 from model.units import celsius_to_kelvin
 
 Array = NDArray[np.float64]
@@ -85,14 +86,16 @@ class Sketches:
         at_once = max(1, PLACES_AT_ONCE // max(1, inputs.shape[1]))
         for first in range(0, len(rows), at_once):
             some = slice(first, first + at_once)
-            sketch[some] = self._of(rows[some], inputs[some])
+            self._write(rows[some], inputs[some], sketch[some])
         return sketch
 
-    def _of(self, rows: NDArray[np.intp], inputs: Array) -> Array:
+    def _write(self, rows: NDArray[np.intp], inputs: Array, sketch: Array) -> None:
+        """Write sketches in their place: carbon, the two paces, and what these leave."""
         at = dict(zip(LOCAL_INPUTS, np.moveaxis(inputs, 2, 0), strict=True))
-        carbon = self._carbon(rows, at) * self.is_fed[rows, None, None]
-        paces = self._paces(rows, at) * self.is_quenched[rows, None, None]
-        return np.concatenate([carbon, paces, np.exp(-np.clip(paces, -FURTHEST, FURTHEST))], axis=2)
+        carbon, paces, left = np.split(sketch, (len(PLACES_M), len(PLACES_M) + 2), axis=2)
+        np.multiply(self._carbon(rows, at), self.is_fed[rows, None, None], out=carbon)
+        np.multiply(self._paces(rows, at), self.is_quenched[rows, None, None], out=paces)
+        np.exp(-np.clip(paces, -FURTHEST, FURTHEST), out=left)
 
     def _carbon(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Array:
         """Carbon of a half-space of constant diffusivity fed through a transfer coefficient (Crank 3.35)."""
@@ -106,8 +109,10 @@ class Sketches:
         diffusivity = diffusivity_agren_1986(np.full_like(kelvin, CARBON_WT), kelvin)
         length = 2.0 * np.sqrt(diffusivity * seconds)
         fed = (0.5 * transfer / diffusivity * length)[:, :, None]
-        scaled = PLACES_M / length[:, :, None]
-        share = erfc(scaled) - np.exp(-(scaled**2)) * erfcx(scaled + fed)
+        scaled = PLACES_M[1:] / length[:, :, None]
+        share = np.empty((*kelvin.shape, len(PLACES_M)))
+        share[:, :, :1] = 1.0 - erfcx(fed)  # at the face, the first place
+        share[:, :, 1:] = erfc(scaled) - np.exp(-(scaled**2)) * erfcx(scaled + fed)
         rise = carbon_at_activity(activity, kelvin) - base
         return np.asarray(base[:, :, None] + rise[:, :, None] * share)
 
@@ -130,9 +135,15 @@ def _mean_K(soaks: Sequence[Carburize]) -> float:
     """Return the mean heat of soaks; a usual one for none."""
     if not soaks:
         return TRANSFER_REFERENCE_K
-    heat = [np.trapezoid(step.history.temperature_K, step.history.seconds) for step in soaks]
+    heat = [_area(step.history) for step in soaks]
     seconds = sum(step.history.duration_s for step in soaks)
     return float(sum(heat) / seconds) if seconds > 0.0 else soaks[0].history.temperature_K[0]
+
+
+def _area(history: History) -> float:
+    """Return kelvin times seconds of a history."""
+    points = pairwise(zip(history.seconds, history.temperature_K, strict=True))
+    return sum((then - at) * (cooler_K + hotter_K) / 2.0 for (at, cooler_K), (then, hotter_K) in points)
 
 
 _TOLD: Final = Newest[str, Slopes](COOLINGS_KEPT)

@@ -16,7 +16,7 @@ from tests.model.linear_shop import drawn_shop, fitted
 COLUMNS = np.array([[0, 1, 2, 3, 3], [0, 1, 4, 5, 6], [1, 7, 1, 1, 1], [8, 1, 8, 8, 8], [9, 0, 9, 9, 9]])
 FIRES = np.array([0, 1, 2, 0, 2])
 IS_READ = np.array([[1, 1, 1, 1, 0], [1, 1, 1, 1, 1], [1, 1, 0, 0, 0], [1, 1, 0, 0, 0], [1, 1, 0, 0, 0]])
-LAYOUT = Layout.of(10, list(zip(FIRES.tolist(), COLUMNS.tolist(), strict=True)), [9])
+LAYOUT = Layout.of(10, COLUMNS, FIRES, [9])
 
 
 @pytest.fixture
@@ -78,6 +78,7 @@ def test_some_coordinates_by_row_or_alone_are_as_in_the_whole_matrix(
     across_fires = np.array([[2, 4, 0, 2], [7, 3, 8, 9]])
     told = whole[across_fires[:, :, None], across_fires[:, None, :]]
     assert narrowed.each(across_fires) == pytest.approx(told)
+    assert narrowed.by(np.array([3, 0, 8])) == pytest.approx(whole[:, [3, 0, 8]])
     for places in ([0, 1, 8, 3, 5, 9], [1, 9, 0], [0, 1, 7, 9, 2], [2, 0, 8], []):
         only = narrowed.only(np.array(places, dtype=np.intp))
         assert only.full() == pytest.approx(whole[np.ix_(places, places)])

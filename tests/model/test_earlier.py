@@ -25,6 +25,7 @@ def test_what_an_earlier_belief_knows_is_picked_and_the_rest_is_as_the_books_hav
     found = earlier.among(np.array([[0, 1, 2], [1, 1, 0]]))
     np.testing.assert_allclose(found[0], [[0.9, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 0.5]])
     np.testing.assert_allclose(found[1], [[1.0, 1.0, 0.0], [1.0, 1.0, 0.0], [0.0, 0.0, 0.9]])
+    np.testing.assert_allclose(earlier.by(np.array([2, 1])), [[0.0, 0.0], [0.0, 1.0], [0.5, 0.0]])
     np.testing.assert_allclose(Earlier.of(ShopBelief(), ("a",)).among(np.zeros((1, 1), dtype=int)), [[[1.0]]])
 
 
