@@ -3,4 +3,4 @@
 Nothing here knows of the web, a database, a clock, or a random state it was not given.
 """
 
-MODEL_VERSION = "18"
+MODEL_VERSION = "19"

@@ -109,7 +109,7 @@ class Layout:
     @cached_property
     def filled(self) -> Array:
         """1 on the diagonal of each fire's own where it is filled up, 0 elsewhere, (fires, M, M)."""
-        return (self.own == self.size)[:, :, None] * np.eye(self.own.shape[1])
+        return np.asarray((self.own == self.size)[:, :, None] * np.eye(self.own.shape[1]))
 
 
 @dataclass(frozen=True)

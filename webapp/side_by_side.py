@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, Final, Self, TypeVar
+from typing import Any, ClassVar, Final, Self, TypeVar
 
 Piece = TypeVar("Piece")
 Done = TypeVar("Done")
@@ -52,14 +52,19 @@ def has_a_processor_free() -> bool:
 
 
 class Copy:
-    """A copy of this process at work on the same pieces, ended and buried on the way out."""
+    """A copy of this process at work on the same pieces; it ends once it has answered, or on the way out."""
+
+    _ending: ClassVar[
+        list[int]
+    ] = []  # copies that have answered: nobody waits while their memory is given back
 
     def __init__(self, work: Callable[[Any], Any], pieces: Sequence[Any]) -> None:
         """Make nothing yet."""
-        self._work, self._pieces = work, pieces
+        self._work, self._pieces, self._has_answered = work, pieces, False
 
     def __enter__(self) -> Self:
         """Lay out the pieces and make the copy; OSError where there is no room for one."""
+        self._bury()
         (self._tokens, to_tokens), (self._answers, to_answers) = os.pipe(), os.pipe()
         os.write(to_tokens, b"".join(TOKEN.pack(place) for place in range(len(self._pieces))))
         os.close(to_tokens)
@@ -75,9 +80,12 @@ class Copy:
         return self
 
     def __exit__(self, *_: object) -> None:
-        """End the copy, whatever it is at."""
-        os.kill(self._copy, signal.SIGKILL)
-        os.waitpid(self._copy, 0)
+        """End the copy, whatever it is at, unless it has answered and ends by itself."""
+        if self._has_answered:
+            self._ending.append(self._copy)
+        else:
+            os.kill(self._copy, signal.SIGKILL)
+            os.waitpid(self._copy, 0)
         self._close()
 
     def done_here(self) -> dict[int, Any]:
@@ -95,9 +103,11 @@ class Copy:
             return {}
         with os.fdopen(self._answers, "rb", closefd=False) as answers:
             try:
-                return dict(pickle.load(answers))
+                told = dict(pickle.load(answers))
             except (EOFError, pickle.UnpicklingError):
                 return {}
+        self._has_answered = True
+        return told
 
     def _taken(self) -> Iterator[int]:
         """Take the places of pieces until none is left."""
@@ -115,6 +125,11 @@ class Copy:
                 answers.write(done)
         finally:
             os._exit(0)
+
+    @classmethod
+    def _bury(cls) -> None:
+        """Let go of those that have ended since."""
+        cls._ending = [copy for copy in cls._ending if os.waitpid(copy, os.WNOHANG) == (0, 0)]
 
     def _close(self) -> None:
         os.close(self._tokens)
