@@ -92,7 +92,7 @@ def foreseen(evidence: Evidence, fitted: Gaussian) -> tuple[Foreseen, ...]:
     """
     apart = FireByFire.of(evidence, fitted)
     is_named = np.array([bool(key) for key in apart.keys], dtype=bool)
-    before = apart.told().only(is_named).before()
+    before = apart.told.only(is_named).before()
     score, first = np.zeros(len(apart.keys)), np.zeros(len(apart.keys), dtype=np.intp)
     for fires in apart.alike:
         misses = Misses.of(evidence, fires, apart.books.plus(before.of(fires.places)))

@@ -211,8 +211,9 @@ class EmulatedEvidence(Evidence):
         value, doubt, error = np.zeros(shape), np.zeros(shape), np.zeros(len(part.values))
         sketch = self.emulator.sketches.of(part.rows, inputs) if len(part.rows) else inputs
         for stack in self._stacks_of(part):
-            rows = np.searchsorted(part.rows, stack.processes)
-            values = np.searchsorted(part.values, stack.values)
+            rows, values = stack.processes, stack.values
+            if len(part.rows) < len(self.processes):
+                rows, values = np.searchsorted(part.rows, rows), np.searchsorted(part.values, values)
             found = stack.surface.at(inputs[rows, :, :FITTED_INPUTS], sketch[rows]).transpose(0, 2, 1)
             half = stack.foretold
             value[values] = found[:, :half].reshape(-1, shape[1])[stack.places]

@@ -33,15 +33,14 @@ MOST_LOG_ODDS: Final = 30.0
 SHIFTED: Final = {"ln_transfer": "ln_transfer/shop", "activity_logit": "activity/shop"}
 
 
-def seal_odds(evidence: Evidence, fitted: Gaussian) -> dict[str, float]:
+def seal_odds(evidence: Evidence, fitted: Gaussian, apart: FireByFire) -> dict[str, float]:
     """Return how likely it is that each fire's seal failed, by the fire's key, 0 to 1.
 
-    evidence : what was read; fitted : the belief learnt from all of it
+    evidence : what was read; fitted : the belief learnt from all of it; apart : the same fire by fire
     Source: two-part mixture by expectation and maximisation (Dempster, Laird and Rubin, J. Roy. Stat. Soc.
     B 39 (1977) 1, from memory); the leak is the middle of the row `seal_failed` of `data/causes.csv`.
     """
     leak = fitted.linearised.touching.along(_leak(evidence.names))
-    apart = FireByFire.of(evidence, fitted)
     odds = _odds(evidence, apart, leak)
     for _ in range(ROUNDS - 1):
         fitted = replace(fitted, scale=_scale_of_clean(evidence, fitted, odds))

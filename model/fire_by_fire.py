@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -154,13 +155,14 @@ class FireByFire:
 
     def without_each(self) -> Iterator[tuple[Fires, Told]]:
         """Give all fires, alike ones together, and what the books and all other fires say beside each."""
-        told = self.told()
+        told = self.told
         whole = self.books.plus(told.summed())
         for fires in self.alike:
             yield fires, whole.less(told.of(fires.places))
 
+    @cached_property
     def told(self) -> Told:
-        """Return what each fire says of what all share, in their order."""
+        """What each fire says of what all share, in their order."""
         size = len(self.shared)
         told = Told(np.zeros((len(self.keys), size, size)), np.zeros((len(self.keys), size)))
         for fires in self.alike:

@@ -59,7 +59,7 @@ def fire_scores(evidence: Evidence, fitted: Gaussian) -> tuple[tuple[FireScore, 
     score, surprise = np.zeros(len(apart.keys)), np.zeros(len(apart.keys))
     for fires, others in apart.without_each():
         score[fires.places], surprise[fires.places] = _scored(evidence, fires, others, foretold)
-    odds = seal_odds(evidence, fitted)
+    odds = seal_odds(evidence, fitted, apart)
     scores = zip(apart.keys, score.tolist(), surprise.tolist(), strict=True)
     return tuple(FireScore(*one, odds[one[0]]) for one in scores if one[0]), foretold
 

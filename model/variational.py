@@ -131,7 +131,7 @@ def _climb(evidence: Evidence, start: Array, scale: Scale) -> Gaussian:
             damping = max(damping / 10.0, 1e-6)
         else:
             damping *= 10.0
-    learnt = _scale_of(here.line, here.at, here.weight, scale)
+    learnt = evidence.scatter.learnt(scale, here.line.told, here.line.information(here.at), here.weight)
     return Gaussian(here.at, here.covariance, here.line, here.gain, rounds, learnt)
 
 
@@ -148,11 +148,12 @@ def variational(evidence: Evidence, start: Gaussian, settled: float = STEP_SETTL
     step_size, steps, step = np.inf, 0, np.zeros(len(mean))
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
         line, variance = over_belief(evidence, mean, narrowed), narrowed.pairs.diagonal
+        information = line.information(mean)
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
-        scale = _scale_of(line, mean, weight, scale)
+        scale = evidence.scatter.learnt(scale, line.told, information, weight)
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
-        precision, gradient = normal_equations(line, mean, weight)
-        narrowed = precision.inverse()
+        precision = line.told.plus(weight)
+        gradient, narrowed = information - precision.times(mean), precision.inverse()
         turns_back = gradient @ step < 0.0
         step = narrowed.times(gradient)
         step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.pairs.diagonal), initial=0.0))
@@ -187,11 +188,6 @@ def weight_of_books(evidence: Evidence, fitted: Gaussian) -> Array:
     """Return `latent_weight` as a fit left it."""
     room = evidence.scatter.room(fitted.scale)
     return latent_weight(evidence, room, fitted.mean, fitted.variance)
-
-
-def _scale_of(line: Linearised, mean: Array, weight: Array, scale: Scale) -> Scale:
-    """Return what readings near some coordinates say of how far fires scatter."""
-    return line.evidence.scatter.learnt(scale, line.told, line.information(mean), weight)
 
 
 def normal_equations(line: Linearised, mean: Array, weight: Array) -> tuple[Pairs, Array]:

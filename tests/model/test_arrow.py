@@ -104,7 +104,7 @@ def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings
     precision, _ = normal_equations(line, found.mean, weight)
     whole, information = np.linalg.inv(precision.inverse().full()), line.information(found.mean)
     apart = FireByFire.of(shop, found)
-    told = apart.told()
+    told = apart.told
     for fires, others in apart.without_each():
         predicted, total = fires.foretold(others)
         for place, rows, middle, doubt in zip(fires.places, fires.rows, predicted, total, strict=True):

@@ -7,6 +7,7 @@ import pytest
 from scipy.stats import binom
 
 from model.failed_seals import seal_odds
+from model.fire_by_fire import FireByFire
 from tests.model.linear_shop import drawn_shop, fitted
 from webapp.services.odd_fires import SEAL_ODDS
 
@@ -18,7 +19,8 @@ ABOUT_HALF, MOST_FALSE = 0.45, 0.015
 
 def odds_of(seed: int, failed: list[int]) -> list[float]:
     shop = drawn_shop(seed, FIRES, failed=failed)
-    return list(seal_odds(shop, fitted(shop)).values())
+    found = fitted(shop)
+    return list(seal_odds(shop, found, FireByFire.of(shop, found)).values())
 
 
 @pytest.fixture(scope="module")
