@@ -150,7 +150,7 @@ class Pairs:
         layout = Layout(len(matrix), np.arange(len(matrix)), np.zeros((0, 0), dtype=np.intp))
         return cls(layout, matrix, none.reshape(0, 0, len(matrix)), none)
 
-    @cached_property
+    @property
     def flat(self) -> Array:
         """All entries in a row, as `Layout.pairs` counts them."""
         return np.concatenate([self.shared.ravel(), self.across.ravel(), self.own.ravel()])

@@ -8,6 +8,7 @@ import pytest
 from model.alike_fires import alike_fires
 from model.arrow import Layout, Pairs
 from model.fire_by_fire import FireByFire, Told
+from model.lower import inverted
 from model.touching import Touching
 from model.variational import normal_equations, weight_of_books
 from tests.model.linear_shop import drawn_shop, fitted
@@ -91,6 +92,14 @@ def test_a_matrix_without_fires_is_inverted_too(summed: tuple[Pairs, np.ndarray]
     narrowed = Pairs.full(whole).inverse()
     assert narrowed.full() == pytest.approx(np.linalg.inv(whole))
     assert narrowed.squared(np.ones((1, 10))) == pytest.approx([(np.linalg.inv(whole) ** 2).sum()])
+
+
+@pytest.mark.property
+def test_lower_roots_are_inverted_together_as_one_by_one() -> None:
+    several = np.random.default_rng(2).standard_normal((5, 7, 20))
+    roots = np.linalg.cholesky(several @ several.transpose(0, 2, 1))
+    assert inverted(roots) == pytest.approx(np.linalg.inv(roots), rel=1e-10, abs=1e-14)
+    assert inverted(np.ones((0, 3, 3))).shape == (0, 3, 3)
 
 
 def test_nothing_read_is_inverted_too() -> None:
