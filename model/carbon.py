@@ -107,7 +107,8 @@ def reach_carbon(
     """Return the states of every segment: at its recorded fractions, then at its end.
 
     grid : one section for all members, or one a member
-    start_carbon_wt : (M,) or (1,) even carbon, or (M, n) on the grid's cells [wt%], 0 to 6.67
+    start_carbon_wt : (M,) or (1,) even carbon, or (M, n) on the grid's cells [wt%], 0 to 6.67; all is
+        worked in its precision: single moves a depth by some nanometres
     segments : one or more stretches, in order; only as far as the steel is austenite
     diffusivity : of carbon [wt%] and temperature [K], broadcast [m2/s]
     saturation_wt : most carbon that austenite dissolves, of temperature (M,) or (k, M) [wt%]; what is above
@@ -121,7 +122,7 @@ def reach_carbon(
     if not segments:
         raise NotPossible("segments", "there is no stretch to solve", "Give at least one.")
     start, members = _start(grid, start_carbon_wt, segments)
-    transport = Transport.on(grid, members, diffusivity, saturation_wt)
+    transport = Transport.on(grid, members, diffusivity, saturation_wt, start.dtype)
     last = Reached(grid, transport.line, transport.line.laid(start, 0.0))
     clock = _Clock(tolerance, _FIRST_STEP_s)
     states: list[tuple[Reached, ...]] = []
@@ -191,7 +192,8 @@ def _march(stretch: Stretch, nodes: Array, clock: _Clock) -> Iterator[tuple[floa
 
 def _start(grid: Grid, start_carbon_wt: Array, segments: Sequence[Segment]) -> tuple[Array, int]:
     """Return the carbon of the cells before the first segment, (M or 1, n or 1), and M."""
-    start = np.asarray(start_carbon_wt, dtype=np.float64)
+    start = np.asarray(start_carbon_wt)
+    start = start.astype(np.result_type(start, np.float32), copy=False)
     start = start[:, None] if start.ndim == 1 else start
     _check_ends("start_carbon_wt", start, TOTAL_CARBON_WT)
     members = max(len(grid.volume_m), len(start))

@@ -101,14 +101,19 @@ def _crossing(seconds: Array, temperature_K: Array, level_K: float) -> Array:
     return np.where(below.any(axis=1), start + np.clip(share, 0.0, 1.0) * (end - start), np.nan)
 
 
-def hats(nodes: Array, wanted: Array) -> Array:
-    """Return the weights of straight interpolation from nodes (., n) to depths (., k), as (., n, k)."""
-    inside = np.clip(wanted, nodes[:, :1], nodes[:, -1:])[:, None, :]
-    rising = (inside - nodes[:, :-1, None]) / np.diff(nodes, axis=1)[:, :, None]
-    ends = np.ones((rising.shape[0], 1, rising.shape[2]))
-    up = np.concatenate([ends, np.clip(rising, 0.0, 1.0)], axis=1)
-    down = np.concatenate([1.0 - np.clip(rising, 0.0, 1.0), ends], axis=1)
-    weights: Array = np.minimum(up, down)
+def hats(nodes: Array, wanted: Array, beyond: float = 0.0) -> Array:
+    """Return the weights of straight interpolation from nodes (., n) to points (., k), as (., n, k).
+
+    beyond : how far the end stretches are carried on, in their own lengths; level from there on
+    """
+    along = (wanted[:, None, :] - nodes[:, :-1, None]) / (nodes[:, 1:] - nodes[:, :-1])[:, :, None]
+    least, most = np.zeros((along.shape[1], 1)), np.ones((along.shape[1], 1))
+    least[:1] -= beyond
+    most[-1:] += beyond
+    along = np.minimum(np.maximum(along, least), most)
+    weights = np.ones((along.shape[0], nodes.shape[1], along.shape[2]))
+    weights[:, 1:] = along
+    weights[:, :-1] -= along
     return weights
 
 

@@ -10,7 +10,6 @@ Times and temperatures are read at equal shares of the heat given off, where coo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import prod
 from typing import Final
 
 import numpy as np
@@ -33,6 +32,8 @@ LEVELS: Final = 64
 STEPS_PER_K: Final = 32.0
 """Temperatures are kept as whole steps of a 32nd of a kelvin, up to 2048 K: a quarter of the memory."""
 SHORTEST_s: Final = 1e-3
+_HEATS_K: Final = np.array([HEATS_K])
+_LOG_SEVERITIES: Final = np.log([SEVERITIES])
 
 
 @dataclass(frozen=True)
@@ -65,57 +66,38 @@ class CoolingTable:
         severity : (M,) above 0 [-]; hotter_K : (M,) heat less the table's own [K]
         breakdown_K : (M,) how much hotter the film breaks down than the books say [K]; depth_m : (1, k) [m]
         """
-        weights = _weights(
-            (np.array(HEATS_K), np.array(self.breakdowns_K), np.log(SEVERITIES)),
-            (hotter_K, breakdown_K, np.log(severity)),
-        )
-        to_depth = hats(self.depth_m, depth_m)[0]
-
-        def between(nodes: Array) -> Array:
-            rows = weights @ nodes.reshape(len(nodes), -1)
-            return np.asarray(rows.reshape(-1, *nodes.shape[1:]))
-
-        since_s = np.exp(between(self.log_since)) - SHORTEST_s
+        axes = (_HEATS_K, np.array([self.breakdowns_K]), _LOG_SEVERITIES)
+        wanted = (hotter_K, breakdown_K, np.log(severity))
+        each = (hats(nodes, own[None], REACH - 1.0)[0] for nodes, own in zip(axes, wanted, strict=True))
+        by_heat, by_breakdown, by_severity = each
+        by_node = by_heat[:, None, None] * by_breakdown[:, None] * by_severity
+        weights, to_depth = by_node.reshape(-1, len(severity)).T, hats(self.depth_m, depth_m)[0]
+        since_s = np.exp(weights @ self.log_since) - SHORTEST_s
         return TableCooling(
             seconds=np.maximum.accumulate(self.in_air_s + np.maximum(since_s, 0.0), axis=1),
-            temperature_K=between(self.temperature_K @ to_depth),
-            rate_K_per_s=np.exp(between(self.log_rate @ to_depth)),
+            temperature_K=self._between(weights, to_depth),
+            rate_K_per_s=np.exp(weights @ (self.log_rate @ to_depth)),
             # by its root, as a film's time falls to nothing with a bend
-            film_s=np.maximum(between(np.sqrt(self.film_s)), 0.0) ** 2,
+            film_s=np.maximum(weights @ np.sqrt(self.film_s), 0.0) ** 2,
         )
+
+    def _between(self, weights: Array, to_depth: Array) -> Array:
+        """Return the temperatures, (M, L, k), in single precision: steps of a 32nd have no more to tell."""
+        nodes, levels, cells = self.kept_steps.shape
+        steps, to_depth_K = self.kept_steps.reshape(-1, cells), to_depth / STEPS_PER_K
+        own = steps.astype(np.float32) @ to_depth_K.astype(np.float32)
+        between = weights.astype(np.float32) @ own.reshape(nodes, -1)
+        return np.asarray(between.reshape(len(weights), levels, -1))
 
 
 @dataclass(frozen=True)
 class TableCooling:
-    """Coolings of M members read off a table; as `Cooling`, and the rate as `QuenchedPart` has it."""
+    """Coolings of M members read off a table; as `Cooling`, and the rate as `QuenchedPart` has it.
+
+    Temperatures are in single precision, and so is what forms along them.
+    """
 
     seconds: Array
     temperature_K: Array
     rate_K_per_s: Array
     film_s: Array
-
-
-def _weights(axes: tuple[Array, ...], wanted: tuple[Array, ...]) -> Array:
-    """Return what each node weighs in each wanted point, (M, N); of the nodes the last axis runs fastest."""
-    members = np.arange(len(wanted[0]))
-    corners = [(np.zeros(len(members), dtype=np.intp), np.ones(len(members)))]
-    for nodes, values in zip(axes, wanted, strict=True):
-        if len(nodes) == 1:
-            continue
-        at, share = _stretch(nodes, values)
-        corners = [
-            (len(nodes) * place + at + up, weight * part)
-            for place, weight in corners
-            for up, part in ((0, 1.0 - share), (1, share))
-        ]
-    weights = np.zeros((len(members), prod(map(len, axes))))
-    for place, weight in corners:
-        weights[members, place] = weight
-    return weights
-
-
-def _stretch(nodes: Array, wanted: Array) -> tuple[NDArray[np.intp], Array]:
-    """Return the stretch of nodes each wanted value is in and how far along it lies, (M,) each."""
-    place = np.clip(np.searchsorted(nodes, wanted) - 1, 0, len(nodes) - 2)
-    share = (wanted - nodes[place]) / (nodes[place + 1] - nodes[place])
-    return place, np.clip(share, 1.0 - REACH, REACH)

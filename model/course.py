@@ -15,6 +15,7 @@ from model.carbon import CarbonProfile, reach_carbon
 from model.errors import NotPossible
 from model.grid import Grid
 from model.heat_course import Course, cooling_course, warming
+from model.line import DOUBLE, Precision
 from model.members import Members
 from model.pack import feeding_share
 from model.process import (
@@ -151,19 +152,26 @@ class _Saturation:
 
 
 def carbon_states(
-    members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
+    members: Members,
+    cells: int = FORECAST_CELLS,
+    tolerance_wt: float = FORECAST_TOLERANCE_wt,
+    precision: Precision = DOUBLE,
 ) -> list[CarbonProfile]:
     """Carbon of all members after each hot step; parameters, raises and source as `carbon_course`."""
-    return [step.end for step in carbon_course(members, cells, tolerance_wt)]
+    return [step.end for step in carbon_course(members, cells, tolerance_wt, precision)]
 
 
 def carbon_course(
-    members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
+    members: Members,
+    cells: int = FORECAST_CELLS,
+    tolerance_wt: float = FORECAST_TOLERANCE_wt,
+    precision: Precision = DOUBLE,
 ) -> list[StepCarbon]:
     """Carbon of all members after each hot step, from one call of the solver.
 
     members : processes with one hot step or more, and their constants
     cells : cells through the section; tolerance_wt : error allowed in one step [wt%]
+    precision : that carbon is worked in
     Returns one state a hot step, in order.
     Raises NotPossible if nothing is heated.
     Source: `carbon.reach_carbon` with Agren 1986; nothing moves below Ac1.
@@ -173,7 +181,8 @@ def carbon_course(
         raise NotPossible("steps", "nothing is heated", "Add a soak or a reheat.")
     grid = grid_of(members, cells)
     segments = [segment for way_up, course in courses for segment in (*way_up, *course)]
-    states = solved(members, grid, start_carbon(members, grid), segments, tolerance_wt)
+    start_wt = start_carbon(members, grid).astype(precision)
+    states = solved(members, grid, start_wt, segments, tolerance_wt)
     found, last = [], -1
     for way_up, course in courses:
         warmed = states[last + len(way_up)][-1].profile if way_up else None

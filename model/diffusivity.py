@@ -25,7 +25,7 @@ MOLAR_MASS_IRON = 55.845
 """Molar masses [g/mol], IUPAC standard atomic weights."""
 SITES_PER_WEIGHT = MOLAR_MASS_IRON / MOLAR_MASS_CARBON
 """Interstitial sites filled over carbon's weight over iron's [-]."""
-_ALL_wt = np.array(100.0)
+_ALL_wt = 100.0
 _RISE_K, _GROWTH_K = 8339.9, 26436.0
 """By which Agren's quadratic and his exponential grow with the sites filled, over temperature."""
 
@@ -61,27 +61,30 @@ class AgrenAt:
     filling of sites. In x = pull / (100 - c) - middle that is factor * (square - x * x) * exp(x).
 
     factor : [m2/s]; pull : [wt%]; middle, square : [-]. All of one shape.
+    all_wt : 100 wt%, without a dimension and of the precision of the others
     """
 
     factor: Array
     pull: Array
     middle: Array
     square: Array
+    all_wt: Array
 
     @classmethod
     def of(cls, temperature_K: Array) -> AgrenAt:
         """Return it at temperatures, any shape [K]."""
-        return cls(*_numbers_of_agren(temperature_K))
+        return cls(*_numbers_of_agren(temperature_K), np.array(_ALL_wt))
 
     @classmethod
     def for_nodes(cls, temperature_K: Array, spread: Callable[[Array], Array]) -> list[AgrenAt]:
         """Return it at each of k moments from (k, M) temperatures, spread over the nodes."""
         numbers = spread(np.array(_numbers_of_agren(temperature_K)))
-        return [cls(*moment) for moment in numbers.swapaxes(0, 1)]
+        all_wt = np.array(_ALL_wt, numbers.dtype)
+        return [cls(*moment, all_wt) for moment in numbers.swapaxes(0, 1)]
 
     def fill(self, out: Array, carbon_wt: Array, spare: Array) -> Array:
         """Fill an array with the diffusivity over its factor [-], as `OfCarbon` says."""
-        subtract(_ALL_wt, carbon_wt, spare)
+        subtract(self.all_wt, carbon_wt, spare)
         divide(self.pull, spare, spare)
         spare -= self.middle
         square(spare, out)

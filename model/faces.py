@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 _FREE_TRANSFER = 1.0e9
 """A transfer coefficient that already acts as a held surface [m/s] and stays finite in arithmetic."""
-_NEVER_ZERO = 1.0e-300
+_NEVER_ZERO = 1.0e-30
 
 
 class Faces(Protocol):

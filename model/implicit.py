@@ -15,21 +15,16 @@ from numpy import divide, multiply
 from numpy.typing import NDArray
 
 from model.stretch import Conditions, Stretch
-from model.transport import MatrixRoom, Room, Transport
+from model.transport import GAMMA, MatrixRoom, Room, Transport
 
 Array = NDArray[np.float64]
-
-GAMMA = 1.0 - 0.5**0.5
-"""The root that gives L-stability and the smaller error."""
-_LESS_REACH = np.array(-2.0 * GAMMA)
-_HALF = np.array(0.5)
 
 
 def _matrix(transport: Transport, now: Conditions, flow: Room, step: float) -> MatrixRoom:
     """Return the matrix of a step [-] at a flow: V/D over the step, and gamma times the couplings."""
     room = transport.matrix_room
     # conductances are halves, for the mean of two mobilities
-    multiply(now.conductance, _LESS_REACH, room.inside)
+    multiply(now.conductance, room.less_reach, room.inside)
     now.faces.couple(flow.share, room.links_flat)
     divide(transport.laid.volume_m, step, room.pace)
     diagonal = divide(room.pace, flow.mobility, room.diagonal)
@@ -63,6 +58,6 @@ def rosenbrock_step(stretch: Stretch, carbon_wt: Array, s: float, step: float) -
     both = matrix.systems.second(right)
     both /= here.mobility
     both += first
-    both *= _HALF
+    both *= matrix.half
     ahead += both
     return ahead, transport.laid.line.worst_rms(both, there.spare)

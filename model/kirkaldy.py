@@ -20,6 +20,7 @@ from model.steels import Composition, ac1_andrews_1965, ac3_andrews_1965
 from model.units import ZERO_CELSIUS_K
 
 Array = NDArray[np.float64]
+DOUBLE: Final[np.dtype[Any]] = np.dtype(np.float64)
 TimeFactors = tuple[Array | float, Array | float, Array | float]
 
 GAS_CONSTANT_CAL: Final = 1.987
@@ -155,22 +156,31 @@ class Kinetics:
         """
         temperature_C = temperature_K - ZERO_CELSIUS_K
         inverse = (-1.0 / GAS_CONSTANT_CAL) / temperature_K
-        diffusion = np.exp(PEARLITE_ENERGY * inverse)
-        below_ae3 = np.maximum(self.ae3_C - temperature_C, 0.0)
-        below_ae1 = np.maximum(self.ae1_C - temperature_C, 0.0)
-        below_bs = np.maximum(self.bs_C - temperature_C, 0.0)
-        found = np.empty((3, *below_ae3.shape))
+        below_ae3, below_ae1, below_bs = (
+            _less(start_C, temperature_C) for start_C in (self.ae3_C, self.ae1_C, self.bs_C)
+        )
+        shape = below_ae3.shape
+        # what comes first lies first: sums over moments go on in a row
+        found = np.empty((shape[0], 3, *shape[1:]), below_ae3.dtype).swapaxes(0, 1)
         ferrite, pearlite, bainite = found
-        np.multiply(self.ferrite, below_ae3 * below_ae3 * below_ae3, out=ferrite)
-        ferrite *= np.exp(FERRITE_ENERGY * inverse)
-        np.multiply(self.pearlite, below_ae1 * below_ae1 * below_ae1, out=pearlite)
-        pearlite *= diffusion
-        if self.has_alloy:
-            slower = np.exp((PEARLITE_ENERGY - ALLOY_PEARLITE_ENERGY) * inverse)
-            pearlite /= 1.0 + self.alloy_pearlite * slower
+        spare = np.multiply(inverse, FERRITE_ENERGY)
+        np.multiply(np.exp(spare, out=spare), self.ferrite, out=ferrite)
+        for _ in range(3):
+            ferrite *= below_ae3
+        diffusion = np.multiply(inverse, PEARLITE_ENERGY, out=spare)
+        np.exp(diffusion, out=diffusion)
+        np.multiply(diffusion, self.pearlite, out=pearlite)
+        for _ in range(3):
+            pearlite *= below_ae1
         pearlite *= below_bs <= 0.0
-        np.multiply(self.bainite, below_bs * below_bs, out=bainite)
-        bainite *= diffusion
+        np.multiply(diffusion, self.bainite, out=bainite)
+        for _ in range(2):
+            bainite *= below_bs
+        if self.has_alloy:
+            slower = np.multiply(inverse, PEARLITE_ENERGY - ALLOY_PEARLITE_ENERGY, out=inverse)
+            slower = np.exp(slower, out=slower) * self.alloy_pearlite
+            slower += 1.0
+            pearlite /= slower
         return found
 
     @cached_property
@@ -182,11 +192,14 @@ class Kinetics:
         """Return the kinetics of some members."""
         return self._each(lambda value: value[rows] if value.shape[0] > 1 else value)
 
-    def filled(self, shape: tuple[int, ...]) -> Kinetics:
-        """Return the same with every field of one shape, (M, 1, n): far quicker on few cells."""
+    def filled(self, shape: tuple[int, ...], precision: np.dtype[Any] = DOUBLE) -> Kinetics:
+        """Return the same with every field of one shape, (M, 1, n): far quicker on few cells.
+
+        precision : that paces are to be worked in, at temperatures of the same
+        """
 
         def fill(value: Array) -> Array:
-            filled = np.empty(shape, dtype=value.dtype)
+            filled = np.empty(shape, value.dtype if value.dtype == np.intp else precision)
             filled[...] = value
             return filled
 
@@ -204,6 +217,12 @@ class Kinetics:
     def _each(self, change: Callable[[Array], Array]) -> Kinetics:
         changed = {each.name: change(getattr(self, each.name)) for each in fields(self)}
         return Kinetics(**cast("dict[str, Any]", changed))
+
+
+def _less(start_C: Array, temperature_C: Array) -> Array:
+    """Return by how much temperatures lie below a start, nowhere less than nothing, [K]."""
+    held = np.minimum(temperature_C, start_C)
+    return np.subtract(start_C, held, out=held)
 
 
 def _column(values: Array | float) -> Array:

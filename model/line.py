@@ -13,14 +13,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from math import sqrt
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Places = NDArray[np.intp]
+Precision = np.dtype[Any]
 
+DOUBLE: Final[Precision] = np.dtype(np.float64)
 SIDE_BY_SIDE: Final = 120
 """Members from which on they lie side by side: where rows take less time than LAPACK's chain."""
 
@@ -30,6 +32,7 @@ class Line:
     """Where the nodes of members lie; arrays of faces hold all outer ones, then all inner ones, (2M,).
 
     members, cells : how many, and cells of each
+    precision : of all that lies on it, single or double
     is_wide : whether members lie side by side
     faces, ends, beyond : flat places of the faces, of the cells next to them, and of the cells next to those
     end_links : of the links between faces and end cells; link k joins node k - 1 to node k, with one more
@@ -39,6 +42,7 @@ class Line:
 
     members: int
     cells: int
+    precision: Precision
     is_wide: bool
     faces: Places
     ends: Places
@@ -48,7 +52,7 @@ class Line:
 
     @classmethod
     @lru_cache(maxsize=16)
-    def of(cls, members: int, cells: int) -> Line:
+    def of(cls, members: int, cells: int, precision: Precision = DOUBLE) -> Line:
         """Return the line of so many members: the same few are asked for all day."""
         is_wide = members >= SIDE_BY_SIDE
         apart = members if is_wide else 1
@@ -57,23 +61,25 @@ class Line:
         return cls(
             members,
             cells,
+            precision,
             is_wide,
             faces=np.concatenate([outer, inner]),
             ends=np.concatenate([outer + apart, inner - apart]),
             beyond=np.concatenate([outer + 2 * apart, inner - 2 * apart]),
             end_links=np.concatenate([outer + apart, inner]),
-            mean=np.pad(np.full(cells, 1.0 / cells), 1),
+            mean=np.pad(np.full(cells, 1.0 / cells, precision), 1),
         )
 
     def room(self, more: int = 0) -> Array:
         """Return an array of noughts for all nodes, (N,) or (n + 2, M), or for so many more rows of links."""
         if self.is_wide:
-            return np.zeros((self.cells + 2 + more, self.members))
-        return np.zeros(self.members * (self.cells + 2) + more)
+            return np.zeros((self.cells + 2 + more, self.members), self.precision)
+        return np.zeros(self.members * (self.cells + 2) + more, self.precision)
 
     def spread(self, values: Array) -> Array:
         """Return values a member, (..., M), as values a node, or as what goes with all its nodes."""
-        return values if self.is_wide else values.repeat(self.cells + 2, axis=-1)
+        own = values.astype(self.precision, copy=False)
+        return own if self.is_wide else own.repeat(self.cells + 2, axis=-1)
 
     def of_links(self, spread: Array) -> Array:
         """Return of one set of `spread` what goes with the links between nodes."""
@@ -81,13 +87,13 @@ class Line:
 
     def laid(self, cells: Array, faces: float) -> Array:
         """Return values of cells, (1 or M, n), as nodes, with a value at all faces."""
-        nodes = np.full((self.members, self.cells + 2), faces)
+        nodes = np.full((self.members, self.cells + 2), faces, self.precision)
         nodes[:, 1:-1] = cells
         return self._laid(nodes)
 
     def linked(self, links: Array) -> Array:
         """Return values of members' links, (1 or M, n + 1), as the line's between nodes."""
-        line = np.zeros((self.members, self.cells + 2))
+        line = np.zeros((self.members, self.cells + 2), self.precision)
         line[:, :-1] = links
         return self._laid(line)[:-1]
 
@@ -113,7 +119,7 @@ class Line:
 
         outer, inner : (moments, M), or what broadcasts to it
         """
-        faces = np.empty((moments, 2, self.members))
+        faces = np.empty((moments, 2, self.members), self.precision)
         faces[:, 0], faces[:, 1] = outer, inner
         return faces.reshape(moments, -1)
 

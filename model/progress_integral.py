@@ -7,7 +7,7 @@ the pace alone, whatever the temperatures in between. That function, and its inv
 from __future__ import annotations
 
 from functools import cache
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,31 +85,46 @@ class _Table(NamedTuple):
         rise = np.diff(values, append=values[-1])
         return cls(values - rise * np.tile(np.arange(_TABLE + 1), len(rows)), rise)
 
+    def astype(self, precision: np.dtype[Any]) -> _Table:
+        """Return the same in a precision."""
+        return _Table(self.start.astype(precision), self.rise.astype(precision))
+
     def at(self, part: NDArray[np.intp], along: Array) -> Array:
         """Return the values so far along a row, of which that is the part."""
-        return np.asarray(self.rise.take(part) * along + self.start.take(part))
+        values = self.rise.take(part)
+        values *= along
+        values += self.start.take(part)
+        return values
 
 
-def _part(along: Array) -> tuple[NDArray[np.intp], Array]:
-    """Return the part of a row that a way along it has come to, and that way, held at the row's end."""
-    along = np.minimum(along, _TABLE - 1e-6)
-    return along.astype(np.intp), along
+def _part(along: Array) -> NDArray[np.intp]:
+    """Return the part of a row that ways along it have come to, which are held at its end."""
+    np.minimum(along, np.nextafter(_TABLE, 0.0, dtype=along.dtype), out=along)
+    return along.astype(np.intp)
 
 
 class _Braked(NamedTuple):
     """Tables by brake.
 
     whole : (b,) the braked integral to 1; share : at a part of it; from_plain : it at a part of the plain
+    plain_scale : parts of the table to one of the plain integral
     """
 
     whole: Array
     share: _Table
     from_plain: _Table
 
+    @property
+    def plain_scale(self) -> float:
+        return _TABLE / float(self.whole[0])
+
 
 @cache
-def _braked() -> _Braked:
-    """Return the tables for every brake."""
+def _braked(precision: np.dtype[Any]) -> _Braked:
+    """Return the tables for every brake in a precision."""
+    if precision != np.float64:
+        whole, share, from_plain = _braked(np.dtype(np.float64))
+        return _Braked(whole, share.astype(precision), from_plain.astype(precision))
     share, integrand = _eased(KIRKALDY_EXPONENT)
     brakes = np.arange(0.0, BRAKE_MOST + BRAKE_STEP, BRAKE_STEP)
     slowed = integrand * np.exp(brakes[:, None] * share**2)
@@ -130,7 +145,7 @@ class Brake(NamedTuple):
 def brake_place(brake: Array) -> Brake:
     """Return the place of a brake in the tables, any shape; brakes below 0 act as 0."""
     nearest = np.rint(np.clip(brake, 0.0, BRAKE_MOST) / BRAKE_STEP).astype(np.intp)
-    return Brake(nearest * (_TABLE + 1), _TABLE / _braked().whole[nearest])
+    return Brake(nearest * (_TABLE + 1), _TABLE / _braked(np.dtype(np.float64)).whole[nearest])
 
 
 def share_after(spent: Array, brake: Brake | None = None) -> Array:
@@ -142,10 +157,11 @@ def share_after(spent: Array, brake: Brake | None = None) -> Array:
     Returns the broadcast shape [-], 0 to 1, within 5e-3 (the brake is taken to the nearest 0.05).
     Source: Kirkaldy & Venugopalan 1984, from memory.
     """
-    tables = _braked()
-    row, scale = brake or (0, _TABLE / tables.whole[0])
-    part, along = _part(spent * scale)
-    return tables.share.at(part + row, along)
+    spent = np.asarray(spent)
+    tables = _braked(spent.dtype)
+    row, scale = brake or (0, tables.plain_scale)
+    along = np.asarray(spent * scale)
+    return tables.share.at(_part(along) + row, along)
 
 
 def share_and_braked(spent: Array, brake: Brake) -> tuple[Array, Array]:
@@ -154,9 +170,32 @@ def share_and_braked(spent: Array, brake: Brake) -> tuple[Array, Array]:
     spent : (k, ...) amounts [-]; brake : as `share_after`
     Returns (k, ...) and (...). Source: as `share_after`.
     """
-    tables = _braked()
-    part, along = _part(spent * (_TABLE / tables.whole[0]))
+    tables = _braked(spent.dtype)
+    along = spent * tables.plain_scale
+    part = _part(along)
     return tables.share.at(part, along), tables.from_plain.at(part[-1] + brake.row, along[-1])
+
+
+def share_gone_on(plain: Array, more: Array, whole: Array, brake: Brake) -> tuple[Array, Array]:
+    """Share transformed at amounts of I and, where these are whole, at more of I' from there on.
+
+    plain : amounts of I so far, any shape [-]; more : of I' after them, of that shape, 0 where there is none
+    whole : what the plain amounts come to, and brake : as `share_after`; both broadcasting
+    Returns the share at both, and that at the plain amounts alone. Source: as `share_after`.
+    """
+    tables = _braked(plain.dtype)
+    (ended,), braked = share_and_braked(whole[None], brake)
+    goes_on = more > 0.0
+    along = more * brake.scale
+    along += braked * brake.scale - whole * tables.plain_scale
+    along *= goes_on
+    along += plain * tables.plain_scale
+    part = _part(along)
+    part += goes_on * brake.row
+    share = tables.share.at(part, along)
+    # where the brake is strong the two tables do not quite meet
+    np.maximum(share, goes_on * ended, out=share)
+    return share, np.minimum(share, ended)
 
 
 def braked_integral(share: Array | float, brake: float) -> Array:

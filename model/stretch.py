@@ -62,8 +62,8 @@ class Stretch:
     @cached_property
     def _area_s(self) -> Array:
         """Area of the faces over the whole stretch, (2M,) [s]."""
-        seconds = self.segment.duration_s
-        return np.asarray(self.transport.laid.area * np.concatenate([seconds, seconds]))
+        seconds, laid = self.segment.duration_s, self.transport.laid
+        return np.asarray(laid.area * laid.line.both(seconds, seconds)[0])
 
     def at(self, *fractions: float) -> tuple[Conditions, ...]:
         """Return what fractions of the stretch, 0 to 1, do to the work: worked out together, or once."""

@@ -3,19 +3,22 @@
 Each product runs through its progress integral by additivity (Scheil). Pearlite forms above the bainite
 start, and below it bainite goes on from the share that pearlite has come to, as the published scheme has it.
 Ferrite and the two share the austenite: left = (1 - F)(1 - PB), with F and PB the shares that each would
-reach alone. So a slower cooling through the same temperatures never leaves more.
+reach alone. So a slower cooling through the same temperatures never leaves more. Each takes its rise of what
+the other leaves, in the middle of a step: what is lost then adds up to all that is lost.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, Kinetics, TimeFactors
-from model.progress_integral import share_after, share_and_braked
+from model.progress_integral import share_after, share_gone_on
 from model.steel_heat import AUSTENITE, TRANSFORMATION_HEAT_J_PER_KG
 from model.steels import Composition, koistinen_rate_van_bohemen_2012, ms_van_bohemen_2012
 from model.units import celsius_to_kelvin
@@ -24,7 +27,6 @@ Array = NDArray[np.float64]
 
 BLOCK: Final = 48_000
 """Cells and times worked at once: what fits a processor's cache."""
-_LEAST: Final = 1e-12
 SEEN: Final = 1e-6
 """Share below which a product is not there, and has no temperature [-]."""
 NOSES_K: Final = (600.0, 1100.0)
@@ -64,15 +66,17 @@ def transform(
 
     carbon_wt : (M, n) dissolved in the austenite [wt%], 0 to 2
     composition : the steel's, floats or (M, 1) columns; grain_number : ASTM, (M,) or one
-    seconds : (M, t) or (t,) [s], never falling; temperature_K : (M, t, n) [K]
+    seconds : (M, t) or (t,) [s], never falling; temperature_K : (M, t, n) [K], in whose precision all goes
     time_factors : on the times of ferrite, pearlite and bainite, (M,) or one
     Returns `Products`, (M, n).
     Source: Kirkaldy & Venugopalan 1984 as in `kirkaldy`; additivity; the sharing is our own (extended
     volumes, as in Avrami's argument). Nothing forms below the martensite start of the carbon given.
     """
     members, times, depths = temperature_K.shape
-    kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors).filled((members, 1, depths))
-    ms_K = celsius_to_kelvin(ms_van_bohemen_2012(carbon_wt, composition))
+    precision = temperature_K.dtype
+    kinetics = Kinetics.of(carbon_wt, composition, grain_number, time_factors)
+    kinetics = kinetics.filled((members, 1, depths), precision)
+    ms_K = celsius_to_kelvin(ms_van_bohemen_2012(carbon_wt, composition)).astype(precision)
     seconds = np.broadcast_to(seconds, (members, times))
     size = max(BLOCK // max(times * depths, 1), 1)
     blocks = [slice(first, first + size) for first in range(0, members, size)]
@@ -80,7 +84,8 @@ def transform(
         _products(kinetics.within(rows), carbon_wt[rows], ms_K[rows], seconds[rows], temperature_K[rows])
         for rows in blocks
     ]
-    return Products(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES})
+    joined = {name: np.concatenate([getattr(part, name) for part in parts], dtype=float) for name in _NAMES}
+    return Products(**joined)
 
 
 _NAMES: Final = [field.name for field in fields(Products)]
@@ -89,27 +94,21 @@ _NAMES: Final = [field.name for field in fields(Products)]
 def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array, kelvin: Array) -> Products:
     """Return the products of some members."""
     awake = _awake(kinetics, ms_K, kelvin)
-    half_s = 0.5 * np.diff(seconds[:, awake], axis=1).T
+    half_s = 0.5 * np.diff(seconds[:, awake], axis=1).T.astype(kelvin.dtype)
     # all cells of a moment in a row, moments first: what sums over them goes row by row
-    kelvin_K = np.ascontiguousarray(kelvin[:, awake].swapaxes(0, 1)).reshape(half_s.shape[0] + 1, ms_K.size)
+    kelvin_K = np.ascontiguousarray(kelvin[:, awake].swapaxes(0, 1)).reshape(len(half_s) + 1, ms_K.size)
     kinetics = kinetics.in_a_row()
-    # no pace at an infinite heat, which stands for cells that are past their martensite start
-    paces = kinetics.all_paces(np.where(kelvin_K > ms_K.reshape(1, -1), kelvin_K, np.inf))
-    reached = _reached(kinetics, _spent(paces, half_s))
-    lost = _rises(reached.left, 1.0)
-    claims = [_claim(reached.ferrite), _claim(reached.eutectoid)]
-    lost /= -np.maximum(claims[0] + claims[1], _LEAST)
-    middle_K = 0.5 * (kelvin_K[1:] + kelvin_K[:-1])
-    of_pearlite = np.minimum(_rises(reached.pearlite) / np.maximum(_rises(reached.eutectoid), _LEAST), 1.0)
-    both = claims[1] * lost
-    formed = (claims[0] * lost, both * of_pearlite, both * (1.0 - of_pearlite))
+    paces = kinetics.all_paces(kelvin_K)
+    paces *= kelvin_K > ms_K.reshape(1, -1)
+    spent = _spent(paces, half_s.repeat(carbon_wt.shape[1], axis=1))
+    reached = _reached(kinetics, spent, spent[1, -1:])
+    both_K = _both(kelvin_K)
     (ferrite, ferrite_K), (pearlite, pearlite_K), (bainite, bainite_K) = (
-        _gathered(one, middle_K, carbon_wt.shape) for one in formed
+        _gathered(twice, both_K, carbon_wt.shape) for twice in reached.formed_twice()
     )
     shed = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(1.0 - ferrite, FERRITE_CARBON_WT)
     richer = np.maximum(carbon_wt, np.minimum(shed, EUTECTOID_WT))
-    # nothing may be left to go through: cold before it began
-    left = reached.left[-1].reshape(carbon_wt.shape) if len(reached.left) else np.ones_like(carbon_wt)
+    left = reached.left(-1).reshape(carbon_wt.shape)
     return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
 
 
@@ -122,54 +121,63 @@ def _awake(kinetics: Kinetics, ms_K: Array, kelvin: Array) -> slice:
 
 
 def _spent(paces: Array, half_s: Array) -> Array:
-    """Return how far paces (3, t, M * n) have run, (3, t - 1, M * n); half_s : of stretches, (t - 1, M)."""
-    ran = paces[:, 1:] + paces[:, :-1]
-    by_member = ran.reshape(3, *half_s.shape, ran.shape[2] // half_s.shape[1])
-    by_member *= half_s[:, :, None]
-    for time in range(1, len(half_s)):  # numpy's own running sum goes down each column by itself
-        ran[:, time] += ran[:, time - 1]
+    """Return how far paces (3, t, M * n) have run at each time; half_s : of stretches, (t - 1, M * n)."""
+    ran = np.empty_like(paces)
+    ran[:, 0] = 0.0
+    stretches = ran[:, 1:]
+    np.add(paces[:, 1:], paces[:, :-1], out=stretches)
+    stretches *= half_s
+    for before, now in pairwise(stretches.swapaxes(0, 1)):  # numpy's own running sum goes down each column
+        now += before
     return ran
 
 
 class _Reached(NamedTuple):
-    """Shares that ferrite, pearlite, and pearlite with bainite would reach alone; what all of them leave."""
+    """Shares that ferrite, pearlite, and pearlite with bainite would reach alone, by moment."""
 
     ferrite: Array
     pearlite: Array
     eutectoid: Array
-    left: Array
+
+    def left(self, moment: int | slice = slice(None)) -> Array:
+        """Return the share that all of them leave at a moment, or at each."""
+        return np.asarray((1.0 - self.ferrite[moment]) * (1.0 - self.eutectoid[moment]))
+
+    def formed_twice(self) -> Iterator[Array]:
+        """Give twice what of ferrite, of pearlite and of bainite formed between moments."""
+        yield np.diff(self.ferrite, axis=0) * _both(1.0 - self.eutectoid)
+        of_pearlite, beside = np.diff(self.pearlite, axis=0), _both(1.0 - self.ferrite)
+        of_bainite = np.diff(self.eutectoid, axis=0)
+        of_bainite -= of_pearlite
+        of_pearlite *= beside
+        of_bainite *= beside
+        yield of_pearlite
+        yield of_bainite
 
 
-def _reached(kinetics: Kinetics, spent: Array) -> _Reached:
+def _reached(kinetics: Kinetics, spent: Array, of_pearlite: Array) -> _Reached:
     """Return the shares reached when each product, (3, ...), has run so far through its integral.
 
-    Bainite goes on from where pearlite has come to.
+    of_pearlite : how far pearlite runs in all, from where bainite goes on
     """
-    (ferrite, pearlite), braked = share_and_braked(spent[:2], kinetics.brake)
+    ferrite = share_after(spent[0])
     ferrite *= kinetics.ferrite_limit
-    eutectoid = np.maximum(share_after(braked + spent[2], kinetics.brake), pearlite)
-    return _Reached(ferrite, pearlite, eutectoid, (1.0 - ferrite) * (1.0 - eutectoid))
+    eutectoid, pearlite = share_gone_on(spent[1], spent[2], of_pearlite, kinetics.brake)
+    return _Reached(ferrite, pearlite, eutectoid)
 
 
-def _rises(values: Array, start: float = 0.0) -> Array:
-    """Return the rise of each time, (t, cells), over the one before."""
-    rises = np.empty_like(values)
-    np.subtract(values[:1], start, out=rises[:1])
-    np.subtract(values[1:], values[:-1], out=rises[1:])
-    return rises
+def _both(values: Array) -> Array:
+    """Return the sum of the values, (t, cells), at both ends of each stretch, (t - 1, cells)."""
+    return np.asarray(values[1:] + values[:-1])
 
 
-def _claim(alone: Array) -> Array:
-    """Return a product's claim on what is lost in a step: its rise over the austenite it has left itself."""
-    claim = _rises(alone)
-    claim[1:] /= np.maximum(1.0 - alone[:-1], _LEAST)
-    return claim
+def _gathered(twice: Array, both_K: Array, shape: tuple[int, ...]) -> tuple[Array, Array]:
+    """Return what formed in all, and the mean temperature at which it did, each of a shape.
 
-
-def _gathered(formed: Array, middle_K: Array, shape: tuple[int, ...]) -> tuple[Array, Array]:
-    """Return what formed in all, and the mean temperature at which it did, each of a shape."""
-    share = formed.sum(axis=0)
-    warmth = np.einsum("tc,tc->c", formed, middle_K)
+    twice, both_K : twice what formed in each stretch and sum of the temperatures at its ends, (t - 1, cells)
+    """
+    share = 0.5 * twice.sum(axis=0)
+    warmth = 0.25 * np.einsum("tc,tc->c", twice, both_K)
     mean_K = np.divide(warmth, share, out=np.full_like(share, np.nan), where=share > SEEN)
     return share.reshape(shape), mean_K.reshape(shape)
 
@@ -230,4 +238,4 @@ class Forming:
         paces = self.kinetics.all_paces(temperature_K[:, None, :])
         self.spent += (paces + self.paces) * (0.5 * step_s)[:, None, None]
         self.paces = paces
-        self.diffusional = _reached(self.kinetics, self.spent).left[:, 0]
+        self.diffusional = _reached(self.kinetics, self.spent, self.spent[1]).left()[:, 0]

@@ -11,13 +11,15 @@ from numpy.typing import NDArray
 
 from model.diffusivity import Diffusivity
 from model.grid import Grid
-from model.line import Line
+from model.line import DOUBLE, Line, Precision
 from model.tridiagonal import Chain, Columns, Systems
 
 Array = NDArray[np.float64]
 Saturation = Callable[[Array], Array]
 
 
+GAMMA = 1.0 - 0.5**0.5
+"""The root of ROS2 that gives L-stability and the smaller error (`implicit`)."""
 PACK_VOLUME_m = 2.0**60
 """Volume of the pack at a face over that face [m]: so vast that its carbon answers to nothing."""
 
@@ -35,7 +37,7 @@ class Room:
     def __init__(self, line: Line) -> None:
         """Make room for a line."""
         self.net, self.mobility, self.driving, self.spare = (line.room() for _ in range(4))
-        self.flux, self.share = line.room(1), np.zeros(2 * line.members)
+        self.flux, self.share = line.room(1), np.zeros(2 * line.members, line.precision)
         self.driving_before, self.driving_after = self.driving[:-1], self.driving[1:]
         self.mobility_before, self.mobility_after = self.mobility[:-1], self.mobility[1:]
         self.comes, self.leaves, self.inside = self.flux[:-1], self.flux[1:], self.flux[1:-1]
@@ -49,6 +51,7 @@ class MatrixRoom:
     diagonal : of nodes; links : off it, with those before the first nodes and after the last, and parts
     pace : volume over the step [m]; a pack's is vast, so no cell answers to what its face has taken up
     systems : which solve it
+    less_reach, half : -2 gamma and a half, as arrays without a dimension: quicker than plain numbers
     """
 
     def __init__(self, line: Line) -> None:
@@ -56,7 +59,9 @@ class MatrixRoom:
         self.diagonal, self.pace, self.links = line.room(), line.room(), line.room(1)
         self.before, self.after, self.inside = self.links[:-1], self.links[1:], self.links[1:-1]
         self.links_flat = self.links.ravel()
-        self.systems: Systems = Columns(line.members, line.cells + 2) if line.is_wide else Chain()
+        columns = line.members, line.cells + 2, line.precision
+        self.systems: Systems = Columns(*columns) if line.is_wide else Chain(line.precision)
+        self.less_reach, self.half = (np.array(number, line.precision) for number in (-2.0 * GAMMA, 0.5))
 
 
 @dataclass(frozen=True)
@@ -76,13 +81,13 @@ class Laid:
     lever: Array
 
     @classmethod
-    def of(cls, grid: Grid, members: int) -> Laid:
+    def of(cls, grid: Grid, members: int, precision: Precision = DOUBLE) -> Laid:
         """Return so many members on a grid; one alone is kept with its grid, as it is asked for all day."""
-        return _one_laid(grid) if members == 1 else cls._of(grid, members)
+        return _one_laid(grid, precision) if members == 1 else cls._of(grid, members, precision)
 
     @classmethod
-    def _of(cls, grid: Grid, members: int) -> Laid:
-        line = Line.of(members, grid.volume_m.shape[1])
+    def _of(cls, grid: Grid, members: int, precision: Precision) -> Laid:
+        line = Line.of(members, grid.volume_m.shape[1], precision)
         depth = np.concatenate([grid.faces_m[:, :1], grid.centres_m, grid.faces_m[:, -1:]], axis=1)
         gaps, area = np.diff(depth, axis=1), grid.area.copy()
         area[:, -1] *= grid.inner_fed
@@ -104,8 +109,8 @@ class Laid:
 
 
 @lru_cache(maxsize=256)
-def _one_laid(grid: Grid) -> Laid:
-    return Laid._of(grid, 1)
+def _one_laid(grid: Grid, precision: Precision) -> Laid:
+    return Laid._of(grid, 1, precision)
 
 
 @dataclass(frozen=True)
@@ -122,9 +127,16 @@ class Transport:
     matrix_room: MatrixRoom
 
     @classmethod
-    def on(cls, grid: Grid, members: int, diffusivity: Diffusivity, saturation_wt: Saturation) -> Transport:
-        """Return the transport of so many members on a grid."""
-        laid = Laid.of(grid, members)
+    def on(
+        cls,
+        grid: Grid,
+        members: int,
+        diffusivity: Diffusivity,
+        saturation_wt: Saturation,
+        precision: Precision = DOUBLE,
+    ) -> Transport:
+        """Return the transport of so many members on a grid, worked in a precision."""
+        laid = Laid.of(grid, members, precision)
         rooms = Room(laid.line), Room(laid.line)
         return cls(laid, diffusivity, saturation_wt, rooms, MatrixRoom(laid.line))
 

@@ -12,7 +12,9 @@ from typing import Protocol
 import numpy as np
 from numpy import divide, multiply, subtract
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dptsv, dpttrs
+from scipy.linalg.lapack import dptsv, dpttrs, sptsv, spttrs
+
+from model.line import DOUBLE, Precision
 
 Array = NDArray[np.float64]
 
@@ -32,26 +34,27 @@ class Systems(Protocol):
 class Chain:
     """One chain of nodes, by LAPACK: of systems in a row what joins one to the next is 0."""
 
-    def __init__(self) -> None:
-        """Know nothing yet."""
+    def __init__(self, precision: Precision = DOUBLE) -> None:
+        """Know nothing yet but the precision."""
+        self._solve, self._solve_again = (dptsv, dpttrs) if precision == DOUBLE else (sptsv, spttrs)
         self._factors: tuple[Array, Array]
 
     def first(self, diagonal: Array, off: Array, right: Array) -> Array:
         """Factor and solve, as `Systems` says."""
-        solved: tuple[Array, Array, Array, int] = dptsv(diagonal, off, right, 1, 1, 1)
+        solved: tuple[Array, Array, Array, int] = self._solve(diagonal, off, right, 1, 1, 1)
         self._factors = solved[:2]
         return solved[2]
 
     def second(self, right: Array) -> Array:
         """Solve again, as `Systems` says."""
-        solved: tuple[Array, int] = dpttrs(*self._factors, right, 1)
+        solved: tuple[Array, int] = self._solve_again(*self._factors, right, 1)
         return solved[0]
 
 
 class Columns:
     """Many systems side by side: node k of all of them is row k of (n, M)."""
 
-    def __init__(self, members: int, nodes: int) -> None:
+    def __init__(self, members: int, nodes: int, precision: Precision = DOUBLE) -> None:
         """Make room for so many systems of so many nodes, and cut out its rows once.
 
         Row k of the room holds node k and, beside it, node k from the other end. Where a node is left over in
@@ -60,9 +63,11 @@ class Columns:
         self._members, self._nodes = members, nodes
         rows = -(-nodes // 2)
         self._spared = 2 * rows - nodes
-        self._diagonal, self._right = (np.ones((rows, 2 * members)) for _ in range(2))
-        self._off, self._square, self._lever = (np.zeros((rows - 1, 2 * members)) for _ in range(3))
-        self._spare, self._middle = np.empty(2 * members), np.empty(members)
+        self._diagonal, self._right = (np.ones((rows, 2 * members), precision) for _ in range(2))
+        self._off, self._square, self._lever = (
+            np.zeros((rows - 1, 2 * members), precision) for _ in range(3)
+        )
+        self._spare, self._middle = np.empty(2 * members, precision), np.empty(members, precision)
         self._eliminate = [(self._square[k], *self._diagonal[k : k + 2]) for k in range(rows - 1)]
         self._down = [(self._lever[k], *self._right[k : k + 2]) for k in range(rows - 1)]
         self._up = [(lever, below, above) for lever, above, below in reversed(self._down)]
