@@ -162,15 +162,20 @@ class _Clock:
 
 def _pace_of_start(before: Segment, segment: Segment, pace_s: float) -> float:
     """Return the pace with which a stretch had better begin, that of the one before where nothing jumps."""
-    longest_s = float(np.max(segment.duration_s))
-    rise_K = np.where(segment.duration_s > 0.0, segment.start_K - before.end_K, 0.0)
+    longest_s = float(segment.duration_s.max())
     begins_to_feed_or_ends = (segment.outer is sealed) != (before.outer is sealed)
-    begins_to_move = np.all(before.start_K == before.end_K) and np.any(segment.start_K != segment.end_K)
-    if begins_to_feed_or_ends or np.median(np.abs(rise_K)) > _JUMP_K:
+    if begins_to_feed_or_ends or _mostly_jumps(before, segment):
         shorter_s = min(_AFTER_A_JUMP[0] * pace_s, _AFTER_A_JUMP[1] * longest_s)
     else:
+        begins_to_move = np.all(before.start_K == before.end_K) and np.any(segment.start_K != segment.end_K)
         shorter_s = min(pace_s, _AS_HEAT_MOVES * longest_s) if begins_to_move else pace_s
     return max(shorter_s, min(pace_s, _FIRST_STEP_s))
+
+
+def _mostly_jumps(before: Segment, segment: Segment) -> bool:
+    """Tell whether a stretch begins at another heat for half of the members at least."""
+    jumps = (np.abs(segment.start_K - before.end_K) > _JUMP_K) & (segment.duration_s > 0.0)
+    return bool(2 * np.count_nonzero(jumps) >= jumps.size)
 
 
 def _march(stretch: Stretch, nodes: Array, clock: _Clock) -> Iterator[tuple[float, Array]]:

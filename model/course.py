@@ -152,30 +152,36 @@ class _Saturation:
 
 
 def carbon_states(
-    members: Members,
-    cells: int = FORECAST_CELLS,
-    tolerance_wt: float = FORECAST_TOLERANCE_wt,
-    precision: Precision = DOUBLE,
+    members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
 ) -> list[CarbonProfile]:
     """Carbon of all members after each hot step; parameters, raises and source as `carbon_course`."""
-    return [step.end for step in carbon_course(members, cells, tolerance_wt, precision)]
+    return [end.profile for _, end in _reached(members, cells, tolerance_wt, DOUBLE)]
+
+
+def carbon_at_end(members: Members, cells: int, tolerance_wt: float, precision: Precision) -> CarbonProfile:
+    """Carbon of all members after the last hot step, worked in a precision; the rest as `carbon_course`."""
+    return _reached(members, cells, tolerance_wt, precision)[-1][1].profile
 
 
 def carbon_course(
-    members: Members,
-    cells: int = FORECAST_CELLS,
-    tolerance_wt: float = FORECAST_TOLERANCE_wt,
-    precision: Precision = DOUBLE,
+    members: Members, cells: int = FORECAST_CELLS, tolerance_wt: float = FORECAST_TOLERANCE_wt
 ) -> list[StepCarbon]:
     """Carbon of all members after each hot step, from one call of the solver.
 
     members : processes with one hot step or more, and their constants
     cells : cells through the section; tolerance_wt : error allowed in one step [wt%]
-    precision : that carbon is worked in
     Returns one state a hot step, in order.
     Raises NotPossible if nothing is heated.
     Source: `carbon.reach_carbon` with Agren 1986; nothing moves below Ac1.
     """
+    reached = _reached(members, cells, tolerance_wt, DOUBLE)
+    return [StepCarbon(end.profile, warmed.profile if warmed else None) for warmed, end in reached]
+
+
+def _reached(
+    members: Members, cells: int, tolerance_wt: float, precision: Precision
+) -> list[tuple[Reached | None, Reached]]:
+    """Return the state after the way up to each hot step, where that is worked out, and after the step."""
     courses = [segments_of(members, place) for place in range(len(hot_steps(members.processes[0])))]
     if not courses:
         raise NotPossible("steps", "nothing is heated", "Add a soak or a reheat.")
@@ -185,9 +191,9 @@ def carbon_course(
     states = solved(members, grid, start_wt, segments, tolerance_wt)
     found, last = [], -1
     for way_up, course in courses:
-        warmed = states[last + len(way_up)][-1].profile if way_up else None
+        warmed = states[last + len(way_up)][-1] if way_up else None
         last += len(way_up) + len(course)
-        found.append(StepCarbon(states[last][-1].profile, warmed))
+        found.append((warmed, states[last][-1]))
     return found
 
 

@@ -156,31 +156,29 @@ class Kinetics:
         """
         temperature_C = temperature_K - ZERO_CELSIUS_K
         inverse = (-1.0 / GAS_CONSTANT_CAL) / temperature_K
-        below_ae3, below_ae1, below_bs = (
-            _less(start_C, temperature_C) for start_C in (self.ae3_C, self.ae1_C, self.bs_C)
-        )
-        shape = below_ae3.shape
-        # what comes first lies first: sums over moments go on in a row
-        found = np.empty((shape[0], 3, *shape[1:]), below_ae3.dtype).swapaxes(0, 1)
-        ferrite, pearlite, bainite = found
-        spare = np.multiply(inverse, FERRITE_ENERGY)
-        np.multiply(np.exp(spare, out=spare), self.ferrite, out=ferrite)
-        for _ in range(3):
-            ferrite *= below_ae3
-        diffusion = np.multiply(inverse, PEARLITE_ENERGY, out=spare)
-        np.exp(diffusion, out=diffusion)
-        np.multiply(diffusion, self.pearlite, out=pearlite)
-        for _ in range(3):
-            pearlite *= below_ae1
-        pearlite *= below_bs <= 0.0
-        np.multiply(diffusion, self.bainite, out=bainite)
-        for _ in range(2):
-            bainite *= below_bs
+        diffusion = np.exp(PEARLITE_ENERGY * inverse)
+        below = _less(self.ae3_C, temperature_C)
+        shape = below.shape
+        # what comes first lies first, for sums over moments; each rate is worked where all of it is in a row
+        found = np.empty((shape[0], 3, *shape[1:]), below.dtype).swapaxes(0, 1)
+        rate = below * below
+        rate *= below
+        rate *= self.ferrite
+        np.multiply(rate, np.exp(FERRITE_ENERGY * inverse), out=found[0])
+        below = _less(self.ae1_C, temperature_C)
+        np.multiply(below, below, out=rate)
+        rate *= below
+        rate *= self.pearlite
         if self.has_alloy:
-            slower = np.multiply(inverse, PEARLITE_ENERGY - ALLOY_PEARLITE_ENERGY, out=inverse)
-            slower = np.exp(slower, out=slower) * self.alloy_pearlite
+            slower = np.exp((PEARLITE_ENERGY - ALLOY_PEARLITE_ENERGY) * inverse) * self.alloy_pearlite
             slower += 1.0
-            pearlite /= slower
+            rate /= slower
+        below = _less(self.bs_C, temperature_C)
+        rate *= below <= 0.0
+        np.multiply(rate, diffusion, out=found[1])
+        below *= below
+        below *= self.bainite
+        np.multiply(below, diffusion, out=found[2])
         return found
 
     @cached_property

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.belief import constants_of, constants_of_each
-from model.course import carbon_states, hot_steps
+from model.course import carbon_at_end, hot_steps
 from model.finish import finish_of
 from model.hardening import harden_quickly
 from model.members import Members
@@ -33,7 +33,7 @@ PRECISION: Final = np.dtype(np.float32)
 """Of carbon on its way and of what forms: single moves a depth by nanometres and takes half the time."""
 MEMBERS_AT_ONCE: Final = 600  # more no longer fit the processor's cache, and one hard member slows all
 
-WORTH_A_PIECE: Final = 180  # members that are worth a piece of their own, where two processes share the work
+WORTH_A_PIECE: Final = 360  # members that are worth a piece of their own, where two processes share the work
 LARGEST_SHARE: Final = 1 / 3  # of all members in one piece, so that two processes end together
 
 
@@ -43,7 +43,7 @@ def look(processes: Sequence[Process], inputs: Array) -> list[Seen]:
     processes : any processes; those with the same kinds of heats and quenches share one solve
     inputs : (processes, members, local inputs) in the order of `inputs.LOCAL_INPUTS`
     Returns one `Seen` a process, in order.
-    Raises OutOfRange, NotPossible as `carbon_states` and `harden`.
+    Raises OutOfRange, NotPossible as `carbon_at_end` and `harden`.
     """
     seen: dict[int, Seen] = {}
     for places in pieces_of(processes, inputs.shape[1]):
@@ -150,7 +150,7 @@ def _seen(members: Members, carbon: tuple[Array, Array]) -> list[Seen]:
 def _carbon(members: Members) -> tuple[Array, Array]:
     """Return depth and carbon, (members, points)."""
     if hot_steps(members.processes[0]):
-        depth_m, carbon_wt = carbon_states(members, CELLS, TOLERANCE_wt, PRECISION)[-1].nodes()
+        depth_m, carbon_wt = carbon_at_end(members, CELLS, TOLERANCE_wt, PRECISION).nodes()
         return depth_m, carbon_wt.astype(np.float64)
     carbon_wt = np.repeat(members.base_carbon_wt[:, None], 2, axis=1)
     return np.broadcast_to([0.0, 1.0e-3], carbon_wt.shape), carbon_wt
