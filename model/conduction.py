@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from scipy.linalg.lapack import dpttrf, dpttrs
 
 from model.grid import Grid
-from model.implicit import GAMMA
 from model.steel_heat import Mixture
+from model.transport import GAMMA
 
 Array = NDArray[np.float64]
 SurfaceFlux = Callable[[Array], Array]

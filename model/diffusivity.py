@@ -73,14 +73,16 @@ class AgrenAt:
     @classmethod
     def of(cls, temperature_K: Array) -> AgrenAt:
         """Return it at temperatures, any shape [K]."""
-        return cls(*_numbers_of_agren(temperature_K), np.array(_ALL_wt))
+        return cls(*_numbers_of_agren(temperature_K), all_wt=np.array(_ALL_wt))
 
     @classmethod
     def for_nodes(cls, temperature_K: Array, spread: Callable[[Array], Array]) -> list[AgrenAt]:
         """Return it at each of k moments from (k, M) temperatures, spread over the nodes."""
         numbers = spread(np.array(_numbers_of_agren(temperature_K)))
         all_wt = np.array(_ALL_wt, numbers.dtype)
-        return [cls(*moment, all_wt) for moment in numbers.swapaxes(0, 1)]
+        factor, pull, middle, square = numbers
+        moments = zip(factor, pull, middle, square, strict=True)
+        return [cls(*moment, all_wt) for moment in moments]
 
     def fill(self, out: Array, carbon_wt: Array, spare: Array) -> Array:
         """Fill an array with the diffusivity over its factor [-], as `OfCarbon` says."""

@@ -264,5 +264,8 @@ def _tempered(
             )
         elif finish.tempers:
             parameter[rows] = np.nan
-    factor = constants.temper_loss_factor[:, None]
-    return tempered_vickers(as_quenched, carbon_wt, martensite, parameter[:, None], factor)
+    left = np.flatnonzero(parameter)  # nan among them
+    after = as_quenched.copy()
+    own, factor = parameter[left, None], constants.temper_loss_factor[left, None]
+    after[left] = tempered_vickers(as_quenched[left], carbon_wt[left], martensite[left], own, factor)
+    return after

@@ -123,8 +123,9 @@ class _Braked(NamedTuple):
 def _braked(precision: np.dtype[Any]) -> _Braked:
     """Return the tables for every brake in a precision."""
     if precision != np.float64:
-        whole, share, from_plain = _braked(np.dtype(np.float64))
-        return _Braked(whole, share.astype(precision), from_plain.astype(precision))
+        double = _braked(np.dtype(np.float64))
+        tables = double.share.astype(precision), double.from_plain.astype(precision)
+        return _Braked(double.whole, *tables)
     share, integrand = _eased(KIRKALDY_EXPONENT)
     brakes = np.arange(0.0, BRAKE_MOST + BRAKE_STEP, BRAKE_STEP)
     slowed = integrand * np.exp(brakes[:, None] * share**2)
