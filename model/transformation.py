@@ -93,13 +93,15 @@ _NAMES: Final = [field.name for field in fields(Products)]
 
 def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array, kelvin: Array) -> Products:
     """Return the products of some members."""
-    awake = _awake(kinetics, ms_K, kelvin)
-    half_s = 0.5 * np.diff(seconds[:, awake], axis=1).T.astype(kelvin.dtype)
-    # all cells of a moment in a row, moments first: what sums over them goes row by row
-    kelvin_K = np.ascontiguousarray(kelvin[:, awake].swapaxes(0, 1)).reshape(len(half_s) + 1, ms_K.size)
     kinetics = kinetics.in_a_row()
+    # all cells of a moment in a row, moments first: what sums over them goes row by row
+    kelvin_K = np.ascontiguousarray(kelvin.swapaxes(0, 1)).reshape(kelvin.shape[1], -1)
+    hot = kelvin_K > ms_K.reshape(1, -1)
+    awake = _awake(hot & (kelvin_K < celsius_to_kelvin(kinetics.highest_C)))
+    half_s = 0.5 * np.diff(seconds[:, awake], axis=1).T.astype(kelvin.dtype)
+    kelvin_K = kelvin_K[awake]
     paces = kinetics.all_paces(kelvin_K)
-    paces *= kelvin_K > ms_K.reshape(1, -1)
+    paces *= hot[awake]
     spent = _spent(paces, half_s.repeat(carbon_wt.shape[1], axis=1))
     reached = _reached(kinetics, spent, spent[1, -1:])
     both_K = _both(kelvin_K)
@@ -112,12 +114,10 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
     return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
 
 
-def _awake(kinetics: Kinetics, ms_K: Array, kelvin: Array) -> slice:
-    """Return the times, of (M, t, n), outside which nothing can form at any depth; one at least."""
-    highest_K = celsius_to_kelvin(kinetics.highest_C).max(axis=0)
-    paced = (kelvin.max(axis=0) > ms_K.min(axis=0)) & (kelvin.min(axis=0) < highest_K)
-    times = np.flatnonzero(paced.any(axis=1))
-    return slice(max(times[0] - 1, 0), times[-1] + 2) if len(times) else slice(0, 1)
+def _awake(paced: NDArray[np.bool_]) -> slice:
+    """Return the moments, of cells that have a pace (t, cells), outside which none has; one at least."""
+    moments = np.flatnonzero(paced.any(axis=1))
+    return slice(max(moments[0] - 1, 0), moments[-1] + 2) if len(moments) else slice(0, 1)
 
 
 def _spent(paces: Array, half_s: Array) -> Array:
