@@ -32,7 +32,7 @@ Group = tuple[int, Kind]
 Size = tuple[int, int]
 Told = TypeVar("Told")
 
-FIRST: Final = 32
+FIRST: Final = 20
 """Forecasts that a process begins with."""
 LEAST_MORE: Final = 24
 MOST_MORE: Final = 48

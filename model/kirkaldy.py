@@ -70,6 +70,13 @@ def bainite_start_kirkaldy_1984(carbon_wt: Array, composition: Composition) -> A
     return np.asarray(656.0 - 58.0 * carbon_wt - alloy)
 
 
+def ferrite_limit(carbon_wt: Array, composition: Composition) -> Array:
+    """Share of ferrite in balance at Ae1 by the lever rule, Ae1 and Ae3 after Andrews, broadcasting [-]."""
+    above_K = ac3_andrews_1965(np.zeros(1), composition, long_form=True) - ac1_andrews_1965(composition)
+    eutectoid_wt = (np.maximum(above_K, 1.0) / ANDREWS_CARBON_K) ** 2
+    return np.clip((eutectoid_wt - carbon_wt) / (eutectoid_wt - FERRITE_CARBON_WT), 0.0, 1.0)
+
+
 class Paces(NamedTuple):
     """Rates at which ferrite, pearlite and bainite run through their progress integrals [1/s]."""
 
@@ -122,8 +129,6 @@ class Kinetics:
         carbon = np.minimum(carbon_wt, EUTECTOID_WT)[:, None, :]
         ae1_C = np.asarray(ac1_andrews_1965(alloy))
         highest_C = ac3_andrews_1965(np.zeros(1), alloy, long_form=True)
-        eutectoid_wt = (np.maximum(highest_C - ae1_C, 1.0) / ANDREWS_CARBON_K) ** 2
-        limit = np.clip((eutectoid_wt - carbon) / (eutectoid_wt - FERRITE_CARBON_WT), 0.0, 1.0)
         finer = 2.0 ** (0.5 * (_column(grain_number) - 1.0))
         ferrite_s, pearlite_s, bainite_s = (_column(factor) for factor in time_factors)
         brake = brake_place(bainite_brake(carbon, alloy))
@@ -137,7 +142,7 @@ class Kinetics:
             alloy_pearlite=np.asarray(0.01 * alloy.Cr + 0.52 * alloy.Mo),
             brake_row=brake.row,
             brake_scale=brake.scale,
-            ferrite_limit=limit,
+            ferrite_limit=ferrite_limit(carbon, alloy),
         )
 
     @property

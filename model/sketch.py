@@ -6,58 +6,76 @@ straighter in the inputs than the forecast itself. Nothing else is ever read off
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erfc, erfcx
+from scipy.special import erfc, erfcinv, erfcx
 
 from model.belief import MOST_BIAS_K
-from model.cooling_table import SEVERITIES, CoolingTable
+from model.cooling_sketch import PLACES_M
 from model.course import GAS_CONSTANT_J_PER_MOL_K, TRANSFER_REFERENCE_K
 from model.diffusivity import diffusivity_agren_1986
 from model.finish import finish_of
 from model.hardening import asked_of
 from model.inputs import LOCAL_INPUTS
-from model.kept_coolings import KEPT_TABLES, Asked
-from model.kept_forecasts import mark_of
-from model.made_together import MadeTogether
-from model.newest import Newest
 from model.pack import carbon_at_activity
 from model.piecework import Piecework, in_turn
 from model.priors import prior_table
 from model.process import Carburize, History, Process
-from model.units import celsius_to_kelvin
+from model.sketched_hardness import SketchedHardness
 
 Array = NDArray[np.float64]
 
-PLACES_M: Final = np.array([0.0, 0.1e-3, 0.3e-3, 0.6e-3])
-"""Depths whose carbon is sketched [m]."""
 CARBON_WT: Final = 0.6
 """Carbon at which the one diffusivity is taken [wt%]."""
 WARM_UP_FED: Final = 0.7
 """Share of a warm-up in a soak's clock that does not count [-]."""
 LEAST_SHARE: Final = 0.1
 """About the least share of a soak that counts [-]."""
-GRAIN_LN_TIME: Final = 0.5 * float(np.log(2.0))
-"""What one grain number takes off the ln of the times (`kirkaldy`)."""
-SLOW_FROM_K: Final = celsius_to_kelvin(550.0)
-SLOW_TO_K: Final = celsius_to_kelvin(350.0)
-"""Bainite's range at the skin [K]."""
-COOLINGS_KEPT: Final = 8192
-"""Coolings whose sketch is kept: a few numbers of each, of every process in a large logbook."""
-BENDS: Final = 3
-"""Order of the polynomial in ln of severity that a sketch of the cooling is."""
-FURTHEST: Final = 6.0
-SKETCHED: Final = len(PLACES_M) + 4
-PLACES_AT_ONCE: Final = 8192
-"""Members of all processes that are sketched together."""
-TABLES_AT_ONCE: Final = 256
-"""Cooling tables held at once while their sketches are read off."""
-Slopes = tuple[Array, Array]
-_UNQUENCHED: Final = (np.zeros(BENDS + 1), np.zeros(BENDS + 1))
+SHARES: Final = (0.02, 5.0)
+"""Between which shares of the rise a depth is sketched [-]: above 1 it lies as far outside the steel."""
+LEAST_RISE_WT: Final = 0.05
+NEWTON_STEPS: Final = 2
+SKETCHED: Final = 1 + len(PLACES_M)
+"""Numbers of a sketch: the depth of the rim's carbon, and hardness at each place."""
+PLACES_AT_ONCE: Final = 2048
+"""Members of all processes that are sketched together: what fits a processor's cache."""
+
+
+class Fed(NamedTuple):
+    """A half-space of constant diffusivity fed through a transfer coefficient, of each member (P, N).
+
+    base_wt, rise_wt : its carbon, and how much more the pack has [wt%]
+    length_m : that carbon goes; feed : how fast it is fed over how fast it goes [-]
+    Source: Crank, The Mathematics of Diffusion, equation 3.35.
+    """
+
+    base_wt: Array
+    rise_wt: Array
+    length_m: Array
+    feed: Array
+
+    def share(self, depth_m: Array) -> Array:
+        """Return the share of the rise at depths, (D, 1), as (P, D, N) [-]."""
+        scaled = depth_m / self.length_m[:, None]
+        return np.asarray(erfc(scaled) - _held_back(scaled, self.feed[:, None]))
+
+    def depth_m(self, limit_wt: Array) -> Array:
+        """Return about how deep the carbon is at a limit, (P, N) [m]; below 0 where it is nowhere, as far.
+
+        By Newton's method in ln of the share, from where it would be if the skin were held at its carbon.
+        """
+        wanted = np.clip((limit_wt - self.base_wt) / np.maximum(self.rise_wt, LEAST_RISE_WT), *SHARES)
+        skin = 1.0 - erfcx(self.feed)
+        scaled = erfcinv(np.minimum(wanted / skin, 1.0))
+        for _ in range(NEWTON_STEPS):
+            back = _held_back(scaled, self.feed)
+            share = np.maximum(erfc(scaled) - back, SHARES[0] ** 2)
+            scaled += share / (2.0 * self.feed * back) * np.log(share / wanted)
+        return np.asarray(scaled * self.length_m)
 
 
 class Sketches:
@@ -75,10 +93,7 @@ class Sketches:
             [0.5 * (process.steel.carbon_high_wt - process.steel.carbon_low_wt) for process in processes]
         )
         asked = [asked_of(process, finish_of(process)) for process in processes]
-        self.is_quenched = np.array([one is not None for one in asked])
-        fitted = KEPT_SLOPES.of((one for one in asked if one is not None), piecework)
-        slopes = [_UNQUENCHED if one is None else fitted[one] for one in asked]
-        self.rate, self.time = (np.array([pair[side] for pair in slopes]) for side in (0, 1))
+        self.hardness = SketchedHardness(processes, asked, piecework)
 
     def of(self, rows: NDArray[np.intp], inputs: Array) -> Array:
         """Return the sketches of some processes, (R, N, local inputs) to (R, N, SKETCHED); some at a time."""
@@ -90,45 +105,32 @@ class Sketches:
         return sketch
 
     def _write(self, rows: NDArray[np.intp], inputs: Array, sketch: Array) -> None:
-        """Write sketches in their place: carbon, the two paces, and what these leave."""
+        """Write sketches in their place: depth, and hardness at each place."""
         at = dict(zip(LOCAL_INPUTS, np.moveaxis(inputs, 2, 0), strict=True))
-        carbon, paces, left = np.split(sketch, (len(PLACES_M), len(PLACES_M) + 2), axis=2)
-        np.multiply(self._carbon(rows, at), self.is_fed[rows, None, None], out=carbon)
-        np.multiply(self._paces(rows, at), self.is_quenched[rows, None, None], out=paces)
-        np.exp(-np.clip(paces, -FURTHEST, FURTHEST), out=left)
+        fed = self.fed(rows, at)
+        carbon_wt = fed.base_wt[:, None] + fed.rise_wt[:, None] * fed.share(PLACES_M[:, None])
+        np.multiply(fed.depth_m(at["rim_carbon_wt"]), self.is_fed[rows, None], out=sketch[:, :, 0])
+        sketch[:, :, 1:] = self.hardness.of(rows, at, carbon_wt).transpose(0, 2, 1)
 
-    def _carbon(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Array:
-        """Carbon of a half-space of constant diffusivity fed through a transfer coefficient (Crank 3.35)."""
+    def fed(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Fed:
+        """Return how some processes take up carbon; at : local inputs by name, (R, N) each."""
         kelvin = self.kelvin[rows, None] + np.clip(at["temperature_K"], -MOST_BIAS_K, MOST_BIAS_K)
         seconds = self._seconds(rows, np.exp(at["ln_lag"]))
         activity = prior_table()["activity/shop"].transformed(at["activity_logit"])
         shift = prior_table()["bar_carbon"].transformed(at["bar_quantile"])
-        base = self.base_wt[rows, None] + self.half_wt[rows, None] * shift
+        base_wt = self.base_wt[rows, None] + self.half_wt[rows, None] * shift
         energy_K = at["activation_J_per_mol"] / GAS_CONSTANT_J_PER_MOL_K
         transfer = np.exp(at["ln_transfer"] - energy_K * (1.0 / kelvin - 1.0 / TRANSFER_REFERENCE_K))
         diffusivity = diffusivity_agren_1986(np.full_like(kelvin, CARBON_WT), kelvin)
-        length = 2.0 * np.sqrt(diffusivity * seconds)
-        fed = (0.5 * transfer / diffusivity * length)[:, :, None]
-        scaled = PLACES_M[1:] / length[:, :, None]
-        share = np.empty((*kelvin.shape, len(PLACES_M)))
-        share[:, :, :1] = 1.0 - erfcx(fed)  # at the face, the first place
-        share[:, :, 1:] = erfc(scaled) - np.exp(-(scaled**2)) * erfcx(scaled + fed)
-        rise = carbon_at_activity(activity, kelvin) - base
-        return np.asarray(base[:, :, None] + rise[:, :, None] * share)
+        length_m = 2.0 * np.sqrt(diffusivity * seconds)
+        rise_wt = (carbon_at_activity(activity, kelvin) - base_wt) * self.is_fed[rows, None]
+        return Fed(base_wt, rise_wt, length_m, 0.5 * transfer / diffusivity * length_m)
 
     def _seconds(self, rows: NDArray[np.intp], lag_s: Array) -> Array:
         """Seconds of soak that count, never quite none."""
         whole = self.seconds[rows, None]
         left = whole - WARM_UP_FED * self.share[rows, None] * lag_s
         return np.asarray(0.5 * (left + np.hypot(left, LEAST_SHARE * whole + 1.0)))
-
-    def _paces(self, rows: NDArray[np.intp], at: dict[str, Array]) -> Array:
-        """How well the skin passes pearlite and bainite, in ln of time allowed over time taken."""
-        severity = at["ln_bath_severity"]
-        finer = GRAIN_LN_TIME * at["grain_number"]
-        pearlite = at["ln_pearlite_time"] - finer + _horner(self.rate[rows], severity)
-        bainite = at["ln_bainite_time"] - finer - _horner(self.time[rows], severity)
-        return np.stack([pearlite, bainite], axis=2)
 
 
 def _mean_K(soaks: Sequence[Carburize]) -> float:
@@ -146,66 +148,6 @@ def _area(history: History) -> float:
     return sum((then - at) * (cooler_K + hotter_K) / 2.0 for (at, cooler_K), (then, hotter_K) in points)
 
 
-_TOLD: Final = Newest[str, Slopes](COOLINGS_KEPT)
-
-
-def _all_fitted(asked: list[Asked], piecework: Piecework) -> Iterator[tuple[Asked, Slopes]]:
-    """Give the slopes of each that is asked for; their tables are made together, not all held at once."""
-    told = {one: slopes for one in asked if (slopes := _TOLD.get(mark_of(one))) is not None}
-    yield from told.items()
-    missing = [one for one in asked if one not in told]
-    for first in range(0, len(missing), TABLES_AT_ONCE):
-        for one, table in KEPT_TABLES.of(missing[first : first + TABLES_AT_ONCE], piecework).items():
-            yield one, _fitted(table)
-
-
-KEPT_SLOPES: Final = MadeTogether[Asked, Slopes](COOLINGS_KEPT, _all_fitted)
-"""Slopes by what a cooling table is asked for: all that a fit with its forecasts kept needs of tables."""
-
-
-def slopes_to_keep() -> list[tuple[str, list[list[float]]]]:
-    """Return the slopes that are kept as plain numbers by the mark of their cooling, newest first."""
-    return [(mark_of(one), [own.tolist() for own in slopes]) for one, slopes in KEPT_SLOPES.kept()]
-
-
-def take_slopes(kept: Sequence[tuple[str, Sequence[Sequence[float]]]]) -> None:
-    """Take what another run of the program kept, as `slopes_to_keep` gives it; ValueError for aught else."""
-    numbers = [(str(mark), np.array(slopes, dtype=float)) for mark, slopes in kept]
-    if not all(own.shape == (2, BENDS + 1) and np.isfinite(own).all() for _, own in numbers):
-        raise ValueError("not the slopes of coolings")
-    for mark, (rate, time) in reversed(numbers):
-        _TOLD.put(mark, (rate, time))
-
-
-def _fitted(table: CoolingTable) -> Slopes:
-    """Return ln of the skin's rate at 704 C and of its time in bainite's range by ln of the severity.
-
-    As polynomials whose middle value is taken off, so that the usual bath and grain stand at about 0.
-    """
-    middle = slice(
-        len(SEVERITIES) * table.breakdowns_K.index(0.0), len(SEVERITIES) * (table.breakdowns_K.index(0.0) + 1)
-    )
-    usual = GRAIN_LN_TIME * prior_table()["grain_number/shop"].mean
-    rate, time = (
-        table.log_rate[middle, 0],
-        np.array([_ln_time(table, row) for row in range(*middle.indices(len(table.log_since)))]),
-    )
-    ln = np.log(SEVERITIES)
-    fitted = np.polyfit(ln, rate, BENDS), np.polyfit(ln, time, BENDS)
-    fitted[0][-1], fitted[1][-1] = usual, -usual
-    return fitted
-
-
-def _ln_time(table: CoolingTable, row: int) -> float:
-    """Return ln of the skin's seconds in bainite's range in one cooling of a table."""
-    falling = -np.minimum.accumulate(table.temperature_K[row, :, 0])
-    first, last = np.interp([-SLOW_FROM_K, -SLOW_TO_K], falling, np.exp(table.log_since[row]))
-    return float(np.log(max(last - first, 1e-3)))
-
-
-def _horner(polynomials: Array, at: Array) -> Array:
-    """Return polynomials (R, order + 1), highest power first, each at its own row of places (R, N)."""
-    value = np.zeros_like(at)
-    for column in polynomials.T:
-        value = value * at + column[:, None]
-    return value
+def _held_back(scaled: Array, feed: Array) -> Array:
+    """Return the share that a slow feed holds back at depths over the length carbon goes [-]."""
+    return np.asarray(np.exp(-(scaled**2)) * erfcx(scaled + feed))

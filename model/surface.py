@@ -24,7 +24,9 @@ DULLEST: Final = 0.1
 BY_MEMBER: Final = {"across": 1, "pull": 0}
 """Fields of a surface that have a row or a column a member, and along which axis."""
 CHOSEN_BY_IT: Final = 1.3
-"""What an error by leave-one-out is taken times, as lengths are chosen to make it small; a test holds it."""
+FEW: Final = 14.0
+"""What an error by leave-one-out is taken times, as lengths are chosen to make it small: and the square of this
+over the members near the belief more, as few tell too little of it; a test holds it."""
 FURTHEST: Final = 60.0
 """Beyond this squared distance all members are as far."""
 WIDER: Final = 1.5
@@ -118,6 +120,7 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     to_units: Array = inverted(WIDER * root).transpose(0, 2, 1)
     moved = (inputs - centre[:, None]) @ to_units
     weight = _nearness(moved)
+    near = weight.sum(axis=1)
     share = weight / weight.sum(axis=1, keepdims=True)
     usual, spread = _level(sketch, share)
     middle, scale = _level(values, share)
@@ -137,8 +140,8 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
         straight=best.straight,
         middle=middle,
         scale=scale,
-        error=CHOSEN_BY_IT * scale * best.error,
-        near=weight.sum(axis=1),
+        error=(CHOSEN_BY_IT + (FEW / near[:, None]) ** 2) * scale * best.error,
+        near=near,
     )
     return laid.apart([inputs.shape[1]] * len(told))
 

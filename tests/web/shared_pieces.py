@@ -53,8 +53,8 @@ def fits_either_way() -> tuple[bytes, bytes, int]:
     """Return what a fit says by one process and by two, to the last digit, and how many did the second."""
     # loaded here, as no other test of these wants it
     from model.calibration import FitResult, fit
+    from model.cooling_sketch import KEPT_SKETCHES
     from model.kept_coolings import KEPT_TABLES
-    from model.sketch import KEPT_SLOPES
     from tests.model.many_coupons import many_coupons
 
     def digits_of(found: FitResult) -> bytes:
@@ -67,7 +67,7 @@ def fits_either_way() -> tuple[bytes, bytes, int]:
     book, noted = many_coupons(3, 6), Noted()
     alone = digits_of(fit(book, []))
     KEPT_TABLES.forget()  # so that these are made by two as well
-    KEPT_SLOPES.forget()
+    KEPT_SKETCHES.forget()
     return alone, digits_of(fit(book, [], piecework=noted)), len(noted.by)
 
 

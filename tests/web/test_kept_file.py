@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from model.calibration import fit
+from model.cooling_sketch import COLUMNS, KEPT_SKETCHES, TERMS
 from model.kept_coolings import KEPT_TABLES
 from model.kept_forecasts import KeptForecasts
 from model.process import Process
 from model.sight import Seen
-from model.sketch import KEPT_SLOPES
 from tests.model.logbooks import logbook
 from tests.model.test_calibration_referee import QuickShop, quick_look
 from webapp.services import fit_job, kept_file
@@ -68,22 +68,31 @@ def test_a_fit_by_a_file_asks_for_few_forecasts_and_finds_the_same(file: Path) -
 
 
 def test_a_start_by_a_file_makes_no_cooling_table_anew(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = KEPT_SLOPES.kept()
-    KEPT_SLOPES.forget()
+    before = KEPT_SKETCHES.kept()
+    KEPT_SKETCHES.forget()
     monkeypatch.setattr(KEPT_TABLES, "of", lambda *_: pytest.fail("a table is made"))
     taken(file)
-    after = KEPT_SLOPES.of([one for one, _ in before])
+    after = KEPT_SKETCHES.of([one for one, _ in before])
     assert len(before) > 1
-    assert all(np.array_equal(after[one], slopes) for one, slopes in before)
+    assert all(np.array_equal(after[one], sketch) for one, sketch in before)
 
 
 def spoilt(part: str, value: object) -> Callable[[Path], object]:
     def spoil(file: Path) -> object:
         with np.load(file) as stored:
-            index, numbers = json.loads(stored["index"].tobytes()), stored["numbers"]
+            arrays = dict(stored)
+        index = json.loads(arrays["index"].tobytes())
         index[part] = value
-        told = np.frombuffer(json.dumps(index).encode(), dtype=np.uint8)
-        return np.savez(file, index=told, numbers=numbers)
+        return np.savez(file, **arrays | {"index": np.frombuffer(json.dumps(index).encode(), dtype=np.uint8)})
+
+    return spoil
+
+
+def other_sketches(sketches: np.ndarray) -> Callable[[Path], object]:
+    def spoil(file: Path) -> object:
+        with np.load(file) as stored:
+            arrays = dict(stored)
+        return np.savez(file, **arrays | {"sketches": sketches})
 
     return spoil
 
@@ -103,8 +112,10 @@ def spoilt(part: str, value: object) -> Callable[[Path], object]:
         spoilt("works", [["mark", 3, [["kind", 2]]]]),
         spoilt("works", {"a": 1}),
         spoilt("works", 7),
-        spoilt("coolings", [["mark", [[1.0], [2.0]]]]),
-        spoilt("coolings", [["mark", [[float("nan")] * 4, [0.0] * 4]]]),
+        spoilt("coolings", ["mark"]),
+        spoilt("coolings", 3),
+        other_sketches(np.zeros((2, 3), dtype=np.float32)),
+        other_sketches(np.full((3, COLUMNS, TERMS), np.nan, dtype=np.float32)),
     ],
 )
 def test_a_file_that_is_broken_foreign_or_of_another_model_is_as_none(

@@ -1,6 +1,7 @@
 """Kept forecasts in a file beside the logbook, so that a start of the app does not cost a fit from nothing.
 
-With them go the slopes of coolings (`model.sketch`), for which each start would make its cooling tables anew.
+With them go the sketches of coolings (`model.cooling_sketch`), for which each start would make its cooling
+tables anew.
 
 The file may be thrown away at any time; one that is broken, foreign or of another model is not read.
 """
@@ -16,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model import MODEL_VERSION
+from model.cooling_sketch import sketches_to_keep, take_sketches
 from model.inputs import LOCAL_INPUTS
 from model.kept_forecasts import Forecasts, KeptForecasts
-from model.sketch import slopes_to_keep, take_slopes
 
 Array = NDArray[np.float64]
 
@@ -36,12 +37,19 @@ def keep_in_file(kept: KeptForecasts, file: Path) -> None:
             break
         works.append((mark, len(own), [(kind, values.shape[1]) for kind, values in one.values.items()]))
         blocks.append(own.ravel())
-    told = {"model": MODEL_VERSION, "works": works, "coolings": slopes_to_keep()}
+    coolings, sketches = sketches_to_keep()
+    told = {"model": MODEL_VERSION, "works": works, "coolings": coolings}
     index = json.dumps(told).encode()
     fresh = file.with_suffix(".fresh.npz")
     try:
         with fresh.open("wb") as whole:
-            np.savez(whole, index=np.frombuffer(index, dtype=np.uint8), numbers=np.concatenate([[], *blocks]))
+            numbers = np.concatenate([[], *blocks])
+            np.savez(
+                whole,
+                index=np.frombuffer(index, dtype=np.uint8),
+                numbers=numbers,
+                sketches=sketches,
+            )
         fresh.replace(file)
     except OSError:
         return
@@ -51,11 +59,13 @@ def take_from_file(kept: KeptForecasts, file: Path) -> None:
     """Add what a file keeps, all of it or, where it cannot be read, nothing."""
     try:
         with file.open("rb") as whole, np.load(whole, allow_pickle=False) as stored:
-            told, numbers = json.loads(stored["index"].tobytes()), np.asarray(stored["numbers"], dtype=float)
+            told = json.loads(stored["index"].tobytes())
+            numbers = np.asarray(stored["numbers"], dtype=float)
+            sketches = np.asarray(stored["sketches"], dtype=np.float32)
         if told["model"] != MODEL_VERSION:
             return
         found = _forecasts(told["works"], numbers)
-        take_slopes(told["coolings"])
+        take_sketches(told["coolings"], sketches)
     except UNREADABLE:
         return
     for mark, one in reversed(found):
