@@ -25,8 +25,8 @@ BY_MEMBER: Final = {"across": 1, "pull": 0}
 """Fields of a surface that have a row or a column a member, and along which axis."""
 CHOSEN_BY_IT: Final = 1.3
 FEW: Final = 14.0
-"""What an error by leave-one-out is taken times, as lengths are chosen to make it small: and the square of this
-over the members near the belief more, as few tell too little of it; a test holds it."""
+"""What an error by leave-one-out is taken times, as lengths are chosen to make it small; and the square of
+this over the members near the belief more, as few tell too little. A test holds it."""
 FURTHEST: Final = 60.0
 """Beyond this squared distance all members are as far."""
 WIDER: Final = 1.5
