@@ -119,15 +119,18 @@ def drop_words(connection: Connection) -> None:
 
 
 def count_stray(connection: Connection) -> int:
-    """Return how many texts the index lacks, holds otherwise or holds without a record."""
-    held = f"SELECT id, c0 FROM {INDEX}_content"
-    texts = f"SELECT * FROM ({_all_texts()})"
-    return int(
-        connection.exec_driver_sql(
-            f"SELECT (SELECT count(*) FROM ({texts} EXCEPT {held}))"
-            f" + (SELECT count(*) FROM ({held} EXCEPT {texts}))"
-        ).scalar_one()
-    )
+    """Return how many texts the index lacks, holds otherwise or holds without a record.
+
+    Each text is looked up under its rowid; two lists held against each other are sorted first, for thrice the
+    time, at every start.
+    """
+    told, agreeing, held = connection.exec_driver_sql(
+        f"WITH told(id, words) AS ({_all_texts()}) "
+        f"SELECT count(*), count(CASE WHEN held.c0 = told.words THEN 1 END), "
+        f"(SELECT count(*) FROM {INDEX}_content) "
+        f"FROM told LEFT JOIN {INDEX}_content AS held USING (id)"
+    ).one()
+    return int(told - agreeing + held - agreeing)
 
 
 def _has_form(connection: Connection) -> bool:
