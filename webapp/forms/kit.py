@@ -65,7 +65,8 @@ OWN = "own_"  # begins the field of a line of the shop's own (`forms.own_lines`)
 class Form(BaseModel):
     """Base of every form; a field's `Ask` says how it is asked for."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    # what checks a form is built as the form is first sent: a start would build it for a hundred
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 class FieldProblem(ValueError):

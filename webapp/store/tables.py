@@ -36,6 +36,9 @@ def json_field(factory: type[dict[str, Any]] | type[list[Any]] = dict) -> Any:
 class Record(SQLModel):
     """What every kept record has."""
 
+    # rows are written as they are: what would check them need not be built
+    model_config = {"defer_build": True}
+
     id: int | None = Field(default=None, primary_key=True)
     version: int = 1
     # the unit of work fills these two, so that no caller has to
