@@ -24,8 +24,8 @@ from sqlmodel import Session, col, func, select
 from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.quick_start import quick_app
 from webapp.demo import build_demo
+from webapp.services.book_fit import made_of
 from webapp.services.fit_job import run_fit
-from webapp.services.fit_made import made_of
 from webapp.services.fit_news import fingerprint_of
 from webapp.services.fitting import store_fit
 from webapp.services.observations import tell
