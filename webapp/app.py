@@ -42,7 +42,8 @@ def create_app(settings: Settings, clock: Clock | None = None) -> FastAPI:
     )
     app.state.context = context
     for router in PAGES:
-        app.include_router(router, include_in_schema=False)
+        # the pages themselves: of a router that is included each would be worked out a second time
+        app.router.routes.extend(router.routes)
     for router in API:
         app.include_router(router, prefix="/api")
     app.mount("/static", KeptStaticFiles(directory=static_folder()))

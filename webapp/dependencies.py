@@ -47,51 +47,53 @@ def context_of(request: Request) -> AppContext:
     return cast(AppContext, request.app.state.context)
 
 
-# what only hands on what is there is a coroutine: a plain function is called in a thread of the pool, which
-# takes longer than what it does
+def visitor_of(request: Request) -> Visitor:
+    """Return who asks, as the guard found."""
+    return cast(Visitor, request.state.visitor)
+
+
+# What hands on what the app holds asks for the request alone: FastAPI goes through all that a dependency asks
+# for anew for each page that has it, at the start, and through all of it at each request. It is a coroutine
+# where it waits for nothing: a plain function is called in a thread of the pool, which takes longer.
 async def get_context(request: Request) -> AppContext:
     """Return what this app holds."""
     return context_of(request)
 
 
-Context = Annotated[AppContext, Depends(get_context)]
-
-
-async def get_clock(context: Context) -> Clock:
+async def get_clock(request: Request) -> Clock:
     """Return the app's clock."""
-    return context.clock
+    return context_of(request).clock
 
 
-def open_reading(context: Context) -> Iterator[Session]:
+def open_reading(request: Request) -> Iterator[Session]:
     """Give a session on one steady snapshot, closed before the answer is sent."""
-    with read(context.store) as session:
+    with read(context_of(request).store) as session:
         yield session
-
-
-Reading = Annotated[Session, Depends(open_reading, scope="function")]
 
 
 async def get_visitor(request: Request) -> Visitor:
     """Return who asks, as the guard found."""
-    return cast(Visitor, request.state.visitor)
+    return visitor_of(request)
 
 
-Who = Annotated[Visitor, Depends(get_visitor)]
-
-
-async def get_device(request: Request, visitor: Who) -> str:
+def device_of(request: Request) -> str:
     """Return what this tablet or computer is called: its session says, else it is the one with the book."""
-    told = request.cookies.get(DEVICE_COOKIE, "")
-    return visitor.session.name if visitor.session else clean_name(told or THIS_COMPUTER)
+    told, session = request.cookies.get(DEVICE_COOKIE, ""), visitor_of(request).session
+    return session.name if session else clean_name(told or THIS_COMPUTER)
 
 
-Device = Annotated[str, Depends(get_device)]
 Saver = Callable[[str | None], AbstractContextManager[UnitOfWork]]
 
 
-async def get_saver(context: Context, device: Device) -> Saver:
+async def get_saver(request: Request) -> Saver:
     """Return `save(form_id)`, which opens the unit of work of one answer."""
-    return partial(write, context.store, Actor(device), context.clock.now())
+    context = context_of(request)
+    return partial(write, context.store, Actor(device_of(request)), context.clock.now())
+
+
+Context = Annotated[AppContext, Depends(get_context)]
+Reading = Annotated[Session, Depends(open_reading, scope="function")]
+Who = Annotated[Visitor, Depends(get_visitor)]
 
 
 def get_shop(request: Request, session: Reading) -> ShopView:

@@ -10,7 +10,7 @@ from webapp.pages.answers import page
 from webapp.services.arguments import view_arguments
 from webapp.services.sheets import showing_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.get("/forge/arguments")

@@ -16,7 +16,7 @@ from webapp.services import leave_out, steps
 from webapp.services.leave_out import LeftOut
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 LONGEST_REASON = 200
 FORGE = "forge"
 

@@ -22,7 +22,7 @@ from webapp.services.bars import BARS
 from webapp.services.sheets import get_from_sheet, showing_of, view_sheet
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "shop"
 
 

@@ -31,7 +31,7 @@ from webapp.services.own_lines import asking_own
 from webapp.services.step_entries import batch_entry, write_up_entry
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 PlanId = Annotated[int | None, Query(alias="plan", ge=1, le=LARGEST_ID)]
 NEW = FormPage(
     title="Plan a batch",

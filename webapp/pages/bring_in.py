@@ -28,7 +28,7 @@ from webapp.store.incoming import keep_incoming, read_incoming
 from webapp.store.unit_of_work import UnitOfWork
 from webapp.zone import day_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 NONE_PICKED = "No file was picked. Choose the table on this tablet or computer."
 
 

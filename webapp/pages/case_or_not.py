@@ -21,7 +21,7 @@ from webapp.services.shop_view import ShopView
 from webapp.services.supplies_cost import keep_part_price, part_price_values
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ from webapp.store.incoming import INCOMING_FOLDER, incoming_file, keep_incoming_
 from webapp.store.swap import ASIDE_FOLDER
 from webapp.zone import to_wall
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "shop"
 READ_FOR_S = 1.0  # how long a page may read copies that nobody read yet
 MAKING_FOLDER = "making"

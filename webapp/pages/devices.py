@@ -20,7 +20,7 @@ from webapp.services.devices import HREF, view_devices, view_pair
 from webapp.services.sheets import showing_of
 from webapp.services.shop_view import ShopView
 
-router = APIRouter(prefix=HREF)
+router = APIRouter(prefix=HREF, include_in_schema=False)
 NOT_ON_THE_NETWORK = "No tablet reaches this computer. Start it with casewright serve --lan first."
 ONLY_THERE = "Passcode and codes are ruled at the computer that keeps the logbook. Open this page there."
 

@@ -18,7 +18,7 @@ from webapp.services import events
 from webapp.services.batch_values import batch_head
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.post("/batches/{batch_id}/heat-notes")

@@ -11,7 +11,7 @@ from webapp.services.forge_growth import view_growth
 from webapp.services.forge_view import view_forge
 from webapp.services.sheets import showing_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "forge"
 
 

@@ -16,7 +16,7 @@ from webapp.services.shop_changes_view import view_shop_changes
 from webapp.store.unit_of_work import UnitOfWork
 from webapp.zone import day_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "forge"
 
 

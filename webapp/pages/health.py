@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.get("/health")

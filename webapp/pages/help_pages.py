@@ -8,7 +8,7 @@ from starlette.responses import Response
 from webapp.pages.answers import page
 from webapp.services.help_pages import view_index, view_topic
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.get("/help")

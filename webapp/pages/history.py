@@ -10,7 +10,7 @@ from webapp.pages.answers import page, part
 from webapp.services.history import history_of
 from webapp.services.sheets import showing_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.get("/history/{table}/{record_id}")

@@ -23,7 +23,7 @@ from webapp.services.checks import (
 from webapp.services.sheets import NotAccepted, showing_of
 from webapp.zone import day_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "shop"
 CheckedKey = Annotated[str, Path(pattern="^(heats|testers|ovens)$")]
 

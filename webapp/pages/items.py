@@ -37,7 +37,7 @@ from webapp.services.step_rules import ACTION_WORDS
 from webapp.services.traverse_view import view_traverse
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 ITEM_ACTIONS = ("drawn", "reheat", "quench", "temper")
 FORMS: dict[str, type[PartItemForm] | type[CouponForm]] = {"part": PartItemForm, "coupon": CouponForm}
 FOLDED = "Its mark in the steel, its letter, and more"

@@ -18,7 +18,7 @@ from webapp.services.sheets import showing_of
 from webapp.services.shop_address import outside_address
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 BatchId = Annotated[int | None, Query(ge=1, le=LARGEST_ID)]
 Which = Annotated[str, Query(pattern="^(open|[1-9][0-9]{0,14})$")]
 Skip = Annotated[int, Query(ge=0, le=200)]

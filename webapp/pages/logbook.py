@@ -26,7 +26,7 @@ from webapp.services.sheets import showing_of
 from webapp.services.table_text import BYTE_ORDER_MARK
 from webapp.services.whole_export import write_tables
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "batches"
 ORDER_COOKIE = "casewright_order"
 ONE_YEAR_S = 365 * 24 * 3600

@@ -16,7 +16,7 @@ from webapp.services import own_line_list
 from webapp.services.own_line_list import HREF
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 def _show(request: Request, session: Session, state: FormState[OwnLineForm], status: int = 200) -> Response:

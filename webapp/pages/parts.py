@@ -27,7 +27,7 @@ from webapp.services.parts import (
 from webapp.services.sheets import form_class, showing_of
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "parts"
 
 

@@ -26,7 +26,7 @@ from webapp.services.sheets import showing_of
 from webapp.services.shop_view import ShopView
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 CHANGED = (
     "Someone changed this photo or its reading meanwhile. Nothing was overwritten and your points are still"
     " here; look, and save again to put them in place of the other."

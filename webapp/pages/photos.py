@@ -25,7 +25,7 @@ from webapp.store.errors import NotFound
 from webapp.store.photo_files import photo_file
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 MOST_AT_ONCE = 12
 # the address names what is in the picture, so what a browser once has never changes
 KEEP_FOR_GOOD = "private, max-age=31536000, immutable"

@@ -48,7 +48,7 @@ from webapp.services.planning import (
 from webapp.services.sheets import NotAccepted, showing_of
 from webapp.services.suggested_parts import SUGGESTED_PARTS, add_suggested_part
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "plan"
 PartId = Annotated[int, Query(alias="part", ge=1, le=LARGEST_ID)]
 OldPlanId = Annotated[int | None, Query(alias="again", ge=1, le=LARGEST_ID)]

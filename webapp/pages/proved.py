@@ -10,7 +10,7 @@ from webapp.pages.answers import MessageView, message, page
 from webapp.services.proved_card import view_proved_card
 from webapp.services.sheets import showing_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "parts"
 NOT_YET = MessageView(
     "Not proved yet",

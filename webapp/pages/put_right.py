@@ -20,7 +20,7 @@ from webapp.services.put_right import set_out, view_put_right
 from webapp.services.sheets import showing_of
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 BOX = "box"
 PartId = Annotated[int | None, Query(ge=1, le=2**31)]
 

@@ -22,7 +22,7 @@ from webapp.services.reading_entries import first_entries, reading_entry, readin
 from webapp.services.reading_words import KIND_WORDS
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 FIRST = "first"
 BROKEN = (FIRST, "depth", "bend")
 SEEN_BY_EYE = (FIRST, "depth")

@@ -21,7 +21,7 @@ from webapp.services.shop_view import ShopView
 from webapp.store.unit_of_work import UnitOfWork
 from webapp.zone import day_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 def get_today(shop: CurrentShop, clock: AppClock) -> date:

@@ -14,7 +14,7 @@ from webapp.services import bin as bin_of
 from webapp.services.sheets import showing_of
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "shop"
 Page = Annotated[int, Query(ge=1, le=100_000)]
 

@@ -18,7 +18,7 @@ from webapp.services.sheets import showing_of
 from webapp.services.step_rules import StepRefused
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.get("/batches/{batch_id}/beat")

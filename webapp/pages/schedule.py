@@ -16,7 +16,7 @@ from webapp.services.schedule_page import view_schedule
 from webapp.services.sheets import NotAccepted
 from webapp.services.shop_address import outside_address
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "plan"
 
 

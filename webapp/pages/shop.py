@@ -18,7 +18,7 @@ from webapp.services.shop_cautions import CAUTION_GROUPS, LOCAL_RULES
 from webapp.services.starting import change_shop, shop_values, zone_choices
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "shop"
 SheetKey = Annotated[str, Path(pattern="^[a-z]{1,20}$")]
 

@@ -19,7 +19,7 @@ from webapp.gate.visitor import Visitor, cookie_name
 from webapp.pages.answers import MessageView, message, page
 from webapp.security import own_path
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 NOT_READY, WRONG, WAIT, GONE = 503, 401, 429, 410
 LONGEST_WAY = 2000
 Way = Annotated[str, Query(max_length=LONGEST_WAY)]

@@ -23,7 +23,7 @@ from webapp.services.step_rules import ACTION_WORDS, STEP_WORDS
 from webapp.services.steps import StepEntry
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 BATCH_ACTIONS = ("box_in", "at_heat", "box_out", "reheat", "quench", "temper", "measured")
 
 

@@ -35,7 +35,7 @@ from webapp.services.supplies import (
 from webapp.services.supplies_cost import keep_prices, prices_values
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "plan"
 
 

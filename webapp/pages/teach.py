@@ -20,7 +20,7 @@ from webapp.services.teach_start import pack_coupons
 from webapp.services.teach_view import TeachView, empty_view, view_teach
 from webapp.store.unit_of_work import UnitOfWork
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 SOON_S = 0.4  # a piece that is filled in asks again; a whole page waits a while
 PATIENCE_S = 20.0
 TROUBLE = "The sums did not come out. Everything else stands; try again after the next save."

@@ -11,7 +11,7 @@ from webapp.pages.answers import THEME_COOKIE, WORDS_COOKIE, WORDS_OFF, keep_on_
 from webapp.security import own_path
 from webapp.templating import theme_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.post("/theme", include_in_schema=False)

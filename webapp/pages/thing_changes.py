@@ -23,7 +23,7 @@ from webapp.services.thing_changes import (
 )
 from webapp.zone import day_of
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "shop"
 ChangedKey = Annotated[str, Path(pattern="^(forges|heats|boxes|mixes|baths|ovens|testers)$")]
 

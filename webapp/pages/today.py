@@ -10,7 +10,7 @@ from webapp.pages.answers import page
 from webapp.services.sheets import showing_of
 from webapp.services.today import view_today
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 
 
 @router.get("/")

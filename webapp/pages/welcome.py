@@ -16,7 +16,7 @@ from webapp.pages.sheets import form_id_of
 from webapp.services import starting
 from webapp.services.sheets import NotAccepted
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 DRAFT = "welcome"
 
 

@@ -12,7 +12,7 @@ from webapp.pages.answers import page
 from webapp.services.sheets import showing_of
 from webapp.services.which_piece import view_which_piece
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
 HERE = "batches"
 Asked = Annotated[str, Query(max_length=20)]
 
