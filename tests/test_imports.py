@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import subprocess
 import sys
 from graphlib import TopologicalSorter
 from pathlib import Path
@@ -111,7 +112,7 @@ def test_the_gate_knows_no_pages_no_services_and_nothing_of_the_logbook() -> Non
 
 
 def test_a_start_loads_nothing_that_is_slow_and_seldom_needed() -> None:
-    reached, waiting, outside = set(), {"webapp.commands.serve"}, set()
+    reached, waiting, outside = set(), {"webapp.commands.serve", "webapp.commands.running"}, set()
     while waiting:
         name = waiting.pop()
         reached.add(name)
@@ -165,6 +166,34 @@ def test_the_app_opens_with_the_small_rooms_of_scipy_only() -> None:
     # its statistics alone take half a second, a fifth of the start; whoever needs more loads it at first use
     rooms = {name for name in loaded_with("webapp.app") if inside(name, "scipy")}
     assert rooms == {"scipy.special", "scipy.linalg.lapack"}
+
+
+BEFORE_THE_ROOMS = "from webapp.commands import serve"
+THE_ROOMS = "from webapp.commands import running"
+FITS_ARE_THE_WORKERS = {"model.calibration", "model.emulated", "model.sampler", "webapp.services.fit_job"}
+SELDOM_NEEDED = {
+    *("scipy.stats", "scipy.integrate", "scipy.optimize", "scipy.interpolate", "scipy.sparse"),
+    *("alembic", "mako", "pillow_heif", "rich", "pygments", "httpx", "webapp.demo"),
+}
+
+
+def loaded_by(source: str) -> set[str]:
+    """Return what a fresh process has loaded after some source, ours and not."""
+    asked = [sys.executable, "-c", f"{source}\nimport sys\nprint(*sys.modules)"]
+    answer = subprocess.run(asked, cwd=CHECKOUT, capture_output=True, text=True, check=True)
+    return set(answer.stdout.split())
+
+
+def test_a_start_loads_no_library_and_no_room_of_ours_that_the_server_does_not_need() -> None:
+    loaded = loaded_by(f"{BEFORE_THE_ROOMS}\n{THE_ROOMS}")
+    assert {"webapp.app", "model.forecast", "scipy.special"} <= loaded
+    assert loaded & (SELDOM_NEEDED | FITS_ARE_THE_WORKERS) == set()
+
+
+def test_the_logbook_is_looked_through_before_the_rooms_are_loaded() -> None:
+    loaded = loaded_by(BEFORE_THE_ROOMS)
+    assert "webapp.store.damage" in loaded
+    assert loaded & {"webapp.app", "fastapi", "uvicorn", "jinja2", "numpy", "scipy"} == set()
 
 
 @pytest.mark.parametrize("module", ["webapp.cli", "webapp.worker_child"])

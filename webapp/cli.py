@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from webapp.collector import kept_for_good
 from webapp.settings import DEFAULT_HOST, DEFAULT_PORT, default_data_folder
 
 app = typer.Typer(
@@ -54,7 +55,8 @@ def start(
     Without a command: start the app on this computer and open it in the browser.
     """
     if context.invoked_subcommand is None:
-        from webapp.commands.serve import serve as run
+        with kept_for_good():
+            from webapp.commands.serve import serve as run
 
         run(data or default_data_folder(), DEFAULT_HOST, port, open_browser=not no_open)
     elif data is not None or no_open or port != DEFAULT_PORT:
@@ -82,8 +84,9 @@ def serve(
     tls_key: Annotated[Path | None, typer.Option(help="The certificate's key (PEM).")] = None,
 ) -> None:
     """Start the app on this computer and open it in the browser; with --lan tablets can open it too."""
-    from webapp.commands.listening import Network
-    from webapp.commands.serve import serve as run
+    with kept_for_good():
+        from webapp.commands.listening import Network
+        from webapp.commands.serve import serve as run
 
     network = Network(lan, address, tuple(name or ()), tls_cert, tls_key)
     run(data or default_data_folder(), DEFAULT_HOST, port, not no_open, network)

@@ -1,7 +1,8 @@
 """Opens the usual pages once, as the server starts, so that the first tap is as quick as the next.
 
 The first look at a page reads its templates and works out its queries: a fifth of a second of processor time
-each, and a second for the sums of a plan. Nothing waits for it, and a tap that comes meanwhile is answered.
+each, and a second for the sums of a plan. Nothing waits for it, and a tap that comes meanwhile is answered,
+before the next page is begun.
 """
 
 from __future__ import annotations
@@ -20,11 +21,14 @@ from webapp.settings import Settings
 from webapp.store.engine import read
 from webapp.store.errors import StoreError
 
+LOOK_S = 0.05
 
-async def warm_up(app: FastAPI, is_over: Callable[[], bool]) -> None:
+
+async def warm_up(app: FastAPI, is_over: Callable[[], bool], is_asked: Callable[[], bool]) -> None:
     """Ask for the usual pages, one after another; one that fails will say so to who asks for it next.
 
     is_over : whether the server stops, and no further page is wanted
+    is_asked : whether somebody waits for an answer, which would be the slower for a page worked out beside it
     """
     context: AppContext = app.state.context
     try:
@@ -32,6 +36,8 @@ async def warm_up(app: FastAPI, is_over: Callable[[], bool]) -> None:
     except StoreError:
         return
     for address in addresses:
+        while is_asked() and not is_over():
+            await asyncio.sleep(LOOK_S)
         if is_over():
             return
         with suppress(Exception):  # nobody asked, and whoever does is told what is wrong

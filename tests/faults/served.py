@@ -19,7 +19,7 @@ from pathlib import Path
 
 from tests.faults.recorded_disk import Disk, Shim, noted_calls, sqlite_library
 from webapp import app as app_module
-from webapp.commands import serve
+from webapp.commands import running, serve
 from webapp.fit_keeper import FitKeeper
 
 
@@ -50,11 +50,11 @@ async def stay_cold(*_: object) -> None:
 
 def run(asked: dict[str, str]) -> None:
     """Be the server that was asked for, until it is stopped."""
-    serve.warm_up = stay_cold
+    running.warm_up = stay_cold
     if "quick_fits" in asked:
         FitKeeper.refines = False
     clock = FileClock(Path(asked["clock"])) if "clock" in asked else None
-    serve.create_app = lambda settings: app_module.create_app(settings, clock)
+    running.create_app = lambda settings: app_module.create_app(settings, clock)
     folder, port = Path(asked["folder"]), int(asked.get("port", 0))
     if "fault" not in asked:
         serve.serve(folder, "127.0.0.1", port, open_browser=False)

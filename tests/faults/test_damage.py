@@ -17,6 +17,7 @@ from fastapi.testclient import TestClient
 from tests.conftest import A_SPRING_DAY, FixedClock
 from tests.web.kept_books import rows_of
 from webapp.commands import rescue as command
+from webapp.commands.serve import stands
 from webapp.rescue import good_copies, rescue_app
 from webapp.settings import Settings
 from webapp.store.backup import copy_database, copy_path
@@ -242,11 +243,11 @@ def test_the_start_says_in_its_window_what_the_page_says_and_goes_on_once_a_copy
 
     monkeypatch.setattr(command.uvicorn.Server, "run", choose)
     with closing(socket.socket()) as listener:
-        assert command.stands(settings, [listener])
+        assert stands(settings, [listener], find_damage(folder))
         assert listener.fileno() != -1, "the app answers there next"
     said = capsys.readouterr()
     assert "not a logbook" in said.err
     assert "A good copy: 4 Apr 2026" in said.err
     assert "casewright restore FILE" in said.err
     assert "stands again" in said.out
-    assert command.stands(settings, [])
+    assert stands(settings, [], find_damage(folder))

@@ -27,7 +27,7 @@ from tests.web.run_aside import run_aside
 from webapp import cli
 from webapp.clock import SystemClock
 from webapp.commands import passcode as passcode_command
-from webapp.commands import patient_server
+from webapp.commands import patient_server, running
 from webapp.commands import serve as serve_command
 from webapp.commands.listening import CannotListen, Network, listen, listen_at_all, settings_of
 from webapp.gate import network
@@ -342,7 +342,7 @@ def test_serve_sees_to_a_passcode_before_others_can_knock(
     order: list[str] = []
     monkeypatch.setattr(serve_command, "listen_at_all", lambda _: [listen("127.0.0.1", 0)])
     monkeypatch.setattr(serve_command, "ask_for_passcode", lambda _: order.append("asked"))
-    monkeypatch.setattr(serve_command, "run_app", lambda *_: order.append("ran"))
+    monkeypatch.setattr(running, "run_app", lambda *_: order.append("ran"))
     options = ["--lan", "--address", address] if address else []
     folder = tmp_path / "data"
     result = run.invoke(cli.app, ["serve", *options, "--data", str(folder), "--no-open"])
@@ -357,9 +357,9 @@ def test_the_server_is_started_with_its_limits(tmp_path: Path, monkeypatch: pyte
     def note(server: uvicorn.Server, sockets: object) -> None:
         seen.append(server.config)
 
-    monkeypatch.setattr(serve_command.AnnouncedServer, "run", note)
-    monkeypatch.setattr(serve_command, "create_app", lambda _: PlainTextResponse("x"))
-    serve_command.run_app(Settings(tmp_path), [], open_browser=False)
+    monkeypatch.setattr(running.AnnouncedServer, "run", note)
+    monkeypatch.setattr(running, "create_app", lambda _: PlainTextResponse("x"))
+    running.run_app(Settings(tmp_path), [], open_browser=False)
     (config,) = seen
     assert config.http is patient_server.PatientProtocol
     assert (config.limit_concurrency, config.timeout_keep_alive, config.timeout_graceful_shutdown) == (

@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from webapp import cli, resources
-from webapp.commands import serve as serve_command
+from webapp.commands import running
 from webapp.settings import Settings, default_data_folder
 from webapp.store.errors import LogbookNewer
 from webapp.zone import day_of, field_text, is_zone, read_wall_time, to_utc, to_wall
@@ -135,7 +135,7 @@ def test_casewright_alone_serves_and_opens_the_browser(
         assert [listener.getsockname() for listener in listeners] == [("127.0.0.1", settings.port)]
         served.append((settings, opens))
 
-    monkeypatch.setattr(serve_command, "run_app", note)
+    monkeypatch.setattr(running, "run_app", note)
     result = run.invoke(cli.app, ["--port", "0"])
     assert result.exit_code == 0, result.output
     ((settings, opens),) = served
@@ -151,7 +151,7 @@ def test_a_logbook_of_a_newer_casewright_stops_serve_in_words(
     def refuse(*_: object) -> None:
         raise LogbookNewer("This logbook was written by a newer casewright.")
 
-    monkeypatch.setattr(serve_command, "create_app", refuse)
+    monkeypatch.setattr(running, "create_app", refuse)
     result = run.invoke(cli.app, ["serve", "--data", str(tmp_path / "data"), "--port", "0", "--no-open"])
     assert result.exit_code == 1
     assert "newer casewright" in result.output

@@ -1,4 +1,4 @@
-"""Before the app: finish a restore that was cut short, and offer the good copies of a damaged logbook."""
+"""Before the app: offer the good copies of a damaged logbook."""
 
 from __future__ import annotations
 
@@ -13,22 +13,12 @@ from webapp.clock import SystemClock
 from webapp.rescue import good_copies, rescue_app
 from webapp.security import OnlyKnownHosts, SafeHeaders
 from webapp.settings import Settings
-from webapp.store.damage import Damage, find_damage, keep_what_reads
-from webapp.store.swap import settle
+from webapp.store.damage import Damage, keep_what_reads
 
 STOP_WITHIN_S = 3
 
 
-def stands(settings: Settings, listeners: Sequence[socket.socket]) -> bool:
-    """Return whether there is a logbook to open; a damaged one is first offered its good copies."""
-    settled = settle(settings.data_folder)
-    if settled is not None:
-        typer.echo(settled.words)
-    damage = find_damage(settings.data_folder)
-    return damage is None or _rescued(settings, listeners, damage)
-
-
-def _rescued(settings: Settings, listeners: Sequence[socket.socket], damage: Damage) -> bool:
+def rescued(settings: Settings, listeners: Sequence[socket.socket], damage: Damage) -> bool:
     """Serve the page of the good copies until one was chosen; return False if it was stopped before."""
     folder, clock = settings.data_folder, SystemClock()
     if damage.is_readable:
