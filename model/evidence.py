@@ -139,21 +139,27 @@ class Evidence:
         self.scatter = Scatter.of(self.names, self.links)
         self.is_latent = np.array([name.startswith(LATENTS) for name in self.names], dtype=bool)
 
-    def local(self, coordinates: Array, asked: Rows | None = None) -> Array:
-        """Return what some observations' local inputs are shifted by, and their testers' biases.
+    def local(self, coordinates: Array) -> Array:
+        """Return what each observation's local inputs are shifted by, and its tester's bias.
 
-        coordinates : (names,) or (names, draws); asked : which, else all
-        Returns (asked, LOCAL) or with draws last.
+        coordinates : (names,) or (names, draws); returns (observations, LOCAL) or with draws last
         """
-        columns, block_of = self.columns, self.block_of
-        if asked is not None:
-            columns, block_of = columns[asked], block_of[asked]
-        local = np.empty((len(columns), LOCAL, *coordinates.shape[1:]))
-        for first in range(0, len(local), AT_ONCE):
-            some = slice(first, first + AT_ONCE)
-            blocks, at = self.blocks[block_of[some]], coordinates[columns[some]]
-            local[some] = np.einsum("olk,ok...->ol...", blocks, at)
+        places, terms, of = self._biases
+        local = self._shifts(coordinates)[self.rows]
+        local[:, -1] = (terms @ coordinates[places])[of]
         return local
+
+    def _shifts(self, coordinates: Array) -> Array:
+        """Return what each process's local inputs are shifted by, (processes, LOCAL) or with draws last.
+
+        The last is the bias in its first observation.
+        """
+        shifts = np.empty((len(self.first), LOCAL, *coordinates.shape[1:]))
+        for first in range(0, len(shifts), AT_ONCE):
+            some = self.first[first : first + AT_ONCE]
+            blocks, at = self.blocks[self.block_of[some]], coordinates[self.columns[some]]
+            shifts[first : first + AT_ONCE] = np.einsum("olk,ok...->ol...", blocks, at)
+        return shifts
 
     def local_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
         """Return the covariance of some observations' local inputs and bias, (asked, LOCAL, LOCAL)."""
@@ -219,7 +225,7 @@ class Evidence:
 
     def inputs(self, coordinates: Array) -> Array:
         """Return the local inputs of every process, (processes, local inputs)."""
-        return self._inputs_of(self.local(coordinates, self.first))
+        return self._inputs_of(self._shifts(coordinates))
 
     def inputs_at(self, local: Array) -> Array:
         """Return the same from what observations' local inputs are shifted by, (observations, LOCAL)."""
