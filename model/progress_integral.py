@@ -71,8 +71,9 @@ def progress_integral(share: Array | float, exponent: float) -> Array:
 
 
 class _Table(NamedTuple):
-    """Straight lines by brake on even parts of an integral, flat, (b * (table + 1)).
+    """Straight lines by brake on even parts of an integral's root, flat, (b * (table + 1)).
 
+    By its root, as under a strong brake most of the share comes with the first of the integral.
     rise : to the next part; start : where the line of a part would be at the row's own beginning
     """
 
@@ -98,7 +99,8 @@ class _Table(NamedTuple):
 
 
 def _part(along: Array) -> NDArray[np.intp]:
-    """Return the part of a row that ways along it have come to, which are held at its end."""
+    """Return the part of a row that is come to; along : squares of ways, made ways not past its end."""
+    np.sqrt(along, out=along)
     most = np.nextafter(_TABLE, 0.0, dtype=along.dtype)
     np.minimum(along, np.full(along.shape[-1:], most), out=along)  # twice as quick as by a plain number
     return along.astype(np.intp)
@@ -108,7 +110,7 @@ class _Braked(NamedTuple):
     """Tables by brake.
 
     whole : (b,) the braked integral to 1; share : at a part of it; from_plain : it at a part of the plain
-    plain_scale : parts of the table to one of the plain integral
+    plain_scale : parts of the table, squared, to one of the plain integral
     """
 
     whole: Array
@@ -117,7 +119,7 @@ class _Braked(NamedTuple):
 
     @property
     def plain_scale(self) -> float:
-        return _TABLE / float(self.whole[0])
+        return _TABLE**2 / float(self.whole[0])
 
 
 @cache
@@ -131,14 +133,14 @@ def _braked(precision: np.dtype[Any]) -> _Braked:
     brakes = np.arange(0.0, BRAKE_MOST + BRAKE_STEP, BRAKE_STEP)
     slowed = integrand * np.exp(brakes[:, None] * share**2)
     integral = _summed(slowed)
-    even = np.linspace(0.0, 1.0, _TABLE + 1)
+    even = np.linspace(0.0, 1.0, _TABLE + 1) ** 2
     shares = [np.interp(even, row / row[-1], share) for row in integral]
     from_plain = [np.interp(even, integral[0] / integral[0, -1], row) for row in integral]
     return _Braked(np.asarray(integral[:, -1]), _Table.of(shares), _Table.of(from_plain))
 
 
 class Brake(NamedTuple):
-    """Place of a brake in the tables: where its row begins, and parts of the table to one of its integral."""
+    """Place of a brake in the tables: where its row begins, and parts squared to one of its integral."""
 
     row: NDArray[np.intp]
     scale: Array
@@ -147,7 +149,7 @@ class Brake(NamedTuple):
 def brake_place(brake: Array) -> Brake:
     """Return the place of a brake in the tables, any shape; brakes below 0 act as 0."""
     nearest = np.rint(np.clip(brake, 0.0, BRAKE_MOST) / BRAKE_STEP).astype(np.intp)
-    return Brake(nearest * (_TABLE + 1), _TABLE / _braked(np.dtype(np.float64)).whole[nearest])
+    return Brake(nearest * (_TABLE + 1), _TABLE**2 / _braked(np.dtype(np.float64)).whole[nearest])
 
 
 def share_after(spent: Array, brake: Brake | None = None) -> Array:
@@ -189,9 +191,11 @@ def share_gone_on(plain: Array, more: Array, whole: Array, brake: Brake) -> tupl
     (ended,), braked = share_and_braked(whole[None], brake)
     goes_on = more > 0.0
     along = more * brake.scale
-    along += braked * brake.scale - whole * tables.plain_scale
+    along += braked * brake.scale
     along *= goes_on
-    along += plain * tables.plain_scale
+    before = plain * tables.plain_scale
+    before *= ~goes_on
+    along += before
     part = _part(along)
     part += goes_on * brake.row
     share = tables.share.at(part, along)

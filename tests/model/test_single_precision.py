@@ -58,9 +58,10 @@ def test_shares_and_their_warmth_in_single_precision_are_those_in_double() -> No
 
 
 @pytest.mark.property
+@pytest.mark.parametrize("strength", [0.0, 3.0, 8.0])
 @pytest.mark.parametrize("precision", [np.float32, np.float64])
-def test_bainite_goes_on_from_where_pearlite_ended(precision: type[np.floating]) -> None:
-    brake = brake_place(np.full(40, 3.0))
+def test_bainite_goes_on_from_where_pearlite_ended(precision: type[np.floating], strength: float) -> None:
+    brake = brake_place(np.full(40, strength))
     plain = np.repeat(np.linspace(0.0, 1.4, 20), 2)[None].astype(precision)
     more = np.tile([0.0, 0.3], 20)[None].astype(precision)
     both, before = share_gone_on(plain, more, plain[0], brake)
@@ -68,5 +69,5 @@ def test_bainite_goes_on_from_where_pearlite_ended(precision: type[np.floating])
     assert both.dtype == before.dtype == precision
     assert before[0] == pytest.approx(ended, abs=1e-6)
     assert both[0, 0::2] == pytest.approx(ended[0::2], abs=1e-6)
-    assert both[0, 1::2] == pytest.approx(share_after(braked + 0.3, brake)[1::2], abs=1e-4)
+    assert both[0, 1::2] == pytest.approx(share_after(braked + 0.3, brake)[1::2], abs=1e-3)
     assert (both[0, 1::2] >= ended[1::2]).all()

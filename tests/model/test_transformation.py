@@ -80,7 +80,7 @@ def part_of(
 
 @pytest.mark.property
 @settings(max_examples=30, deadline=None)
-@given(share=st.floats(0.001, 0.999), brake=st.floats(0.0, 6.0))
+@given(share=st.floats(0.001, 0.999), brake=st.floats(0.0, 10.0))
 def test_a_share_is_found_again_from_its_integral(share: float, brake: float) -> None:
     assert float(share_after(progress_integral(share, 2.0 / 3.0))) == pytest.approx(share, abs=1e-3)
     nearest = round(brake / 0.05) * 0.05
