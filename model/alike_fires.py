@@ -20,6 +20,11 @@ class Alike:
     fires: Places
     rows: Places
 
+    def among(self, first: int, end: int) -> Alike:
+        """Return those of some fires in a row."""
+        asked = slice(*np.searchsorted(self.fires, [first, end]))
+        return Alike(self.fires[asked], self.rows[asked])
+
 
 def alike_fires(of_value: Places, fires: int) -> tuple[Alike, ...]:
     """Return the fires of a logbook, those with as many values together.

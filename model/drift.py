@@ -92,10 +92,9 @@ def foreseen(evidence: Evidence, fitted: Gaussian) -> tuple[Foreseen, ...]:
     """
     apart = FireByFire.of(evidence, fitted)
     is_named = np.array([bool(key) for key in apart.keys], dtype=bool)
-    before = apart.told.only(is_named).before()
     score, first = np.zeros(len(apart.keys)), np.zeros(len(apart.keys), dtype=np.intp)
-    for fires in apart.alike:
-        misses = Misses.of(evidence, fires, apart.books.plus(before.of(fires.places)))
+    for fires, before in apart.after_those_before(is_named):
+        misses = Misses.of(evidence, fires, before)
         score[fires.places], first[fires.places] = latent_score(misses, fires.by_luck)[0], fires.rows[:, 0]
     owner = fitted.linearised.owner[first].tolist()
     keys = [evidence.observations[reading].process.keys for reading in owner]
@@ -145,7 +144,7 @@ def _shift_K(evidence: Evidence, fitted: Gaussian, since: Sequence[str]) -> tupl
     known = Told(np.eye(size), np.zeros(size))
     known.precision[:-1, :-1], known.information[:-1] = apart.books.precision, apart.books.information
     is_named = np.array([bool(key) for key in apart.keys], dtype=bool)
-    for fires in apart.alike:
+    for fires in apart.fires():
         by_shared = np.concatenate([fires.by_shared, steps[fires.rows][:, :, None]], axis=2)
         told = replace(fires, by_shared=by_shared).told()
         known = known.plus(told.only(is_named[fires.places]).summed())

@@ -1,20 +1,20 @@
 """What each fire of a fit tells of what all fires share, its own luck summed over, and is foretold by it.
 
-Leaving a fire out, or counting only those before it, is then to leave out its share of a sum. Fires with as
-many points are worked together.
+Leaving a fire out, or counting only those before it, is then to leave out its share of a sum. Fires come in
+lots in their order, as each has a matrix of its own; of a lot, those with as many points are worked together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dtrtrs
 
+from model.alike_fires import Alike
 from model.evidence import Evidence
 from model.variational import Gaussian, weight_of_books
 
@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
 LUCK: Final = ("fire/", "load/")
+NUMBERS_AT_ONCE: Final = 1_000_000
+"""Numbers in the matrices of a lot of fires: 8 MB."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ class Told:
         return Told(self.precision.sum(axis=0), self.information.sum(axis=0))
 
     def before(self) -> Told:
-        """Return what all those before each of several fires say."""
+        """Return what all those of several fires say that are before each."""
         precision, information = np.cumsum(self.precision, axis=0), np.cumsum(self.information, axis=0)
         return Told(_after_nothing(precision[:-1]), _after_nothing(information[:-1]))
 
@@ -108,67 +110,113 @@ class Fires:
 
 
 @dataclass(frozen=True)
+class Points:
+    """All points of a fit, (V,) and slopes (V, S) and (V, M), as `Fires` has those of some."""
+
+    curvature: Array
+    target: Array
+    noise: Array
+    offset: Array
+    by_luck: Array
+    by_shared: Array
+    by_own: Array
+
+    @classmethod
+    def of(cls, evidence: Evidence, fitted: Gaussian) -> Points:
+        """Take them from a fit."""
+        line = fitted.linearised
+        is_luck = np.array([name.startswith(LUCK) for name in evidence.names], dtype=float)
+        return cls(
+            line.curvature,
+            line.target(fitted.mean),
+            evidence.values.spread(line.doubt),
+            line.value - line.touching.along(fitted.mean),
+            line.touching.along(is_luck),
+            *line.touching.by_slot,
+        )
+
+
+@dataclass(frozen=True)
 class FireByFire:
     """A fit as a sum: what the books and checks say of what all fires share, and then each fire.
 
     keys : of all fires, in their order; shared : (S,) the places of what all share; books : with checks
-    alike : the fires, those with as many points together
+    points : of all fires; weight, room : (fires, M) as `Fires`
+    lots : all fires in their order, some at a time; of each lot those with as many points together
     """
 
     keys: tuple[str, ...]
     shared: Rows
     books: Told
-    alike: tuple[Fires, ...]
+    points: Points
+    weight: Array
+    room: Array
+    lots: tuple[tuple[Alike, ...], ...]
 
     @classmethod
     def of(cls, evidence: Evidence, fitted: Gaussian) -> FireByFire:
         """Take a fit apart."""
-        layout, line = evidence.layout, fitted.linearised
-        books, of_own, room = _books(evidence, fitted)
-        target, offset = line.target(fitted.mean), line.value - line.touching.along(fitted.mean)
-        noise, (by_shared, by_own) = evidence.values.spread(line.doubt), line.touching.by_slot
-        is_luck = np.array([name.startswith(LUCK) for name in evidence.names], dtype=float)
-        by_luck = line.touching.along(is_luck)
-        alike = tuple(
-            Fires(
-                places=one.fires,
-                rows=one.rows,
-                curvature=line.curvature[one.rows],
-                target=target[one.rows],
-                noise=noise[one.rows],
-                offset=offset[one.rows],
-                by_shared=by_shared[one.rows],
-                by_own=by_own[one.rows],
-                by_luck=by_luck[one.rows],
-                weight=of_own[one.fires],
-                room=room[one.fires],
-            )
-            for one in evidence.alike
+        keys, shared = tuple(dict.fromkeys(evidence.fires.tolist())), evidence.layout.shared
+        at_once = max(1, NUMBERS_AT_ONCE // max(1, len(shared)) ** 2)
+        lots = (
+            tuple(one.among(first, first + at_once) for one in evidence.alike)
+            for first in range(0, len(keys), at_once)
         )
-        return cls(tuple(dict.fromkeys(evidence.fires.tolist())), layout.shared, books, alike)
+        some = tuple(tuple(one for one in lot if len(one.fires)) for lot in lots)
+        books, weight, room = _books(evidence, fitted)
+        return cls(keys, shared, books, Points.of(evidence, fitted), weight, room, some)
 
     def scattered(self, evidence: Evidence, fitted: Gaussian) -> FireByFire:
         """Return the same fit where only its fires' scatter is another, as `fitted` has it."""
         books, weight, room = _books(evidence, fitted)
-        alike = (replace(one, weight=weight[one.places], room=room[one.places]) for one in self.alike)
-        return replace(self, books=books, alike=tuple(alike))
+        return replace(self, books=books, weight=weight, room=room)
 
     def without_each(self) -> Iterator[tuple[Fires, Told]]:
-        """Give all fires, alike ones together, and what the books and all other fires say beside each."""
-        told = self.told
-        whole = self.books.plus(told.summed())
-        for fires in self.alike:
-            yield fires, whole.less(told.of(fires.places))
+        """Give all fires, some at a time, and what the books and all other fires say beside each."""
+        whole = self.books
+        for told, _ in self._told():
+            whole = whole.plus(told.summed())
+        for told, lot in self._told():
+            first = _first(lot)
+            yield from ((fires, whole.less(told.of(fires.places - first))) for fires in lot)
 
-    @cached_property
-    def told(self) -> Told:
-        """What each fire says of what all share, in their order."""
-        size = len(self.shared)
-        told = Told(np.zeros((len(self.keys), size, size)), np.zeros((len(self.keys), size)))
-        for fires in self.alike:
-            own = fires.told()
-            told.precision[fires.places], told.information[fires.places] = own.precision, own.information
-        return told
+    def after_those_before(self, counts: NDArray[np.bool_]) -> Iterator[tuple[Fires, Told]]:
+        """Give all fires, some at a time, and what the books and the fires before each say.
+
+        counts : (fires,) which say something at all
+        """
+        known = self.books
+        for told, lot in self._told():
+            first = _first(lot)
+            counted = told.only(counts[first : first + len(told.information)])
+            before = counted.before()
+            yield from ((fires, known.plus(before.of(fires.places - first))) for fires in lot)
+            known = known.plus(counted.summed())
+
+    def fires(self) -> Iterator[Fires]:
+        """Give all fires, some at a time."""
+        return (self._fires(one) for lot in self.lots for one in lot)
+
+    def _told(self) -> Iterator[tuple[Told, list[Fires]]]:
+        """Give what each fire of a lot says of what all share, in their order, and the fires."""
+        for lot in self.lots:
+            several, size = [self._fires(one) for one in lot], len(self.shared)
+            many, first = sum(len(one.places) for one in several), _first(several)
+            told = Told(np.zeros((many, size, size)), np.zeros((many, size)))
+            for fires in several:
+                own, places = fires.told(), fires.places - first
+                told.precision[places], told.information[places] = own.precision, own.information
+            yield told, several
+
+    def _fires(self, one: Alike) -> Fires:
+        points = {name: array[one.rows] for name, array in vars(self.points).items()}
+        weight, room = self.weight[one.fires], self.room[one.fires]
+        return Fires(places=one.fires, rows=one.rows, weight=weight, room=room, **points)
+
+
+def _first(lot: Sequence[Fires]) -> int:
+    """Return the first fire of a lot, by its place among all."""
+    return int(min(fires.places[0] for fires in lot))
 
 
 def _books(evidence: Evidence, fitted: Gaussian) -> tuple[Told, Array, Array]:

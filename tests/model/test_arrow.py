@@ -106,14 +106,18 @@ def test_nothing_read_is_inverted_too() -> None:
     assert Pairs.full(np.zeros((0, 0))).inverse().full().shape == (0, 0)
 
 
-def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings() -> None:
+@pytest.mark.parametrize("at_once", [1, 1_000_000])
+def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings(
+    monkeypatch: pytest.MonkeyPatch, at_once: int
+) -> None:
+    monkeypatch.setattr("model.fire_by_fire.NUMBERS_AT_ONCE", at_once)
     shop = drawn_shop(3, 6, failed=(4,))
     found = fitted(shop)
     line, weight, room = found.linearised, weight_of_books(shop, found), shop.scatter.room(found.scale)
     precision, _ = normal_equations(line, found.mean, weight)
     whole, information = np.linalg.inv(precision.inverse().full()), line.information(found.mean)
     apart = FireByFire.of(shop, found)
-    told = apart.told
+    assert len(apart.lots) == (6 if at_once == 1 else 1)
     for fires, others in apart.without_each():
         predicted, total = fires.foretold(others)
         for place, rows, middle, doubt in zip(fires.places, fires.rows, predicted, total, strict=True):
@@ -127,9 +131,29 @@ def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings
             assert middle == pytest.approx(expected, rel=1e-9)
             exact = slopes @ np.linalg.solve(left, slopes.T) + noise
             assert doubt == pytest.approx(exact, rel=1e-7, abs=1e-14)
-    fires = np.arange(len(apart.keys))
-    before = told.before().of(fires[3:4]).precision[0]
-    assert before == pytest.approx(told.only(fires < 3).summed().precision)
+
+
+@pytest.mark.parametrize("at_once", [1, 2_500, 1_000_000])
+def test_the_fires_before_one_say_what_each_of_them_says(
+    monkeypatch: pytest.MonkeyPatch, at_once: int
+) -> None:
+    monkeypatch.setattr("model.fire_by_fire.NUMBERS_AT_ONCE", at_once)
+    shop, counts = drawn_shop(3, 6, failed=(4,)), np.arange(6) != 1
+    apart = FireByFire.of(shop, fitted(shop))
+    said = {}
+    for fires in apart.fires():
+        told = fires.told()
+        said |= dict(
+            zip(fires.places.tolist(), zip(told.precision, told.information, strict=True), strict=True)
+        )
+    for fires, before in apart.after_those_before(counts):
+        for own, place in enumerate(fires.places.tolist()):
+            known = [said[earlier] for earlier in range(place) if counts[earlier]]
+            expected = sum((one[0] for one in known), start=apart.books.precision)
+            assert before.precision[own] == pytest.approx(expected, rel=1e-12)
+            expected = sum((one[1] for one in known), start=apart.books.information)
+            assert before.information[own] == pytest.approx(expected, rel=1e-12)
+    assert sorted(said) == list(range(6))
 
 
 def test_a_fire_is_foretold_as_the_books_have_it_where_the_others_hold_less_than_nothing() -> None:
