@@ -51,6 +51,9 @@ MOST_FORECAST: Final = 8
 FORECAST_UP_TO: Final = 24
 """Processes of a logbook in which any is forecast so: in a large one no single reading weighs as much."""
 
+ACROSS_UP_TO: Final = 300
+"""Processes of a logbook whose surfaces keep their members in units of their own, 10 MB: in a larger one they
+are worked out whenever a surface is read off, a tenth of what that takes."""
 MOSTLY: Final = 0.9
 """Share of the pieces whose lines must be known for a fit to begin on them and not with the best point."""
 MOST_IN_FULL: Final = 25_000
@@ -62,12 +65,14 @@ class _Stack:
     """Surfaces worked together: their processes, and which values of the logbook are which of theirs.
 
     processes : (G,); values : (V,), places : (V,) among what all surfaces foretell, those of each together
+    across : the surfaces' members, None where they are not kept
     """
 
     processes: Rows
     surface: Surface
     values: Rows
     places: Rows
+    across: Array | None
 
     @property
     def foretold(self) -> int:
@@ -83,7 +88,8 @@ class _Stack:
         values = np.flatnonzero(is_asked[of])
         places = self.places[values] - (of - new[of])[values] * self.foretold
         groups = np.flatnonzero(is_asked)
-        return _Stack(self.processes[groups], self.surface.only(groups), self.values[values], places)
+        across = None if self.across is None else self.across[groups]
+        return _Stack(self.processes[groups], self.surface.only(groups), self.values[values], places, across)
 
 
 class EmulatedEvidence(Evidence):
@@ -214,7 +220,8 @@ class EmulatedEvidence(Evidence):
             rows, values = stack.processes, stack.values
             if len(part.rows) < len(self.processes):
                 rows, values = np.searchsorted(part.rows, rows), np.searchsorted(part.values, values)
-            found = stack.surface.at(inputs[rows, :, :FITTED_INPUTS], sketch[rows]).transpose(0, 2, 1)
+            own = inputs[rows, :, :FITTED_INPUTS], sketch[rows]
+            found = stack.surface.at(*own, stack.across).transpose(0, 2, 1)
             half = stack.foretold
             value[values] = found[:, :half].reshape(-1, shape[1])[stack.places]
             doubt[values] = np.maximum(found[:, half:], 0.0).reshape(-1, shape[1])[stack.places]
@@ -265,7 +272,7 @@ class EmulatedEvidence(Evidence):
     def _together(self, sizes: dict[Group, Size]) -> _Stack:
         """Return surfaces as one, from then on in the same memory: what they lay in is free for the next."""
         stacked = self.emulator.stacked(sizes)
-        for group, surface in zip(sizes, stacked.apart([size[1] for size in sizes.values()]), strict=True):
+        for group, surface in zip(sizes, stacked.apart(), strict=True):
             self.emulator.put(group, surface)
         return self._stack(sizes, stacked)
 
@@ -274,7 +281,9 @@ class EmulatedEvidence(Evidence):
         values, places = (np.concatenate(side) for side in zip(*foretold, strict=True))
         before = np.repeat(np.arange(len(foretold)), [len(own) for own, _ in foretold])
         processes = np.array([row for row, _ in surfaces], dtype=np.intp)
-        return _Stack(processes, stacked, values, places + before * (stacked.error.shape[1] // 2))
+        places += before * (stacked.error.shape[1] // 2)
+        across = stacked.across() if len(self.processes) <= ACROSS_UP_TO else None
+        return _Stack(processes, stacked, values, places, across)
 
     @cached_property
     def _foretold(self) -> dict[Group, tuple[Rows, Rows]]:

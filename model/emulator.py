@@ -24,7 +24,7 @@ from model.piecework import Piecework
 from model.process import Process
 from model.sight import Reading, Seen
 from model.sketch import Sketches
-from model.surface import WIDER, Scattered, Surface, lay
+from model.surface import WIDER, Members, Scattered, Surface, lay
 from model.works import Works
 
 Array = NDArray[np.float64]
@@ -131,7 +131,7 @@ class Emulator:
         self._marks = [mark_of(done) for done in self.works.done]
         self._forecasts = [kept.forecasts.get(mark) for mark in self._marks]
         self._surfaces = {(row, kind): kept.surfaces.get((self.processes[row], kind)) for row, kind in asked}
-        self._sketched: dict[int, Array] = {}
+        self._members: dict[int, Members] = {}
         self.readings: list[dict[Kind, Reading]] = [{} for _ in self.works.done]
         for (row, kind), one in asked.items():
             self.readings[self.works.of[row]][kind] = one.reading
@@ -275,6 +275,7 @@ class Emulator:
         is_stale = (away**2).sum(axis=1) > MOVED**2
         if not begins:
             grown = WIDER * np.einsum("gff->gf", belief.root[rows]) * np.einsum("gff->gf", to_units)
+            grown[~belief.moved[rows]] = 1.0
             is_stale |= np.abs(np.log(grown).sum(axis=1)) > SHRUNK
         good = {group for group, stale in zip(laid, is_stale.tolist(), strict=True) if not stale}
         return [group for group in asked if group not in good]
@@ -306,24 +307,25 @@ class Emulator:
         What was read off the old ones is forgotten first: a fit may be cut short at any place.
         """
         self.kept.forget_lines([row for row, _ in groups])
-        self._sketch([row for row, _ in groups])
+        self._gather([row for row, _ in groups])
         told = {group: self._made(group[0]).values[group[1]] for group in groups}
         for batch in alike(told, lambda values: values.shape[::-1], exactly=True):
             laid = lay([self._scattered(group, belief) for group in batch])
             for group, surface in zip(batch, laid, strict=True):
                 self.put(group, surface)
 
-    def _sketch(self, rows: Iterable[int]) -> None:
-        """Sketch the forecasts of some processes, those with as many together."""
+    def _gather(self, rows: Iterable[int]) -> None:
+        """Gather the forecasts of some processes with their sketch, those with as many sketched together."""
         alike: dict[int, list[int]] = {}
         for row in {self.works.of[row]: row for row in rows}.values():
-            made = len(self._made(row).inputs)
-            if len(self._sketched.get(self.works.of[row], ())) != made:
+            made, known = len(self._made(row).inputs), self._members.get(self.works.of[row])
+            if known is None or len(known.inputs) != made:
                 alike.setdefault(made, []).append(row)
         for several in alike.values():
-            inputs = np.stack([self._made(row).inputs for row in several])
-            works = (self.works.of[row] for row in several)
-            self._sketched.update(zip(works, self.sketches.of(np.array(several), inputs), strict=True))
+            inputs = [self._made(row).inputs for row in several]
+            sketches = self.sketches.of(np.array(several), np.array(inputs))
+            for row, own, sketch in zip(several, inputs, sketches, strict=True):
+                self._members[self.works.of[row]] = Members(own[:, :FITTED_INPUTS], sketch)
 
     def _made(self, row: int) -> Forecasts:
         forecasts = self._forecasts[self.works.of[row]]
@@ -332,7 +334,5 @@ class Emulator:
 
     def _scattered(self, group: Group, belief: Belief) -> Scattered:
         row, kind = group
-        forecasts, sketch = self._made(row), self._sketched[self.works.of[row]]
-        # what only a piece that was tempered later knows of is nothing to this one
-        own = np.where(belief.moved[row], forecasts.inputs[:, :FITTED_INPUTS], belief.centre[row])
-        return Scattered(own, sketch, forecasts.values[kind], belief.centre[row], belief.root[row])
+        values, members = self._made(row).values[kind], self._members[self.works.of[row]]
+        return Scattered(members, values, belief.centre[row], belief.root[row], belief.moved[row])

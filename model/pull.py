@@ -28,12 +28,12 @@ KERNELS_AT_ONCE: Final = 16_000
 class Pull:
     """What G surfaces are made of.
 
-    across : (G, F + 2, M) members: what bends at a place, in ln; pull : (G, M, O) of each of them
+    length : (G,) over which each surface bends; pull : (G, M, O) of each member
     straight : (G, F + 2, O) what the straight parts of all of them come to
     error : (G, O) by which each member is foretold by all others, rms
     """
 
-    across: Array
+    length: Array
     pull: Array
     straight: Array
     error: Array
@@ -50,11 +50,20 @@ def best_pull(units: Array, level: Array, share: Array) -> Pull:
     for first in range(0, several, at_once):
         some = slice(first, first + at_once)
         length[some], pull[some], error[some] = _best(units[some], level[some], share[some])
-    return Pull(_across(units, length), pull, _straight(units, pull), error)
+    return Pull(length, pull, _straight(units, pull), error)
+
+
+def members_across(units: Array, length: Array) -> Array:
+    """Return what bends at a place by each member, in ln, (G, F + 2, M); units : (G, M, F); length : (G,)."""
+    half = 0.5 * (units**2).sum(axis=2, keepdims=True)
+    rows = np.concatenate([units, np.full_like(half, -0.5), -half], axis=2)
+    return np.ascontiguousarray(rows.transpose(0, 2, 1)) * length[:, None, None] ** -2
 
 
 def read_off(places: Array, across: Array, pull: Array, straight: Array) -> Array:
-    """Return the levels at places of several surfaces, (G, N, F + 2) to (G, N, O); the others as in `Pull`.
+    """Return the levels at places of several surfaces, (G, N, F + 2) to (G, N, O).
+
+    across : as `members_across` gives it; pull, straight : as in `Pull`
 
     places : in the units of the members; the last two columns are filled in here
     Worked in place: it is most of what a fit of a large logbook costs.
@@ -85,12 +94,6 @@ def _best(units: Array, level: Array, share: Array) -> tuple[Array, Array, Array
     pulls, errors = (np.stack(side) for side in zip(*found, strict=True))
     best, each = (errors[:, :, :judged] ** 2).sum(axis=2).argmin(axis=0), np.arange(len(units))
     return np.array(LENGTHS)[best], pulls[best, each], errors[best, each]
-
-
-def _across(units: Array, length: Array) -> Array:
-    half = 0.5 * (units**2).sum(axis=2, keepdims=True)
-    rows = np.concatenate([units, np.full_like(half, -0.5), -half], axis=2)
-    return np.ascontiguousarray(rows.transpose(0, 2, 1)) * length[:, None, None] ** -2
 
 
 def _straight(units: Array, pull: Array) -> Array:

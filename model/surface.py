@@ -1,7 +1,8 @@
 """Smooth surfaces through values at scattered inputs, many at once: a straight part and a Gaussian process.
 
 Arrays have a leading axis of groups, G; a group has M members, F inputs and O outputs. Groups are laid
-together where they have as many members, and read off together with blanks in those that have fewer.
+together where they have as many members, and read off together with blanks in those that have fewer. Members
+are kept once for all surfaces that are laid through them, and taken to each one's units as it is read off.
 """
 
 from __future__ import annotations
@@ -14,15 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.lower import inverted
-from model.pull import best_pull, read_off
+from model.pull import best_pull, members_across, read_off
 
 Array = NDArray[np.float64]
 
 RIDGE: Final = 0.3
 DULLEST: Final = 0.1
 """Least share of the sharpest input's sharpness that one is given [-]: none is quite without effect."""
-BY_MEMBER: Final = {"across": 1, "pull": 0}
-"""Fields of a surface that have a row or a column a member, and along which axis."""
 CHOSEN_BY_IT: Final = 1.3
 FEW: Final = 14.0
 """What an error by leave-one-out is taken times, as lengths are chosen to make it small; and the square of
@@ -34,38 +33,49 @@ WIDER: Final = 1.5
 
 
 @dataclass(frozen=True)
-class Scattered:
-    """What one surface is laid through: forecasts, and where the belief lies.
-
-    inputs : (M, F); sketch : (M, K) numbers that bend as the values do; values : (M, O), of which the first
-        half are judged
-    centre : (F,), root : (F, F) of the belief, lower triangular, 1 on its diagonal where nothing moves
-    """
+class Members:
+    """Forecasts that surfaces are laid through: inputs (M, F), and sketch (M, K), which bends as they do."""
 
     inputs: Array
     sketch: Array
+
+
+@dataclass(frozen=True)
+class Scattered:
+    """What one surface is laid through: forecasts, and where the belief lies.
+
+    members : the forecasts; values : (M, O) of them, of which the first half are judged
+    centre : (F,), root : (F, F) of the belief, lower triangular, 1 on its diagonal where nothing moves
+    moves : (F,) whether an input does; what the members have of one that does not is nothing to the surface
+    """
+
+    members: Members
     values: Array
     centre: Array
     root: Array
+    moves: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class Surface:
     """One surface, or with a leading axis of groups several.
 
-    centre : of the belief that it was laid about; to_units : (F, F) inputs to its own units
+    through : the members of each
+    centre : of the belief that it was laid about; to_units : (F, F) inputs to its own units, 0 for one that
+        does not move
     usual, per_unit : (K,) the same of the sketch; sharp : (F + K,) how sharply each is answered
-    across : (F + K + 2, M), pull : (M, O), straight : (F + K + 2, O) as of `Pull`, in those units
+    length : over which it bends; pull : (M, O), straight : (F + K + 2, O) as of `Pull`, in those units
     middle, scale : (O,) level of the values; near : how many members lie about the belief
     error : (O,) what it is wrong by there, rms, each member foretold by all others
     """
 
+    through: tuple[Members, ...]
     centre: Array
     to_units: Array
     usual: Array
     per_unit: Array
     sharp: Array
-    across: Array
+    length: Array
     pull: Array
     straight: Array
     middle: Array
@@ -73,38 +83,63 @@ class Surface:
     error: Array
     near: Array
 
-    def at(self, inputs: Array, sketch: Array) -> Array:
-        """Return the values of several surfaces at places of their own: (G, N, F), (G, N, K) to (G, N, O)."""
+    def at(self, inputs: Array, sketch: Array, across: Array | None = None) -> Array:
+        """Return the values of several surfaces at places of their own: (G, N, F), (G, N, K) to (G, N, O).
+
+        across : what the method of that name gives, where it is kept
+        """
         moved, size = inputs.shape[2], self.sharp.shape[1]
         places = np.empty((*inputs.shape[:2], size + 2))
         to_places = self.to_units * self.sharp[:, None, :moved]
         places[:, :, :moved] = (inputs - self.centre[:, None]) @ to_places
         per_place = self.per_unit * self.sharp[:, moved:]
         places[:, :, moved:size] = (sketch - self.usual[:, None]) * per_place[:, None]
-        found = read_off(places, self.across, self.pull, self.straight)
+        members = self.across() if across is None else across
+        found = read_off(places, members, self.pull, self.straight)
         return np.asarray(self.middle[:, None] + self.scale[:, None] * found)
+
+    def across(self) -> Array:
+        """Return the members of several surfaces in their units, (G, F + K + 2, M), as `read_off` asks."""
+        most = self.pull.shape[1]
+        inputs, sketch = (
+            _in_rows([getattr(one, side) for one in self.through], most) for side in ("inputs", "sketch")
+        )
+        moved, sketched = (inputs - self.centre[:, None]) @ self.to_units, sketch - self.usual[:, None]
+        units = np.concatenate([moved, sketched * self.per_unit[:, None]], axis=2)
+        return members_across(units * self.sharp[:, None], self.length)
 
     @property
     def members(self) -> int:
-        """How many forecasts it was laid through."""
-        return int(self.across.shape[-1])
+        """How many forecasts one surface was laid through."""
+        return int(self.pull.shape[0])
 
     @classmethod
     def stacked(cls, several: Sequence[Surface]) -> Surface:
         """Return surfaces of as many outputs each as one, blank members where one has fewer."""
-        return cls(*(_stacked(name, [getattr(one, name) for one in several]) for name in NAMES))
+        through = tuple(members for one in several for members in one.through)
+        most = max(one.members for one in several)
+        pull = _in_rows([one.pull for one in several], most)
+        others = {name: np.array([getattr(one, name) for one in several]) for name in BY_SURFACE}
+        return cls(through=through, pull=pull, **others)
 
-    def apart(self, sizes: Sequence[int]) -> list[Surface]:
-        """Return several surfaces one by one, of so many members each, in the same memory."""
-        columns = [_cut(name, getattr(self, name), sizes) for name in NAMES]
-        return [Surface(*one) for one in zip(*columns, strict=True)]
+    def apart(self) -> list[Surface]:
+        """Return several surfaces one by one, in the same memory, without their blank members."""
+        pull = [own[: len(one.inputs)] for one, own in zip(self.through, self.pull, strict=True)]
+        others = zip(*(getattr(self, name) for name in BY_SURFACE), strict=True)
+        return [
+            Surface(through=(one,), pull=own, **dict(zip(BY_SURFACE, each, strict=True)))
+            for one, own, each in zip(self.through, pull, others, strict=True)
+        ]
 
     def only(self, groups: NDArray[np.intp]) -> Surface:
         """Return some of several surfaces, by their places."""
-        return Surface(*(getattr(self, name)[groups] for name in NAMES))
+        through = tuple(self.through[group] for group in groups.tolist())
+        others = {name: getattr(self, name)[groups] for name in BY_SURFACE}
+        return Surface(through=through, pull=self.pull[groups], **others)
 
 
-NAMES: Final = tuple(field.name for field in fields(Surface))
+BY_SURFACE: Final = tuple(field.name for field in fields(Surface) if field.name not in ("through", "pull"))
+"""Fields that are as long whatever the members."""
 
 
 def lay(told: Sequence[Scattered]) -> list[Surface]:
@@ -114,10 +149,11 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     Source: regression by a Gaussian process (Rasmussen & Williams, Gaussian Processes for Machine Learning,
     2006, section 2.7 for its straight part).
     """
-    inputs, sketch, values, centre, root = (
-        np.array([getattr(one, field.name) for one in told]) for field in fields(Scattered)
-    )
-    to_units: Array = inverted(WIDER * root).transpose(0, 2, 1)
+    through = tuple(one.members for one in told)
+    inputs, sketch = np.array([one.inputs for one in through]), np.array([one.sketch for one in through])
+    values, centre = np.array([one.values for one in told]), np.array([one.centre for one in told])
+    root, moves = np.array([one.root for one in told]), np.array([one.moves for one in told])
+    to_units: Array = inverted(WIDER * root).transpose(0, 2, 1) * moves[:, :, None]
     moved = (inputs - centre[:, None]) @ to_units
     weight = _nearness(moved)
     near = weight.sum(axis=1)
@@ -130,12 +166,13 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
     sharp = _sharpness(units, level[:, :, : level.shape[2] // 2], weight)
     best = best_pull(units * sharp[:, None], level, share)
     laid = Surface(
+        through=through,
         centre=centre,
         to_units=to_units,
         usual=usual,
         per_unit=per_unit,
         sharp=sharp,
-        across=best.across,
+        length=best.length,
         pull=best.pull,
         straight=best.straight,
         middle=middle,
@@ -143,32 +180,17 @@ def lay(told: Sequence[Scattered]) -> list[Surface]:
         error=(CHOSEN_BY_IT + (FEW / near[:, None]) ** 2) * scale * best.error,
         near=near,
     )
-    return laid.apart([inputs.shape[1]] * len(told))
+    return laid.apart()
 
 
-def _stacked(name: str, arrays: Sequence[Array]) -> Array:
-    """Return a field of several surfaces as one array, blank members behind where one has fewer."""
-    if name not in BY_MEMBER:
+def _in_rows(arrays: Sequence[Array], rows: int) -> Array:
+    """Return what several surfaces have of their members, (M, ...) each, as one, rows of zeros below."""
+    if all(len(array) == rows for array in arrays):
         return np.array(arrays)
-    axis = BY_MEMBER[name]
-    shape = list(arrays[0].shape)
-    shape[axis] = max(array.shape[axis] for array in arrays)
-    stacked = np.zeros((len(arrays), *shape))
-    for own, array in zip(stacked, arrays, strict=True):
-        own[_members(name, array.shape[axis])] = array
-    return stacked
-
-
-def _cut(name: str, array: Array, sizes: Sequence[int]) -> list[Array]:
-    """Return a field of each of several surfaces without its blank members, in the same memory."""
-    if name not in BY_MEMBER:
-        return list(array)
-    return [own[_members(name, size)] for own, size in zip(array, sizes, strict=True)]
-
-
-def _members(name: str, many: int) -> tuple[slice, ...]:
-    """Return where the first members of one surface stand in a field."""
-    return (slice(None),) * BY_MEMBER[name] + (slice(many),)
+    several = np.zeros((len(arrays), rows, *arrays[0].shape[1:]))
+    for own, array in zip(several, arrays, strict=True):
+        own[: len(array)] = array
+    return several
 
 
 def _nearness(units: Array) -> Array:

@@ -32,7 +32,7 @@ from model.process import (
 from model.readings import DepthReading, FilesReading, HardnessReading, Observation, TraverseReading
 from model.sight import Seen
 from model.steels import steel_of_grade
-from model.surface import Scattered, lay
+from model.surface import Members, Scattered, lay
 from model.units import HOUR_s, celsius_to_kelvin
 from tests.model.invented import InventedShop
 from tests.model.logbooks import job, logbook
@@ -150,8 +150,9 @@ def nearest(draws: np.ndarray) -> float:
 def test_a_surface_is_exact_where_values_are_straight_and_honest_where_they_bend() -> None:
     draws = even_draws(40, 3, 1)
     values = np.stack([3.0 + draws @ [1.0, -2.0, 0.5], np.tanh(draws[:, 0]) + 0.3 * draws[:, 1] ** 2], axis=1)
+    members = Members(draws, np.zeros((40, 1)))
     told = [
-        Scattered(draws, np.zeros((40, 1)), np.repeat(values[:, [kind]], 2, axis=1), np.zeros(3), np.eye(3))
+        Scattered(members, np.repeat(values[:, [kind]], 2, axis=1), np.zeros(3), np.eye(3), np.full(3, True))
         for kind in (0, 1)
     ]
     straight, bent = lay(told)
