@@ -6,7 +6,7 @@ true. The inference does not know the difference.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -54,6 +54,8 @@ FORECAST_UP_TO: Final = 24
 ACROSS_UP_TO: Final = 300
 """Processes of a logbook whose surfaces keep their members in units of their own, 10 MB: in a larger one they
 are worked out whenever a surface is read off, a tenth of what that takes."""
+READ_AT_ONCE: Final = 512
+"""Processes that are read off together, at places that take a few megabytes."""
 MOSTLY: Final = 0.9
 """Share of the pieces whose lines must be known for a fit to begin on them and not with the best point."""
 MOST_IN_FULL: Final = 25_000
@@ -197,6 +199,18 @@ class EmulatedEvidence(Evidence):
         """Return every value and its doubt off surfaces alone, with what these are wrong by."""
         return self._roughly_of(self._whole, inputs)
 
+    def parts(self, is_asked: NDArray[np.bool_]) -> Iterator[Part]:
+        """Give some processes, not too many at once where they are read off surfaces alone."""
+        rows = np.flatnonzero(is_asked)
+        if self._forecast or len(rows) <= READ_AT_ONCE:
+            yield from super().parts(is_asked)
+            return
+        self._stack_all()
+        for first in range(0, len(rows), READ_AT_ONCE):
+            is_next = np.zeros_like(is_asked)
+            is_next[rows[first : first + READ_AT_ONCE]] = True
+            yield self.part(is_next)
+
     def predicted(self, inputs: Array) -> tuple[Array, Array]:
         """Return every value and its doubt, with what the surface is wrong by; as `Evidence.predicted`."""
         return self.predicted_of(self._whole, inputs)
@@ -259,15 +273,19 @@ class EmulatedEvidence(Evidence):
     def _stacks_of(self, part: Part) -> list[_Stack]:
         """Return the surfaces of a part, worked together; those of all are kept so."""
         is_whole = len(part.rows) == len(self.processes)
+        if is_whole:
+            self._stack_all()
         if self._stacks:
             stacks = self._stacks if is_whole else [stack.only(part.rows) for stack in self._stacks]
             return [stack for stack in stacks if len(stack.processes)]
-        asked = set(part.rows.tolist())
-        batches = list(alike(self.emulator.sizes(asked), lambda size: size))
-        if not is_whole:
-            return [self._stack(batch, self.emulator.stacked(batch)) for batch in batches]
-        self._stacks = [self._together(batch) for batch in batches]
-        return self._stacks
+        batches = alike(self.emulator.sizes(set(part.rows.tolist())), lambda size: size)
+        return [self._stack(batch, self.emulator.stacked(batch)) for batch in batches]
+
+    def _stack_all(self) -> None:
+        """Stack the surfaces of all processes, if they are not so yet."""
+        if not self._stacks:
+            sizes = self.emulator.sizes(range(len(self.processes)))
+            self._stacks = [self._together(batch) for batch in alike(sizes, lambda size: size)]
 
     def _together(self, sizes: dict[Group, Size]) -> _Stack:
         """Return surfaces as one, from then on in the same memory: what they lay in is free for the next."""

@@ -259,6 +259,11 @@ class Evidence:
         """Return some processes with all that was read of them; is_asked : (processes,)."""
         return Part.among(is_asked, self.rows, self.values)
 
+    def parts(self, is_asked: NDArray[np.bool_]) -> Iterator[Part]:
+        """Give some processes as they are best read together, here all, as one solve; is_asked : (processes,)."""
+        if is_asked.any():
+            yield self.part(is_asked)
+
     def foretold_of(self, part: Part, inputs: Array, bias: Array) -> Point:
         """Predict every value of a part, as `foretold`; inputs and bias : of the part alone."""
         if len(part.rows) == len(self.processes):

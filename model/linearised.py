@@ -86,8 +86,7 @@ def at_point(evidence: Evidence, coordinates: Array) -> Linearised:
     Where lines are kept, a process that lies close to them is not read off anew.
     """
     lines, middle = evidence.lines("at a point"), evidence.local(coordinates)
-    part = evidence.part(lines.moved_at(middle))
-    if len(part.rows):
+    for part in evidence.parts(lines.moved_at(middle)):
         units = evidence.units_of(part.rows)
         lines.put(part, middle, units, 1.0, _read_at(evidence, part, middle, units))
     line = lines.at(middle)
@@ -116,14 +115,11 @@ def over_belief(
     draws whose mean is nothing and whose covariance is one, so that straight functions come out exact.
     """
     lines, middle = evidence.lines("over a belief"), evidence.local(mean)
-    if only_new:
-        part = evidence.part(~lines.is_read)
-        root = _root(evidence, covariance, part.rows)
-    else:
-        roots = _root(evidence, covariance, np.arange(len(evidence.processes)))
-        part = evidence.part(_moved_over(evidence, lines, middle, roots, covariance))
-        root = roots[part.rows]
-    if len(part.rows):
+    rows = np.flatnonzero(~lines.is_read) if only_new else np.arange(len(lines.is_read))
+    roots = _root(evidence, covariance, rows)
+    asked = ~lines.is_read if only_new else _moved_over(evidence, lines, middle, roots, covariance)
+    for part in evidence.parts(asked):
+        root = roots[np.searchsorted(rows, part.rows)]
         about = _About.of(root, evidence.bias_covariance(covariance, part.observations), part)
         lines.put(part, middle, about.units, about.bias_sd, _read_over(evidence, part, middle, about))
     line = lines.at(middle)
