@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,12 @@ class Alike:
         """Return those of some fires in a row."""
         asked = slice(*np.searchsorted(self.fires, [first, end]))
         return Alike(self.fires[asked], self.rows[asked])
+
+    def lots(self, at_once: int) -> Iterator[Alike]:
+        """Give them some at a time."""
+        for first in range(0, len(self.fires), at_once):
+            some = slice(first, first + at_once)
+            yield Alike(self.fires[some], self.rows[some])
 
 
 def alike_fires(of_value: Places, fires: int) -> tuple[Alike, ...]:

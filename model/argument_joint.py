@@ -62,18 +62,18 @@ class Joint:
 
     def doubt(self, joint: Covariance) -> Array:
         """Return the sd of every predicted value, (points,)."""
-        by_shared, by_own = self.touching.by_slot
+        by_shared, by_own = self.touching.by_slot()
         variance = joint.along((np.hstack([by_shared, self.moves]), by_own), self.fires)
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
     def doubt_apart(self, covariance: Covariance, widths: Array) -> Array:
         """Return the same where the coordinates' covariance and the columns' sds, (C,), are told apart."""
-        variance = covariance.along(self.touching.by_slot, self.fires)
+        variance = covariance.along(self.touching.by_slot(), self.fires)
         return np.asarray(np.sqrt(np.maximum(variance + self.moves**2 @ widths**2, 0.0)))
 
     def by_fire(self, joint: Covariance) -> Iterator[tuple[Rows, Array]]:
         """Give alike fires' points, (N, P), and the covariance of what is predicted of each, (N, P, P)."""
-        by_shared, by_own = self.touching.by_slot
+        by_shared, by_own = self.touching.by_slot()
         by_shared, pairs = np.hstack([by_shared, self.moves]), joint.pairs
         for alike in self.evidence.alike:
             shared, own = by_shared[alike.rows], by_own[alike.rows]

@@ -6,10 +6,10 @@ inverted fire by fire (Schur's complement), so a logbook costs what its fires co
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,9 @@ from model.alike_fires import Alike
 
 Array = NDArray[np.float64]
 Places = NDArray[np.intp]
+
+NUMBERS_AT_ONCE: Final = 500_000
+"""Numbers worked together where there are some of all that is shared for each value or fire: 4 MB."""
 
 
 @dataclass(frozen=True)
@@ -126,22 +129,35 @@ class Pairs:
 
     @classmethod
     def summed(
-        cls, layout: Layout, alike: Sequence[Alike], slopes: tuple[Array, Array], weight: Array
+        cls,
+        layout: Layout,
+        alike: Sequence[Alike],
+        slopes: Callable[[Places], tuple[Array, Array]],
+        weight: Array,
     ) -> Pairs:
         """Return the sum over values of weight, slopes and slopes.
 
         alike : the fires, those with as many values together
-        slopes : of every value by what all share, (values, S), and by its own fire's, (values, M)
+        slopes : of some values, by what all share, (some, S), and by their own fire's, (some, M)
         weight : (values,)
         """
-        by_shared, by_own = slopes
-        across = np.zeros((*layout.own.shape, len(layout.shared)))
-        own = np.zeros((*layout.own.shape, layout.own.shape[1]))
+        fires, most = layout.own.shape
+        many = len(layout.shared)
+        shared, across, own = (
+            np.zeros((many, many)),
+            np.zeros((fires, most, many)),
+            np.zeros((fires, most, most)),
+        )
         for one in alike:
-            weighed = (weight[one.rows][:, :, None] * by_own[one.rows]).transpose(0, 2, 1)
-            across[one.fires] = weighed @ by_shared[one.rows]
-            own[one.fires] = weighed @ by_own[one.rows]
-        return cls(layout, (by_shared.T * weight) @ by_shared, across, own)
+            each = one.rows.shape[1]
+            for some in one.lots(_at_once(each * (many + most))):
+                rows = some.rows.ravel()
+                by_shared, by_own = slopes(rows)
+                shared += (by_shared.T * weight[rows]) @ by_shared
+                weighed = (weight[rows, None] * by_own).reshape(*some.rows.shape, most).transpose(0, 2, 1)
+                across[some.fires] = weighed @ by_shared.reshape(*some.rows.shape, many)
+                own[some.fires] = weighed @ by_own.reshape(*some.rows.shape, most)
+        return cls(layout, shared, across, own)
 
     @classmethod
     def full(cls, matrix: Array) -> Pairs:
@@ -232,10 +248,14 @@ class Covariance:
 
         slopes : by what all share, (values, S), and by its own fire's, (values, M); fires : (values,) of each
         """
-        by_shared, by_own = slopes
-        followed = by_shared - (by_own[:, None] @ self.gain[fires])[:, 0]
-        beyond = (by_own[:, None] @ self.alone[fires])[:, 0] * by_own
-        return np.asarray(((followed @ self.shared) * followed).sum(axis=1) + beyond.sum(axis=1))
+        variance, at_once = np.empty(len(fires)), _at_once(self.gain[:1].size)
+        for first in range(0, len(fires), at_once):
+            some = slice(first, first + at_once)
+            (by_shared, by_own), of = (side[some] for side in slopes), fires[some]
+            followed = by_shared - (by_own[:, None] @ self.gain[of])[:, 0]
+            beyond = (by_own[:, None] @ self.alone[of])[:, 0] * by_own
+            variance[some] = ((followed @ self.shared) * followed).sum(axis=1) + beyond.sum(axis=1)
+        return variance
 
     @property
     def parts(self) -> tuple[NDArray[Any], ...]:
@@ -272,6 +292,13 @@ class Covariance:
 
     def each(self, rows: Places) -> Array:
         """Return the covariance of some coordinates by row, (rows, K) to (rows, K, K)."""
+        told, at_once = np.empty((*rows.shape, rows.shape[1])), _at_once(rows.shape[1] * len(self.shared))
+        for first in range(0, len(rows), at_once):
+            some = slice(first, first + at_once)
+            told[some] = self._each(rows[some])
+        return told
+
+    def _each(self, rows: Places) -> Array:
         follow, fire = self._followed[rows], self.layout.fire[rows]
         told = follow @ self.shared @ follow.transpose(0, 2, 1)
         place = self.layout.slot[rows] - len(self.layout.shared)
@@ -330,6 +357,11 @@ class Covariance:
         # of a fire's own: what it follows and what is alone, squared together, less what it follows, squared
         beyond = self.alone * (2.0 * self.pairs.own - self.alone)
         return np.asarray(sums + ((own[:, :, None] @ beyond)[:, :, 0] * own).sum(axis=(1, 2)))
+
+
+def _at_once(numbers: int) -> int:
+    """Return how many rows of so many numbers each are worked together."""
+    return max(1, NUMBERS_AT_ONCE // max(1, numbers))
 
 
 def _in_rows(across: Array) -> Array:

@@ -253,7 +253,7 @@ def _predictions(
     evidence: Evidence, fitted: Gaussian, foretold: Foretold, widened: Covariance
 ) -> tuple[Predicted, ...]:
     line, values = fitted.linearised, evidence.values
-    doubt = widened.along(line.touching.by_slot, evidence.fire_places[line.owner])
+    doubt = widened.along(line.touching.by_slot(), evidence.fire_places[line.owner])
     half = NORMAL_90 * np.hypot(np.sqrt(doubt), values.spread(line.doubt))
     first = np.cumsum(values.counts) - values.counts
     return tuple(

@@ -171,7 +171,7 @@ class EmulatedEvidence(Evidence):
 
     def _belief(self, mean: Array, covariance: Array | Covariance | Earlier) -> Belief:
         """Return what is believed of the local inputs of each process."""
-        local = self.local_covariance(covariance, self.first)[:, :FITTED_INPUTS, :FITTED_INPUTS]
+        local = self.local_covariance(covariance, np.arange(len(self.processes)))
         return Belief.of(self.inputs(mean)[:, :FITTED_INPUTS], local)
 
     def give_up(self) -> bool:

@@ -161,19 +161,21 @@ class Evidence:
             shifts[first : first + AT_ONCE] = np.einsum("olk,ok...->ol...", blocks, at)
         return shifts
 
-    def local_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
-        """Return the covariance of some observations' local inputs and bias, (asked, LOCAL, LOCAL)."""
-        local = np.empty((len(asked), LOCAL, LOCAL))
-        for first in range(0, len(asked), AT_ONCE):
-            some = asked[first : first + AT_ONCE]
-            blocks, picked = self.blocks[self.block_of[some]], self.picked(covariance, some)
-            local[first : first + AT_ONCE] = blocks @ picked @ blocks.transpose(0, 2, 1)
+    def local_covariance(self, covariance: Array | Covariance | Earlier, rows: Rows) -> Array:
+        """Return the covariance of some processes' local inputs, (rows, F, F)."""
+        local = np.empty((len(rows), FITTED_INPUTS, FITTED_INPUTS))
+        for first in range(0, len(rows), AT_ONCE):
+            some = rows[first : first + AT_ONCE]
+            blocks = self.blocks[self.block_of[self.first[some]], :FITTED_INPUTS]
+            local[first : first + AT_ONCE] = (
+                blocks @ self._picked(covariance, some) @ blocks.transpose(0, 2, 1)
+            )
         return local
 
     def bias_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
-        """Return the last columns of `local_covariance` alone: of the bias with the inputs and itself.
+        """Return the covariance of the bias with the inputs and itself, (asked, LOCAL).
 
-        asked : some observations; returns (asked, LOCAL)
+        asked : some observations
         """
         by_bias, (_, _, of), bias = self._by_bias(covariance), self._biases, np.empty((len(asked), LOCAL))
         for first in range(0, len(asked), AT_ONCE):
@@ -182,13 +184,13 @@ class Evidence:
             bias[first : first + AT_ONCE] = (self.blocks[self.block_of[some]] @ touched)[:, :, 0]
         return bias
 
-    def picked(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
-        """Return the covariance of what some observations touch, (asked, K, K)."""
-        columns = self.columns[asked]
+    def _picked(self, covariance: Array | Covariance | Earlier, rows: Rows) -> Array:
+        """Return the covariance of what the first observations of some processes touch, (rows, K, K)."""
+        columns = self.columns[self.first[rows]]
         if isinstance(covariance, Earlier):
             return covariance.among(columns)
         if isinstance(covariance, Covariance) and covariance.layout is self.layout:
-            return covariance.pairs.flat[self.pairs[asked]]
+            return covariance.pairs.flat[self._pairs[rows]]
         if isinstance(covariance, Covariance):
             return covariance.each(columns)
         return np.asarray(covariance[columns[:, :, None], columns[:, None, :]])
@@ -260,7 +262,7 @@ class Evidence:
         return Part.among(is_asked, self.rows, self.values)
 
     def parts(self, is_asked: NDArray[np.bool_]) -> Iterator[Part]:
-        """Give some processes as they are best read together, here all, as one solve; is_asked : (processes,)."""
+        """Give some processes as they are best read together: here all, as one solve; (processes,) asked."""
         if is_asked.any():
             yield self.part(is_asked)
 
@@ -313,12 +315,13 @@ class Evidence:
         return dict(chain.from_iterable(one.items() for one in several))
 
     @cached_property
-    def pairs(self) -> NDArray[np.int32]:
-        """Where pairs of what each observation touches are kept, (observations, K, K); see `Layout.pairs`."""
-        pairs = np.empty((*self.columns.shape, self.columns.shape[1]), dtype=np.int32)
-        for first in range(0, len(pairs), AT_ONCE):
-            some = slice(first, first + AT_ONCE)
-            pairs[some] = self.layout.pairs(self.columns[some], self.fire_places[some])
+    def _pairs(self) -> NDArray[np.int32]:
+        """Where pairs of what each process's first observation touches are kept; see `Layout.pairs`."""
+        most = self.columns.shape[1]
+        pairs = np.empty((len(self.first), most, most), dtype=np.int32)
+        for begin in range(0, len(pairs), AT_ONCE):
+            some = self.first[begin : begin + AT_ONCE]
+            pairs[begin : begin + AT_ONCE] = self.layout.pairs(self.columns[some], self.fire_places[some])
         return pairs
 
     @cached_property

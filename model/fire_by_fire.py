@@ -16,6 +16,7 @@ from scipy.linalg.lapack import dtrtrs
 
 from model.alike_fires import Alike
 from model.evidence import Evidence
+from model.touching import Touching
 from model.variational import Gaussian, weight_of_books
 
 Array = NDArray[np.float64]
@@ -111,15 +112,13 @@ class Fires:
 
 @dataclass(frozen=True)
 class Points:
-    """All points of a fit, (V,) and slopes (V, S) and (V, M), as `Fires` has those of some."""
+    """All points of a fit, (V,) each, as `Fires` has those of some."""
 
     curvature: Array
     target: Array
     noise: Array
     offset: Array
     by_luck: Array
-    by_shared: Array
-    by_own: Array
 
     @classmethod
     def of(cls, evidence: Evidence, fitted: Gaussian) -> Points:
@@ -132,7 +131,6 @@ class Points:
             evidence.values.spread(line.doubt),
             line.value - line.touching.along(fitted.mean),
             line.touching.along(is_luck),
-            *line.touching.by_slot,
         )
 
 
@@ -141,7 +139,7 @@ class FireByFire:
     """A fit as a sum: what the books and checks say of what all fires share, and then each fire.
 
     keys : of all fires, in their order; shared : (S,) the places of what all share; books : with checks
-    points : of all fires; weight, room : (fires, M) as `Fires`
+    points, touching : of all fires; weight, room : (fires, M) as `Fires`
     lots : all fires in their order, some at a time; of each lot those with as many points together
     """
 
@@ -149,6 +147,7 @@ class FireByFire:
     shared: Rows
     books: Told
     points: Points
+    touching: Touching
     weight: Array
     room: Array
     lots: tuple[tuple[Alike, ...], ...]
@@ -164,7 +163,8 @@ class FireByFire:
         )
         some = tuple(tuple(one for one in lot if len(one.fires)) for lot in lots)
         books, weight, room = _books(evidence, fitted)
-        return cls(keys, shared, books, Points.of(evidence, fitted), weight, room, some)
+        points, touching = Points.of(evidence, fitted), fitted.linearised.touching
+        return cls(keys, shared, books, points, touching, weight, room, some)
 
     def scattered(self, evidence: Evidence, fitted: Gaussian) -> FireByFire:
         """Return the same fit where only its fires' scatter is another, as `fitted` has it."""
@@ -210,8 +210,18 @@ class FireByFire:
 
     def _fires(self, one: Alike) -> Fires:
         points = {name: array[one.rows] for name, array in vars(self.points).items()}
-        weight, room = self.weight[one.fires], self.room[one.fires]
-        return Fires(places=one.fires, rows=one.rows, weight=weight, room=room, **points)
+        by_shared, by_own = (
+            side.reshape(*one.rows.shape, side.shape[1]) for side in self.touching.by_slot(one.rows.ravel())
+        )
+        return Fires(
+            places=one.fires,
+            rows=one.rows,
+            by_shared=by_shared,
+            by_own=by_own,
+            weight=self.weight[one.fires],
+            room=self.room[one.fires],
+            **points,
+        )
 
 
 def _first(lot: Sequence[Fires]) -> int:

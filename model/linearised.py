@@ -129,8 +129,7 @@ def over_belief(
 
 def _root(evidence: Evidence, covariance: Array | Covariance | Earlier, rows: NDArray[np.intp]) -> Array:
     """Return lower roots of what is believed of the inputs of some processes, (rows, F, F)."""
-    local = evidence.local_covariance(covariance, evidence.first[rows])
-    return _roots(local[:, :FITTED_INPUTS, :FITTED_INPUTS])
+    return _roots(evidence.local_covariance(covariance, rows))
 
 
 def _moved_over(

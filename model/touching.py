@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,15 +28,20 @@ class Touching:
         """Number of coordinates."""
         return self.layout.size
 
-    @cached_property
-    def by_slot(self) -> tuple[Array, Array]:
-        """Slopes by what all fires share, (values, S), and by what is its own fire's, (values, M)."""
+    def by_slot(self, rows: NDArray[np.intp] | None = None) -> tuple[Array, Array]:
+        """Return slopes by what all fires share, (rows, S), and by what is a fire's own, (rows, M).
+
+        rows : which values, else all; they are told anew each time, as most of them are 0
+        """
+        columns, slopes = (
+            (self.columns, self.slopes) if rows is None else (self.columns[rows], self.slopes[rows])
+        )
         many = len(self.layout.shared)
         width = many + self.layout.own.shape[1]
-        places = self.layout.slot[self.columns] + width * np.arange(len(self.columns))[:, None]
-        sums = np.bincount(places.ravel(), self.slopes.ravel(), minlength=width * len(self.columns))
-        slopes = sums.astype(float).reshape(len(self.columns), width)
-        return slopes[:, :many], slopes[:, many:]
+        places = self.layout.slot[columns] + width * np.arange(len(columns))[:, None]
+        sums = np.bincount(places.ravel(), slopes.ravel(), minlength=width * len(columns))
+        told = sums.astype(float, copy=False).reshape(len(columns), width)
+        return told[:, :many], told[:, many:]
 
     def along(self, coordinates: Array) -> Array:
         """Return what coordinates (size,) add to each value, (values,)."""

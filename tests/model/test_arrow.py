@@ -59,7 +59,7 @@ def test_sums_and_inverses_fire_by_fire_are_those_of_the_whole_matrix(
     assert narrowed.squared(several) == pytest.approx([one @ inverse**2 @ one for one in several])
     slopes = Touching(COLUMNS, np.cos(np.arange(25.0)).reshape(5, 5), LAYOUT)
     along = np.einsum("vi,ij,vj->v", slopes.full(), inverse, slopes.full())
-    assert narrowed.along(slopes.by_slot, FIRES) == pytest.approx(along)
+    assert narrowed.along(slopes.by_slot(), FIRES) == pytest.approx(along)
 
 
 def test_what_hangs_on_nothing_else_stands_behind_a_whole_matrix(summed: tuple[Pairs, np.ndarray]) -> None:
