@@ -52,6 +52,8 @@ SHRUNK: Final = 2.0
 """How far a belief may move [sd], or shrink or grow [ln of its volume], before a surface is laid anew."""
 AT_ONCE: Final = 64
 """Surfaces worked together: what fits a processor's cache."""
+WORKS_AT_ONCE: Final = 256
+"""Works sketched together, or surfaces looked at, where each has little to be done: a few megabytes."""
 
 
 @dataclass(frozen=True)
@@ -264,20 +266,12 @@ class Emulator:
 
     def _stale(self, asked: Sequence[Group], belief: Belief, begins: bool) -> list[Group]:
         """Return those groups whose surface is missing, or whose forecasts or belief are others by now."""
-        laid = {group: surface for group in asked if (surface := self._as_made(group)) is not None}
-        if not laid:
-            return list(asked)
-        rows = [row for row, _ in laid]
-        centre, to_units = (
-            np.array([getattr(surface, name) for surface in laid.values()]) for name in ("centre", "to_units")
-        )
-        away = WIDER * np.einsum("gf,gfu->gu", belief.centre[rows] - centre, to_units)
-        is_stale = (away**2).sum(axis=1) > MOVED**2
-        if not begins:
-            grown = WIDER * np.einsum("gff->gf", belief.root[rows]) * np.einsum("gff->gf", to_units)
-            grown[~belief.moved[rows]] = 1.0
-            is_stale |= np.abs(np.log(grown).sum(axis=1)) > SHRUNK
-        good = {group for group, stale in zip(laid, is_stale.tolist(), strict=True) if not stale}
+        laid = [(group, one) for group in asked if (one := self._as_made(group)) is not None]
+        good: set[Group] = set()
+        for first in range(0, len(laid), WORKS_AT_ONCE):
+            some = laid[first : first + WORKS_AT_ONCE]
+            lies_there = _lie_about([one for _, one in some], [group[0] for group, _ in some], belief, begins)
+            good.update(group for (group, _), is_good in zip(some, lies_there, strict=True) if is_good)
         return [group for group in asked if group not in good]
 
     def _as_made(self, group: Group) -> Surface | None:
@@ -322,10 +316,12 @@ class Emulator:
             if known is None or len(known.inputs) != made:
                 alike.setdefault(made, []).append(row)
         for several in alike.values():
-            inputs = [self._made(row).inputs for row in several]
-            sketches = self.sketches.of(np.array(several), np.array(inputs))
-            for row, own, sketch in zip(several, inputs, sketches, strict=True):
-                self._members[self.works.of[row]] = Members(own[:, :FITTED_INPUTS], sketch)
+            for first in range(0, len(several), WORKS_AT_ONCE):
+                some = several[first : first + WORKS_AT_ONCE]
+                inputs = [self._made(row).inputs for row in some]
+                sketches = self.sketches.of(np.array(some), np.array(inputs))
+                for row, own, sketch in zip(some, inputs, sketches, strict=True):
+                    self._members[self.works.of[row]] = Members(own[:, :FITTED_INPUTS], sketch)
 
     def _made(self, row: int) -> Forecasts:
         forecasts = self._forecasts[self.works.of[row]]
@@ -336,3 +332,17 @@ class Emulator:
         row, kind = group
         values, members = self._made(row).values[kind], self._members[self.works.of[row]]
         return Scattered(members, values, belief.centre[row], belief.root[row], belief.moved[row])
+
+
+def _lie_about(
+    surfaces: Sequence[Surface], rows: Sequence[int], belief: Belief, begins: bool
+) -> NDArray[np.bool_]:
+    """Return which surfaces lie about a belief still; rows : the process of each; begins : however wide."""
+    centre, to_units = (np.array([getattr(one, name) for one in surfaces]) for name in ("centre", "to_units"))
+    away = WIDER * np.einsum("gf,gfu->gu", belief.centre[rows] - centre, to_units)
+    lies_there = (away**2).sum(axis=1) <= MOVED**2
+    if not begins:
+        grown = WIDER * np.einsum("gff->gf", belief.root[rows]) * np.einsum("gff->gf", to_units)
+        grown[~belief.moved[rows]] = 1.0
+        lies_there &= np.abs(np.log(grown).sum(axis=1)) <= SHRUNK
+    return np.asarray(lies_there)

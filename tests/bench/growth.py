@@ -7,13 +7,13 @@ second finds them made and begins from nothing again, the third has one reading 
 from __future__ import annotations
 
 import multiprocessing
-import resource
 import sys
 from typing import NamedTuple
 
 from model.calibration import fit
 from model.kept_coolings import KEPT_TABLES
 from model.kept_forecasts import KeptForecasts
+from tests.bench.peak import peak_MB
 from tests.bench.test_bench_fit import fitted_twice, seconds
 from tests.model.many_coupons import many_coupons
 
@@ -36,9 +36,7 @@ def measure(batches: int) -> Grown:
     KEPT_TABLES.forget()  # the book was written by forecasts that made them
     first_s, _ = seconds(lambda: fit(book[:-1], [], kept=KeptForecasts()))
     from_nothing_s, one_more_s, _ = fitted_twice(book)
-    return Grown(
-        first_s, from_nothing_s, one_more_s, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
-    )
+    return Grown(first_s, from_nothing_s, one_more_s, peak_MB())
 
 
 def row(batches: int, grown: Grown) -> str:
