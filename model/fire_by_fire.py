@@ -23,8 +23,8 @@ Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
 LUCK: Final = ("fire/", "load/")
-NUMBERS_AT_ONCE: Final = 1_000_000
-"""Numbers in the matrices of a lot of fires: 8 MB."""
+NUMBERS_AT_ONCE: Final = 250_000
+"""Numbers in the matrices of a lot of fires: 2 MB."""
 
 
 @dataclass(frozen=True)
