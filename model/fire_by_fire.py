@@ -6,8 +6,9 @@ lots in their order, as each has a matrix of its own; of a lot, those with as ma
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -25,6 +26,8 @@ Rows = NDArray[np.intp]
 LUCK: Final = ("fire/", "load/")
 NUMBERS_AT_ONCE: Final = 250_000
 """Numbers in the matrices of a lot of fires: 2 MB."""
+MOST_KEPT: Final = 1_500_000
+"""Numbers in the matrices of all fires up to which they are kept, 12 MB; of more they are made each time."""
 
 
 @dataclass(frozen=True)
@@ -197,16 +200,23 @@ class FireByFire:
         """Give all fires, some at a time."""
         return (self._fires(one) for lot in self.lots for one in lot)
 
-    def _told(self) -> Iterator[tuple[Told, list[Fires]]]:
+    def _told(self) -> Iterable[tuple[Told, list[Fires]]]:
         """Give what each fire of a lot says of what all share, in their order, and the fires."""
-        for lot in self.lots:
-            several, size = [self._fires(one) for one in lot], len(self.shared)
-            many, first = sum(len(one.places) for one in several), _first(several)
-            told = Told(np.zeros((many, size, size)), np.zeros((many, size)))
-            for fires in several:
-                own, places = fires.told(), fires.places - first
-                told.precision[places], told.information[places] = own.precision, own.information
-            yield told, several
+        is_small = len(self.keys) * len(self.shared) ** 2 <= MOST_KEPT
+        return self._kept if is_small else map(self._told_of, self.lots)
+
+    @cached_property
+    def _kept(self) -> list[tuple[Told, list[Fires]]]:
+        return [self._told_of(lot) for lot in self.lots]
+
+    def _told_of(self, lot: Sequence[Alike]) -> tuple[Told, list[Fires]]:
+        several, size = [self._fires(one) for one in lot], len(self.shared)
+        many, first = sum(len(one.places) for one in several), _first(several)
+        told = Told(np.zeros((many, size, size)), np.zeros((many, size)))
+        for fires in several:
+            own, places = fires.told(), fires.places - first
+            told.precision[places], told.information[places] = own.precision, own.information
+        return told, several
 
     def _fires(self, one: Alike) -> Fires:
         points = {name: array[one.rows] for name, array in vars(self.points).items()}

@@ -111,6 +111,7 @@ def test_a_fire_left_out_is_foretold_as_by_the_whole_matrix_without_its_readings
     monkeypatch: pytest.MonkeyPatch, at_once: int
 ) -> None:
     monkeypatch.setattr("model.fire_by_fire.NUMBERS_AT_ONCE", at_once)
+    monkeypatch.setattr("model.fire_by_fire.MOST_KEPT", at_once)
     shop = drawn_shop(3, 6, failed=(4,))
     found = fitted(shop)
     line, weight, room = found.linearised, weight_of_books(shop, found), shop.scatter.room(found.scale)
