@@ -73,10 +73,12 @@ class Joint:
 
     def by_fire(self, joint: Covariance) -> Iterator[tuple[Rows, Array]]:
         """Give alike fires' points, (N, P), and the covariance of what is predicted of each, (N, P, P)."""
-        by_shared, by_own = self.touching.by_slot()
-        by_shared, pairs = np.hstack([by_shared, self.moves]), joint.pairs
+        pairs = joint.pairs
         for alike in self.evidence.alike:
-            shared, own = by_shared[alike.rows], by_own[alike.rows]
+            rows, shape = alike.rows.ravel(), alike.rows.shape
+            by_shared, by_own = self.touching.by_slot(rows)
+            shared = np.hstack([by_shared, self.moves[rows]]).reshape(*shape, -1)
+            own = by_own.reshape(*shape, by_own.shape[1])
             across = own @ pairs.across[alike.fires] @ shared.transpose(0, 2, 1)
             beside = shared @ joint.shared @ shared.transpose(0, 2, 1) + across + across.transpose(0, 2, 1)
             yield alike.rows, beside + own @ pairs.own[alike.fires] @ own.transpose(0, 2, 1)

@@ -56,7 +56,7 @@ class Solved:
 
     def sd(self, row: int) -> float:
         """Return 1 sd of an unknown."""
-        return float(np.sqrt(self.covariance.pairs.diagonal[row]))
+        return float(np.sqrt(self.covariance.diagonal[row]))
 
 
 def solve(
@@ -89,7 +89,7 @@ def solve(
         weight = _weight(evidence, scale, solved, variance, sure)
         joint = told.plus(weight).inverse()
         solved = joint.times(information)
-        doubt, variance = rows.doubt(joint), joint.pairs.diagonal[:count]
+        doubt, variance = rows.doubt(joint), joint.diagonal[:count]
     spread = widening(_surprises(rows, slope, curvature, joint))
     # Student's weights promise more than his law gives: its Fisher information is (n + 1)/(n + 3) of theirs
     weight[:count][evidence.is_latent] *= _given(LATENT_FREEDOM)

@@ -100,8 +100,9 @@ class Layout:
         return vector[..., self.shared], padded[..., self.own]
 
     def joined(self, shared: Array, own: Array) -> Array:
-        """Return shared and own parts as one vector, (size,)."""
-        return np.asarray(np.concatenate([shared, own.ravel()])[self._joint])
+        """Return shared and own parts as one vector, (size,), or as several in columns."""
+        in_rows = own.reshape(own.shape[0] * own.shape[1], *own.shape[2:])
+        return np.asarray(np.concatenate([shared, in_rows])[self._joint])
 
     @cached_property
     def _joint(self) -> Places:
@@ -238,10 +239,23 @@ class Covariance:
         return self.layout.joined(middle, (self.alone @ own[:, :, None])[:, :, 0] - followed)
 
     @cached_property
+    def own(self) -> Array:
+        """The covariances of each fire's own, (fires, M, M)."""
+        own, at_once = self.alone.copy(), _at_once(self.gain[:1].size)
+        for first in range(0, len(own), at_once):
+            some = slice(first, first + at_once)
+            own[some] -= self._across(some) @ self.gain[some].transpose(0, 2, 1)
+        return own
+
+    @property
     def pairs(self) -> Pairs:
-        """The covariances of coordinates that one reading may touch."""
-        across = (_in_rows(self.gain) @ -self.shared).reshape(self.gain.shape)
-        return Pairs(self.layout, self.shared, across, self.alone - across @ self.gain.transpose(0, 2, 1))
+        """Return the covariances of coordinates that one reading may touch; most of them are made anew."""
+        return Pairs(self.layout, self.shared, self._across(slice(None)), self.own)
+
+    def _across(self, some: slice) -> Array:
+        """Return the covariances of some fires' own with what is shared, (some, M, S)."""
+        gain = self.gain[some]
+        return np.asarray((_in_rows(gain) @ -self.shared).reshape(gain.shape))
 
     def along(self, slopes: tuple[Array, Array], fires: Places) -> Array:
         """Return the variance of values along their slopes, (values,).
@@ -265,7 +279,7 @@ class Covariance:
     @property
     def diagonal(self) -> Array:
         """Return the variance of each coordinate, (size,)."""
-        return self.pairs.diagonal
+        return self.layout.joined(self.shared.diagonal(), np.einsum("fmm->fm", self.own))
 
     def full(self, places: Places | None = None) -> Array:
         """Return the whole matrix, (size, size), or that of some coordinates in order."""
@@ -274,7 +288,8 @@ class Covariance:
         own = np.full(self.layout.size + 1, count)
         own[places] = np.arange(count)
         own = own[self.layout.own]
-        whole = self._followed[places] @ self.shared @ self._followed[places].T
+        following = self._following(places)
+        whole = following @ self.shared @ following.T
         first, other = np.broadcast_arrays(own[:, :, None], own[:, None, :])
         asked = (first < count) & (other < count)  # the rest is filled up, or not asked for
         whole[first[asked], other[asked]] += self.alone[asked]
@@ -282,13 +297,15 @@ class Covariance:
 
     def by(self, places: Places) -> Array:
         """Return the covariance of all coordinates with some, (size, places)."""
-        whole = self._followed[:-1] @ (self.shared @ self._followed[places].T)
+        towards = self.shared @ self._following(places).T
+        by_own = (_in_rows(self.gain) @ -towards).reshape(*self.layout.own.shape, len(places))
+        whole = self.layout.joined(towards, by_own)
         fire, slot = self.layout.fire[places], self.layout.slot[places] - len(self.layout.shared)
         for column in np.flatnonzero(fire >= 0):
             own = self.layout.own[fire[column]]
             is_one = own < self.layout.size
             whole[own[is_one], column] += self.alone[fire[column], is_one, slot[column]]
-        return np.asarray(whole)
+        return whole
 
     def each(self, rows: Places) -> Array:
         """Return the covariance of some coordinates by row, (rows, K) to (rows, K, K)."""
@@ -299,7 +316,7 @@ class Covariance:
         return told
 
     def _each(self, rows: Places) -> Array:
-        follow, fire = self._followed[rows], self.layout.fire[rows]
+        follow, fire = self._following(rows), self.layout.fire[rows]
         told = follow @ self.shared @ follow.transpose(0, 2, 1)
         place = self.layout.slot[rows] - len(self.layout.shared)
         row, one, other = np.nonzero((fire[:, :, None] == fire[:, None, :]) & (fire >= 0)[:, :, None])
@@ -333,13 +350,14 @@ class Covariance:
         layout = Layout(size + more, np.append(self.layout.shared, size + np.arange(more)), own)
         return Covariance(layout, shared, np.pad(self.gain, ((0, 0), (0, 0), (0, more))), self.alone)
 
-    @cached_property
-    def _followed(self) -> Array:
-        """How each coordinate follows what is shared, (size + 1, S), the last for what is filled up."""
-        followed = np.zeros((self.layout.size + 1, len(self.layout.shared)))
-        followed[self.layout.own] = -self.gain
-        followed[self.layout.shared] = np.eye(len(self.layout.shared))
-        return followed
+    def _following(self, places: Places) -> Array:
+        """Return how some coordinates follow what is shared, (..., S)."""
+        fire, slot = self.layout.fire[places], self.layout.slot[places]
+        is_own, many = fire >= 0, len(self.shared)
+        following = np.zeros((*places.shape, many))
+        following[is_own] = -self.gain[fire[is_own], slot[is_own] - many]
+        following[~is_own, slot[~is_own]] = 1.0
+        return following
 
     def squared(self, weight: Array) -> Array:
         """Return the sum over all pairs of weight, weight and their covariance squared.
@@ -349,13 +367,14 @@ class Covariance:
         shared, own = self.layout.split(weight)
         gain, sums = _in_rows(self.gain), np.empty(len(weight))
         for place, (by_shared, by_own) in enumerate(zip(shared, own.reshape(len(own), -1), strict=True)):
-            counts = np.flatnonzero(by_own)
-            some = gain[counts]
-            spread = np.diag(by_shared) + (some.T * by_own[counts]) @ some
+            counts, spread, at_once = np.flatnonzero(by_own), np.diag(by_shared), _at_once(gain.shape[1])
+            for first in range(0, len(counts), at_once):
+                some = counts[first : first + at_once]
+                spread = spread + (gain[some].T * by_own[some]) @ gain[some]
             moved = spread @ self.shared
             sums[place] = (moved * moved.T).sum()
         # of a fire's own: what it follows and what is alone, squared together, less what it follows, squared
-        beyond = self.alone * (2.0 * self.pairs.own - self.alone)
+        beyond = self.alone * (2.0 * self.own - self.alone)
         return np.asarray(sums + ((own[:, :, None] @ beyond)[:, :, 0] * own).sum(axis=(1, 2)))
 
 

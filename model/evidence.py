@@ -6,7 +6,7 @@ each has a few local slopes, chained to the few coordinates that it touches.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
@@ -163,13 +163,11 @@ class Evidence:
 
     def local_covariance(self, covariance: Array | Covariance | Earlier, rows: Rows) -> Array:
         """Return the covariance of some processes' local inputs, (rows, F, F)."""
-        local = np.empty((len(rows), FITTED_INPUTS, FITTED_INPUTS))
+        local, picked = np.empty((len(rows), FITTED_INPUTS, FITTED_INPUTS)), self._picking(covariance)
         for first in range(0, len(rows), AT_ONCE):
             some = rows[first : first + AT_ONCE]
             blocks = self.blocks[self.block_of[self.first[some]], :FITTED_INPUTS]
-            local[first : first + AT_ONCE] = (
-                blocks @ self._picked(covariance, some) @ blocks.transpose(0, 2, 1)
-            )
+            local[first : first + AT_ONCE] = blocks @ picked(some) @ blocks.transpose(0, 2, 1)
         return local
 
     def bias_covariance(self, covariance: Array | Covariance | Earlier, asked: Rows) -> Array:
@@ -184,16 +182,17 @@ class Evidence:
             bias[first : first + AT_ONCE] = (self.blocks[self.block_of[some]] @ touched)[:, :, 0]
         return bias
 
-    def _picked(self, covariance: Array | Covariance | Earlier, rows: Rows) -> Array:
-        """Return the covariance of what the first observations of some processes touch, (rows, K, K)."""
-        columns = self.columns[self.first[rows]]
+    def _picking(self, covariance: Array | Covariance | Earlier) -> Callable[[Rows], Array]:
+        """Return what tells the covariance of what processes' first observations touch, (rows, K, K)."""
+        columns = self.columns[self.first]
         if isinstance(covariance, Earlier):
-            return covariance.among(columns)
+            return lambda rows: covariance.among(columns[rows])
         if isinstance(covariance, Covariance) and covariance.layout is self.layout:
-            return covariance.pairs.flat[self._pairs[rows]]
+            flat = covariance.pairs.flat
+            return lambda rows: flat[self._pairs[rows]]
         if isinstance(covariance, Covariance):
-            return covariance.each(columns)
-        return np.asarray(covariance[columns[:, :, None], columns[:, None, :]])
+            return lambda rows: covariance.each(columns[rows])
+        return lambda rows: np.asarray(covariance[columns[rows][:, :, None], columns[rows][:, None, :]])
 
     def bias_sd(self, covariance: Array | Covariance | Earlier) -> Array:
         """Return 1 sd of the bias of each observation's tester, in its own unit, (observations,)."""

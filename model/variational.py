@@ -62,7 +62,7 @@ class Gaussian:
     @property
     def variance(self) -> Array:
         """Of each coordinate, (names,)."""
-        return self.narrowed.pairs.diagonal
+        return self.narrowed.diagonal
 
 
 def best_point(evidence: Evidence, start: Array, scale: Scale | None = None) -> Gaussian:
@@ -147,7 +147,7 @@ def variational(evidence: Evidence, start: Gaussian, settled: float = STEP_SETTL
     mean, narrowed, line, scale = start.mean, start.narrowed, start.linearised, start.scale
     step_size, steps, step = np.inf, 0, np.zeros(len(mean))
     for steps in range(1, VARIATIONAL_STEPS[1] + 1):
-        line, variance = over_belief(evidence, mean, narrowed), narrowed.pairs.diagonal
+        line, variance = over_belief(evidence, mean, narrowed), narrowed.diagonal
         information = line.information(mean)
         weight = latent_weight(evidence, evidence.scatter.room(scale), mean, variance)
         scale = evidence.scatter.learnt(scale, line.told, information, weight)
@@ -156,7 +156,7 @@ def variational(evidence: Evidence, start: Gaussian, settled: float = STEP_SETTL
         gradient, narrowed = information - precision.times(mean), precision.inverse()
         turns_back = gradient @ step < 0.0
         step = narrowed.times(gradient)
-        step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.pairs.diagonal), initial=0.0))
+        step_size = float(np.max(np.abs(step) / np.sqrt(narrowed.diagonal), initial=0.0))
         step = 0.5 * step if turns_back else step
         mean = mean + step
         if step_size < (settled if steps >= VARIATIONAL_STEPS[0] else STEP_AT_REST):
