@@ -19,6 +19,7 @@ import traceback
 from types import FrameType
 from typing import Any, BinaryIO
 
+from webapp.freed_memory import give_back, give_back_large
 from webapp.side_by_side import UNCUT
 
 Request = tuple[int, str, tuple[Any, ...]]
@@ -103,6 +104,7 @@ def read_messages(source: BinaryIO, requests: queue.Queue[Request], desk: Desk) 
 
 def main() -> None:
     """Serve jobs over standard input and output."""
+    give_back_large()
     desk = Desk()
     signal.signal(signal.SIGINT, desk.interrupted)
     # stray prints of a library must not fall into the stream of results
@@ -113,6 +115,7 @@ def main() -> None:
         while True:
             results.write(desk.answer(*requests.get()))
             results.flush()
+            give_back()
 
 
 if __name__ == "__main__":
