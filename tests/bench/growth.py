@@ -34,7 +34,7 @@ def measure(batches: int) -> Grown:
     """Return what the fits of a book of so many batches take, and the most memory they hold."""
     book = many_coupons(batches, COUPONS_A_BATCH * batches)
     KEPT_TABLES.forget()  # the book was written by forecasts that made them
-    first_s, _ = seconds(lambda: fit(book[:-1], [], kept=KeptForecasts()))
+    first_s, _ = seconds(lambda: fit(book[:-1], [], kept=KeptForecasts()).belief)
     from_nothing_s, one_more_s, _ = fitted_twice(book)
     return Grown(first_s, from_nothing_s, one_more_s, peak_MB())
 

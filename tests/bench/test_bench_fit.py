@@ -45,8 +45,8 @@ def seconds(work: Callable[[], Found]) -> tuple[float, Found]:
 def fitted_twice(book: list[Observation]) -> tuple[float, float, FitResult]:
     """Return seconds of a fit from nothing, of one after one more reading, and the last fit."""
     kept = KeptForecasts()
-    cold_s, before = seconds(lambda: fit(book[:-1], [], kept=kept))
-    more_s, found = seconds(lambda: fit(book, [], previous=before.belief, kept=kept))
+    cold_s, before = seconds(lambda: fit(book[:-1], [], kept=kept).belief)
+    more_s, found = seconds(lambda: fit(book, [], previous=before, kept=kept))
     return cold_s, more_s, found
 
 
