@@ -41,7 +41,7 @@ LEAST_RISE_WT: Final = 0.05
 NEWTON_STEPS: Final = 2
 SKETCHED: Final = 1 + len(PLACES_M)
 """Numbers of a sketch: the depth of the rim's carbon, and hardness at each place."""
-PLACES_AT_ONCE: Final = 2048
+PLACES_AT_ONCE: Final = 4096
 """Members of all processes that are sketched together: what fits a processor's cache."""
 
 
