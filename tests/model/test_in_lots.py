@@ -41,12 +41,12 @@ def test_many_readings_are_judged_some_at_a_time() -> None:
 
 def test_many_pieces_are_sketched_some_at_a_time() -> None:
     piece = job()
-    sketches = Sketches([replace(piece, steps=piece.steps[:1])] * 1200)
-    inputs, rows = np.zeros((1200, 48, len(LOCAL_INPUTS))), np.arange(1200)
+    sketches = Sketches([replace(piece, steps=piece.steps[:1])] * 4800)
+    inputs, rows = np.zeros((4800, 48, len(LOCAL_INPUTS))), np.arange(4800)
     inputs[:, :, LOCAL_INPUTS.index("temperature_K")] = np.linspace(-20.0, 20.0, 48)
-    each = np.concatenate([sketches.of(rows[some : some + 1], inputs[:1]) for some in (0, 1199)])
+    each = np.concatenate([sketches.of(rows[some : some + 1], inputs[:1]) for some in (0, 4799)])
     assert np.array_equal(sketches.of(rows, inputs)[[0, -1]], each)
-    assert passing(lambda: sketches.of(rows, inputs), 1200 * 48 * SKETCHED * 8) < 1.0
+    assert passing(lambda: sketches.of(rows, inputs), 4800 * 48 * SKETCHED * 8) < 1.0
 
 
 def test_alike_readings_share_how_they_hang_on_the_coordinates() -> None:
