@@ -51,8 +51,8 @@ MOST_FORECAST: Final = 8
 FORECAST_UP_TO: Final = 24
 """Processes of a logbook in which any is forecast so: in a large one no single reading weighs as much."""
 
-ACROSS_UP_TO: Final = 300
-"""Processes of a logbook whose surfaces keep their members in units of their own, 10 MB: in a larger one they
+ACROSS_UP_TO: Final = 1000
+"""Processes of a logbook whose surfaces keep their members in units of their own, 20 MB: in a larger one they
 are worked out whenever a surface is read off, a tenth of what that takes."""
 READ_AT_ONCE: Final = 512
 """Processes that are read off together, at places that take a few megabytes."""

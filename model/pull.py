@@ -53,11 +53,17 @@ def best_pull(units: Array, level: Array, share: Array) -> Pull:
     return Pull(length, pull, _straight(units, pull), error)
 
 
-def members_across(units: Array, length: Array) -> Array:
-    """Return what bends at a place by each member, in ln, (G, F + 2, M); units : (G, M, F); length : (G,)."""
-    half = 0.5 * (units**2).sum(axis=2, keepdims=True)
-    rows = np.concatenate([units, np.full_like(half, -0.5), -half], axis=2)
-    return np.ascontiguousarray(rows.transpose(0, 2, 1)) * length[:, None, None] ** -2
+def members_across(rows: Array, length: Array) -> Array:
+    """Return what bends at a place by each member, in ln, (G, F + 2, M); length : (G,).
+
+    rows : (G, F + 2, M) units of the members, overwritten; the last two rows are filled in here
+    """
+    units = rows[:, :-2]
+    rows[:, -2] = -0.5
+    np.einsum("gfm,gfm->gm", units, units, out=rows[:, -1])
+    rows[:, -1] *= -0.5
+    rows *= length[:, None, None] ** -2
+    return rows
 
 
 def read_off(places: Array, across: Array, pull: Array, straight: Array) -> Array:

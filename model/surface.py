@@ -100,13 +100,18 @@ class Surface:
 
     def across(self) -> Array:
         """Return the members of several surfaces in their units, (G, F + K + 2, M), as `read_off` asks."""
-        most = self.pull.shape[1]
+        moved, size, most = self.to_units.shape[1], self.sharp.shape[1], self.pull.shape[1]
         inputs, sketch = (
             _in_rows([getattr(one, side) for one in self.through], most) for side in ("inputs", "sketch")
         )
-        moved, sketched = (inputs - self.centre[:, None]) @ self.to_units, sketch - self.usual[:, None]
-        units = np.concatenate([moved, sketched * self.per_unit[:, None]], axis=2)
-        return members_across(units * self.sharp[:, None], self.length)
+        rows = np.empty((len(inputs), size + 2, most))
+        inputs -= self.centre[:, None]
+        to_places = (self.to_units * self.sharp[:, None, :moved]).transpose(0, 2, 1)
+        np.matmul(to_places, inputs.transpose(0, 2, 1), out=rows[:, :moved])
+        sketch -= self.usual[:, None]
+        per_place = (self.per_unit * self.sharp[:, moved:])[:, :, None]
+        np.multiply(sketch.transpose(0, 2, 1), per_place, out=rows[:, moved:size])
+        return members_across(rows, self.length)
 
     @property
     def members(self) -> int:
