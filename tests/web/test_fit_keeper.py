@@ -282,6 +282,22 @@ def assert_as_if_told_here(store: Store) -> None:
     assert kept.mean == pytest.approx(made.mean, abs=0.15 * float(np.sqrt(made.covariance.diagonal).min()))
 
 
+def test_an_exchange_of_the_logbook_waits_until_the_worker_has_read_it(store: Store) -> None:
+    save_batch(store, 0.9e-3)
+    worker = Worker()
+    try:
+        reading = worker.submit("tests.web.slow_reader:read_for_a_second", store.folder)
+        until(lambda: (store.folder / IS_READING).exists())
+        assert (store.folder / "logbook.db-wal").exists()
+        with store.exchanging():
+            assert not (store.folder / "logbook.db-wal").exists()
+        assert reading.wait(PATIENCE_S)
+    finally:
+        worker.close()
+    save_batch(store, 1.1e-3)
+    assert len(look_for_news(store.folder, NOW).fires) == 2
+
+
 def test_a_worker_killed_while_it_reads_leaves_the_logbook_to_all_others(store: Store) -> None:
     save_batch(store, 0.9e-3)
     worker = Worker()

@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from time import monotonic, sleep
 from typing import Any
 
 from sqlalchemy import Engine, create_engine, event
@@ -32,6 +33,8 @@ STEADY = "one steady snapshot"  # marks a session in which what was read once ca
 READERS_KEPT = 8
 READERS_MORE = 40
 SAVE_PATIENCE_S = 30.0
+READ_PATIENCE_S = 5.0  # a fit has read a long logbook in two or three
+LOOK_S = 0.1
 NOT_READ = "The logbook cannot be read just now"
 
 PRAGMAS = (
@@ -74,9 +77,7 @@ class Store:
             raise CannotSave("A save is taking very long. Nothing was changed; try again.")
         try:
             with self.doors.shut():
-                self.reader.dispose()
-                self.writer.dispose()
-                if self.file.with_name(f"{LOGBOOK_FILE}-wal").exists():
+                if not self._left_alone():
                     raise CannotSave(
                         "Another program has the logbook open, perhaps a copy is being taken. "
                         "Nothing was changed; try again when it has ended."
@@ -84,6 +85,23 @@ class Store:
                 yield
         finally:
             self.lock.release()
+
+    def _left_alone(self) -> bool:
+        """Close every connection; return whether nobody else has the logbook open, once a fit has read it.
+
+        Who reads beside this process cannot fold the WAL file back, so the writer does that after it.
+        """
+        given_up_s = monotonic() + READ_PATIENCE_S
+        while True:
+            self.reader.dispose()
+            self.writer.dispose()
+            if not self.file.with_name(f"{LOGBOOK_FILE}-wal").exists():
+                return True
+            if monotonic() > given_up_s:
+                return False
+            sleep(LOOK_S)
+            with self.writer.connect() as connection:
+                connection.exec_driver_sql("SELECT count(*) FROM sqlite_master")
 
 
 def open_store(folder: Path) -> Store:
