@@ -6,7 +6,7 @@ the pace alone, whatever the temperatures in between. That function, and its inv
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -101,9 +101,14 @@ class _Table(NamedTuple):
 def _part(along: Array) -> NDArray[np.intp]:
     """Return the part of a row that is come to; along : squares of ways, made ways not past its end."""
     np.sqrt(along, out=along)
-    most = np.nextafter(_TABLE, 0.0, dtype=along.dtype)
-    np.minimum(along, np.full(along.shape[-1:], most), out=along)  # twice as quick as by a plain number
+    np.minimum(along, _ends(along.shape[-1:], along.dtype), out=along)
     return along.astype(np.intp)
+
+
+@lru_cache(maxsize=32)
+def _ends(row: tuple[int, ...], precision: np.dtype[Any]) -> Array:
+    """Return the end of a table for all of a row: a least is found twice as soon by it as by a number."""
+    return np.full(row, np.nextafter(_TABLE, 0.0, dtype=precision))
 
 
 class _Braked(NamedTuple):
