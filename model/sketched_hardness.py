@@ -21,13 +21,14 @@ from model.finish import ROOM_K, finish_of
 from model.hardness import FERRITE_HV, RETAINED_AUSTENITE_HV, martensite_vickers
 from model.jominy import core_rockwell, jominy_distance
 from model.kept_coolings import Asked
-from model.kirkaldy import EUTECTOID_WT, FERRITE_CARBON_WT, bainite_brake, ferrite_limit
+from model.kirkaldy import EUTECTOID_WT, bainite_brake, ferrite_limit
 from model.pack import alloy_factor_gunn_1967
 from model.piecework import Piecework
 from model.process import Process
 from model.progress_integral import Brake, brake_place, share_after, share_and_braked
 from model.steels import ELEMENTS, Composition
 from model.structure import retained_share, saturation_wt
+from model.transformation import carbon_left
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -110,13 +111,12 @@ class SketchedHardness:
         eutectoid = np.maximum(share_after(braked + bainite_run, brake), pearlite)
         ferrite *= np.clip(self.limit[rows] - self.limit_falls_by_wt[rows] * carbon_wt, 0.0, 1.0)
         rest = 1.0 - ferrite
-        shed_wt = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(rest, FERRITE_CARBON_WT)
         return _Formed(
             ferrite=ferrite,
             pearlite=rest * pearlite,
             bainite=rest * (eutectoid - pearlite),
             left=rest * (1.0 - eutectoid),
-            carbon_left_wt=np.maximum(carbon_wt, np.minimum(shed_wt, EUTECTOID_WT)),
+            carbon_left_wt=carbon_left(carbon_wt, ferrite),
         )
 
     def _case(self, rows: Rows, at: Mapping[str, Array], steel: Composition, formed: _Formed) -> Array:

@@ -108,10 +108,19 @@ def _products(kinetics: Kinetics, carbon_wt: Array, ms_K: Array, seconds: Array,
     (ferrite, ferrite_K), (pearlite, pearlite_K), (bainite, bainite_K) = (
         _gathered(twice, both_K, carbon_wt.shape) for twice in reached.formed_twice()
     )
-    shed = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(1.0 - ferrite, FERRITE_CARBON_WT)
-    richer = np.maximum(carbon_wt, np.minimum(shed, EUTECTOID_WT))
+    richer = carbon_left(carbon_wt, ferrite)
     left = reached.left(-1).reshape(carbon_wt.shape)
     return Products(ferrite, pearlite, bainite, left, ferrite_K, pearlite_K, bainite_K, richer)
+
+
+def carbon_left(carbon_wt: Array, ferrite: Array) -> Array:
+    """Return the carbon of austenite beside ferrite, which takes up what ferrite sheds, broadcasting [wt%].
+
+    carbon_wt : dissolved before [wt%]; ferrite : its share [-]
+    Source: balance of carbon, up to the eutectoid's where ferrite sheds no more.
+    """
+    shed = (carbon_wt - ferrite * FERRITE_CARBON_WT) / np.maximum(1.0 - ferrite, FERRITE_CARBON_WT)
+    return np.asarray(np.maximum(carbon_wt, np.minimum(shed, EUTECTOID_WT)))
 
 
 def _awake(paced: NDArray[np.bool_]) -> slice:
